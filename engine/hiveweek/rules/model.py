@@ -1,0 +1,351 @@
+"""The rule language as data: conditions, rules, limits, prohibitions, overlays.
+
+Everything here is plain and frozen; loading (with places and errors), layering and meaning live in their own modules.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where something was written."""
+
+    file: str = ""
+    line: int = 0
+    col: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.col}"
+
+
+@dataclass(frozen=True)
+class Ref:
+    """A fact (or ``finding.NAME``), of this hive or of the hive in a role of a two-hive rule."""
+
+    name: str
+    role: str | None = None
+
+    @property
+    def is_finding(self) -> bool:
+        """Whether it names a conclusion of other rules."""
+        return self.name.startswith("finding.")
+
+    def __str__(self) -> str:
+        return f"{self.role}.{self.name}" if self.role else self.name
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A named number with unit and source.
+
+    Attributes
+    ----------
+    origin : str
+        The layer and file that gave the value, in words.
+    tighter : str or None
+        ``up`` or ``down`` for safety limits: the only way an overlay may move it.
+    band : tuple of float or None
+        The published range.
+    """
+
+    name: str
+    value: float
+    unit: str | None = None
+    source: tuple[str, ...] = ()
+    status: str = ""
+    note: str = ""
+    tighter: str | None = None
+    band: tuple[float, float] | None = None
+    origin: str = "base"
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class LimitRef:
+    """``limit.topic.name`` on the right side of a comparison."""
+
+    name: str
+
+    def __str__(self) -> str:
+        return self.name
+
+
+# --- conditions -------------------------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Compare:
+    """``left OP right``; right is a number as encoded, a LimitRef or a Ref."""
+
+    left: Ref
+    op: str
+    right: object
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class Member:
+    """``left in [..]`` or ``left not in [..]`` over encoded values."""
+
+    left: Ref
+    values: tuple[float, ...]
+    negated: bool = False
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class Known:
+    """``left is known`` (or ``is unknown``): two-valued."""
+
+    left: Ref
+    known: bool = True
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class Flag:
+    """A bare yes/no fact or a finding."""
+
+    left: Ref
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class All:
+    """Every part holds."""
+
+    parts: tuple = ()
+
+
+@dataclass(frozen=True)
+class Any:
+    """At least one part holds."""
+
+    parts: tuple = ()
+
+
+@dataclass(frozen=True)
+class Not:
+    """The part does not hold."""
+
+    part: object = None
+
+
+@dataclass(frozen=True)
+class NotTrue:
+    """The part is not known to hold: true where it is false or undecided (``unless``). Two-valued."""
+
+    part: object = None
+
+
+LEAVES = (Compare, Member, Known, Flag)
+
+
+def leaves(condition):
+    """Yield every leaf of a condition, left to right."""
+    stack = [condition]
+    while stack:
+        node = stack.pop()
+        if isinstance(node, LEAVES):
+            yield node
+        elif isinstance(node, (All, Any)):
+            stack.extend(reversed(node.parts))
+        elif isinstance(node, (Not, NotTrue)):
+            stack.append(node.part)
+
+
+def refs(condition):
+    """Yield every Ref a condition reads, with repeats."""
+    for leaf in leaves(condition):
+        yield leaf.left
+        right = getattr(leaf, "right", None)
+        if isinstance(right, Ref):
+            yield right
+
+
+def limit_names(condition):
+    """Yield every limit a condition compares with."""
+    for leaf in leaves(condition):
+        right = getattr(leaf, "right", None)
+        if isinstance(right, LimitRef):
+            yield right.name
+
+
+# --- rules ------------------------------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Deadline:
+    """The last day to start.
+
+    Attributes
+    ----------
+    base : str
+        ``today``, ``fact`` or ``event``.
+    name : str
+        Fact id or event id.
+    days : int
+        Days added to the base.
+    """
+
+    base: str
+    name: str = ""
+    days: int = 0
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Stakes:
+    """What acting this week is worth."""
+
+    loses: str = "colony"
+    gain_pts: float = 0.0
+    gain_fact: str | None = None
+    source: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule: a condition and the advice or finding it gives.
+
+    Attributes
+    ----------
+    roles : tuple of str
+        Empty for a one-hive rule; else the roles of a two-hive rule, ``at`` being the hive whose list the advice joins.
+    prefer : tuple of (Ref, str) or None
+        The number that picks the partner, and ``asc`` or ``desc``.
+    reach : str
+        ``hive``, or ``apiary`` for a finding that, true at one hive, holds for the whole yard.
+    layer : str
+        The layer that gave the rule in its present form.
+    """
+
+    id: str
+    topic: str
+    when: object
+    advise: str | None = None
+    finding: str | None = None
+    reach: str = "hive"
+    amount: str | None = None
+    by: Deadline | None = None
+    stakes: Stakes = field(default_factory=Stakes)
+    band: int = 1
+    chance: float = 0.5
+    because: str = ""
+    safety: str = ""
+    source: tuple[str, ...] = ()
+    evidence: str = "practice"
+    roles: tuple[str, ...] = ()
+    at: str | None = None
+    prefer: tuple | None = None
+    layer: str = "base"
+    place: Place = field(default_factory=Place, compare=False)
+    edits: tuple = field(default_factory=tuple, compare=False)
+
+    @property
+    def partner(self) -> str | None:
+        """The other role of a two-hive rule."""
+        return next((r for r in self.roles if r != self.at), None)
+
+
+@dataclass(frozen=True)
+class Target:
+    """What a prohibition forbids: an action, an option of an action, or everything with a tag."""
+
+    kind: str  # action | option | uses | moves | opens
+    name: str
+    option: str | None = None
+
+
+@dataclass(frozen=True)
+class Prohibition:
+    """Advice that must not be given while a condition holds.
+
+    Attributes
+    ----------
+    effect : str
+        ``stop``, ``first`` or ``day``.
+    first : tuple of str
+        For ``first``: the acts of which one must come before, the last being the one the plan adds.
+    if_unknown : str
+        ``ask``, ``check`` or ``pass``.
+    """
+
+    id: str
+    never: tuple[Target, ...]
+    when: object
+    effect: str
+    first: tuple[str, ...] = ()
+    if_unknown: str = "pass"
+    instead: tuple[str, ...] = ()
+    excepted: tuple[str, ...] = ()
+    because: str = ""
+    check: str = ""
+    source: tuple[str, ...] = ()
+    roles: tuple[str, ...] = ()
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class Option:
+    """A treatment by active ingredient and form, with what allows it and what bars it.
+
+    Attributes
+    ----------
+    bars : tuple of (condition, str, tuple of str)
+        Each: where the condition holds the option is out; the words why; its sources.
+    """
+
+    id: str
+    active: str
+    form: str
+    bars: tuple = ()
+    because: str = ""
+    length: str = ""
+    withdrawal: str = ""
+    safety: str = ""
+    source: tuple[str, ...] = ()
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass
+class RuleSet:
+    """The effective rules for one profile: what remains after all layers.
+
+    Attributes
+    ----------
+    rules : dict of str to Rule
+        In id order.
+    layers : list of list of str
+        Finding names by layer: those of a later layer may read those of earlier ones.
+    versions : list of dict
+        name, version and hash of every file that took part.
+    """
+
+    rules: dict[str, Rule] = field(default_factory=dict)
+    limits: dict[str, Limit] = field(default_factory=dict)
+    prohibitions: dict[str, Prohibition] = field(default_factory=dict)
+    options: dict[str, Option] = field(default_factory=dict)
+    layers: list[list[str]] = field(default_factory=list)
+    versions: list[dict] = field(default_factory=list)
+    overlays: list[dict] = field(default_factory=list)
+    jurisdiction: dict | None = None
+    profile: str | None = None
+    disabled: list[dict] = field(default_factory=list)
+
+    def advising(self) -> list[Rule]:
+        """Rules that give advice, in id order."""
+        return [rule for rule in self.rules.values() if rule.advise]
+
+    def giving(self, finding: str) -> list[Rule]:
+        """Rules that give a finding, in id order."""
+        return [rule for rule in self.rules.values() if rule.finding == finding]
+
+
+def as_date(number: float) -> dt.date:
+    """Return the date behind a day number of the fact table."""
+    return dt.date.fromordinal(int(number))

@@ -1,0 +1,179 @@
+"""The words of the trade as data: facts, actions, kit, sources, implications, constraints.
+
+A value enters the fact table as a float: numbers as they are, yes/no as 1 and 0, a one-of value as its place in the list,
+a date as its day number, a text by a code. Unknown is NaN, always.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, field
+
+UNKNOWN = math.nan
+
+_TEXTS: list[str] = []
+_TEXT_CODES: dict[str, int] = {}
+
+
+def text_code(text: str) -> int:
+    """Return the code of a text value; the same text has the same code for the life of the process."""
+    code = _TEXT_CODES.get(text)
+    if code is None:
+        code = _TEXT_CODES[text] = len(_TEXTS)
+        _TEXTS.append(text)
+    return code
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One fact that can be known of a hive, its apiary, its place or the week.
+
+    Attributes
+    ----------
+    kind : str
+        number, integer, yes_no, one_of, date or text.
+    unit : str or None
+        Unit of a number (degC, kg, days, ...); None for the other kinds.
+    values : tuple of str
+        Allowed words of a one_of.
+    low, high : float or None
+        Range within which a number can lie; outside it the input is refused.
+    comes_from : str
+        observed, equipment, site or computed.
+    keeps : int or None
+        Days after which an observation no longer counts as known; None = until changed.
+    label, how, note : str
+        Words for people: what it is, how to observe it.
+    voided_by : tuple of str
+        Acts after which an older observation no longer counts.
+    observed_by : tuple of tuple of str
+        For computed facts: the sets of observations that would give it.
+    """
+
+    id: str
+    kind: str
+    comes_from: str
+    unit: str | None = None
+    values: tuple[str, ...] = ()
+    low: float | None = None
+    high: float | None = None
+    keeps: int | None = None
+    label: str = ""
+    how: str = ""
+    note: str = ""
+    voided_by: tuple[str, ...] = ()
+    observed_by: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def ordered(self) -> bool:
+        """Whether < and > make sense for it."""
+        return self.kind in ("number", "integer", "date")
+
+    def encode(self, value) -> float:
+        """Return the float that stands for a plain value in the fact table; None gives NaN.
+
+        Raises
+        ------
+        ValueError
+            When the value is not one this fact can take (a word outside the list, a wrong type).
+        """
+        if value is None:
+            return UNKNOWN
+        if self.kind in ("number", "integer"):
+            if isinstance(value, bool) or not isinstance(value, (int, float)):
+                raise ValueError(f"needs a number, not {value!r}")
+            if self.kind == "integer" and float(value) != int(value):
+                raise ValueError(f"needs a whole number, not {value!r}")
+            return float(value)
+        if self.kind == "yes_no":
+            if not isinstance(value, bool):
+                raise ValueError(f"needs true or false, not {value!r}")
+            return float(value)
+        if self.kind == "one_of":
+            if value not in self.values:
+                raise ValueError(f"needs one of {', '.join(self.values)}, not {value!r}")
+            return float(self.values.index(value))
+        if self.kind == "date":
+            if not isinstance(value, dt.date):
+                raise ValueError(f"needs a date like 2026-02-10, not {value!r}")
+            return float(value.toordinal())
+        return float(text_code(str(value)))
+
+    def decode(self, number: float):
+        """Return the plain value behind a float of the fact table; NaN gives None."""
+        if number is None or math.isnan(number):
+            return None
+        if self.kind == "yes_no":
+            return bool(number)
+        if self.kind == "one_of":
+            return self.values[int(number)]
+        if self.kind == "date":
+            return dt.date.fromordinal(int(number))
+        if self.kind == "text":
+            return _TEXTS[int(number)]
+        if self.kind == "integer" and float(number).is_integer():
+            return int(number)
+        return float(number)
+
+
+@dataclass(frozen=True)
+class Action:
+    """One thing a keeper can do.
+
+    Attributes
+    ----------
+    opens : str
+        What it disturbs: nothing, lid or frames.
+    clashes : frozenset of str
+        Actions that must not stand in the same week's plan for one hive (symmetric).
+    observes : tuple of str
+        Facts that doing it would tell.
+    uses, moves : tuple of str
+        Tags for prohibitions (smoke, acid; frames, bees, hive, honey, queen).
+    minutes : float
+        Usual time for one hive.
+    kit : tuple of str
+        Keys of the kit list.
+    scope : str
+        hive, or apiary for what is done once for the whole yard.
+    dead_ok : bool
+        Whether it makes sense at a hive whose colony is dead.
+    """
+
+    id: str
+    label: str
+    opens: str = "nothing"
+    clashes: frozenset[str] = frozenset()
+    observes: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
+    minutes: float = 5.0
+    kit: tuple[str, ...] = ()
+    scope: str = "hive"
+    dead_ok: bool = False
+    safety: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a figure was read."""
+
+    id: str
+    cite: str
+    where: str = ""
+    note: str = ""
+
+
+@dataclass
+class Vocabulary:
+    """All the words together."""
+
+    facts: dict[str, Fact] = field(default_factory=dict)
+    actions: dict[str, Action] = field(default_factory=dict)
+    kit: dict[str, str] = field(default_factory=dict)
+    sources: dict[str, Source] = field(default_factory=dict)
+    implies: list[dict] = field(default_factory=list)
+    constraints: list[dict] = field(default_factory=list)
+    acts: dict[str, dict] = field(default_factory=dict)

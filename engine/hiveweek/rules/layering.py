@@ -1,0 +1,265 @@
+"""The effective ruleset of one climate profile: base, then profile overlay, jurisdiction, author's overlay, apiary's own.
+
+An overlay names what it changes, gives a reason and the value it replaces. An unknown target, a value that has moved on,
+or two overlays of one layer on one key are errors that show both places; there is no silent last word.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable
+
+from hiveweek.problems import Problem, nearest
+from hiveweek.rules.model import Limit, Place, Rule, RuleSet, refs
+from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety, sources_of
+from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
+
+LAYERS = ("profile", "jurisdiction", "author", "apiary")
+
+
+def effective(library: Library, profile: str, traits: dict, jurisdiction: str | None = None,
+              problems: list[Problem] | None = None) -> RuleSet:
+    """Return the merged ruleset for a profile.
+
+    Parameters
+    ----------
+    profile : str
+        Profile id.
+    traits : dict
+        ``climate.*`` facts of the profile as plain values, for topics bound to a climate.
+    jurisdiction : str, optional
+        Jurisdiction id.
+    problems : list of Problem, optional
+        Where what is wrong is gathered.
+
+    Returns
+    -------
+    RuleSet
+        In id order; complete only where no problem was found.
+    """
+    problems = [] if problems is None else problems
+    ruleset = RuleSet(profile=profile)
+    raws, limits = _base(library, profile, traits, ruleset, problems)
+    if jurisdiction is not None:
+        document = library.jurisdictions.get(jurisdiction)
+        if document is not None:
+            ruleset.jurisdiction = document.data
+    for layer in LAYERS:
+        taking = [o for o in library.overlays if o.layer == layer and _takes_part(o, profile, jurisdiction)]
+        _apply_layer(library, taking, raws, limits, ruleset, problems)
+    ruleset.limits = dict(sorted(limits.items()))
+    for rule_id in sorted(raws):
+        rule = parse_rule(raws[rule_id], library, problems)
+        if rule is not None:
+            ruleset.rules[rule_id] = rule
+    for document in library.safety:
+        ruleset.prohibitions.update(sorted(parse_safety(document, library, problems).items()))
+        ruleset.versions.append(_version(library, document, "safety", document.data.get("version") or 1))
+    for document in library.treatments:
+        ruleset.options.update(sorted(parse_options(document, library, problems).items()))
+        ruleset.versions.append(_version(library, document, "treatments", document.data.get("version") or 1))
+    ruleset.layers = finding_layers(ruleset.rules.values(), problems)
+    _dangling(ruleset, library, problems)
+    ruleset.versions.sort(key=lambda v: v["name"])
+    return ruleset
+
+
+def _version(library, document, name, version) -> dict:
+    return {"name": name, "version": version, "hash": library.files.get(document.name, "")}
+
+
+def _takes_part(overlay: Overlay, profile: str, jurisdiction: str | None) -> bool:
+    if overlay.layer == "jurisdiction":
+        return jurisdiction in overlay.wanted
+    return not overlay.wanted or profile in overlay.wanted
+
+
+def _base(library, profile, traits, ruleset, problems):
+    raws: dict[str, RawRule] = {}
+    limits: dict[str, Limit] = {name: limit for name, limit in library.limits.items()
+                                if name.startswith(("limit.safety.", "limit.treatments."))}
+    for topic in library.topics.values():
+        for name in topic.limits:
+            limits[name] = library.limits[name]
+        if not _in_climate(topic, profile, traits, library, problems):
+            continue
+        ruleset.versions.append(_version(library, topic.document, topic.name, topic.version))
+        for rule_id in topic.rules:
+            raw = library.rules[rule_id]
+            raws[rule_id] = dataclasses.replace(raw, pieces=dict(raw.pieces), edits=list(raw.edits))
+    return raws, limits
+
+
+def _in_climate(topic, profile, traits, library, problems) -> bool:
+    wanted = topic.climates
+    if wanted in ("all", None):
+        return True
+    if isinstance(wanted, list):
+        return profile in wanted
+    conditions = wanted.get("where", []) if isinstance(wanted, dict) else []
+    return all(_plain(topic, ("climates", "where", k), text, traits, library, problems) for k, text in enumerate(conditions))
+
+
+def _plain(topic, path, text, traits, library, problems) -> bool:
+    from hiveweek.vocabulary.conditions import parse_node
+    from hiveweek.facts.table import FactTable
+    from hiveweek.rules.meaning import View, evaluate
+
+    node = parse_node(topic.document, path, library.scope(), problems, text)
+    if node is None:
+        return False
+    table = FactTable(library.vocabulary, [""])
+    for fact, value in traits.items():
+        if fact in library.vocabulary.facts and value is not None:
+            table.set(fact, library.vocabulary.facts[fact].encode(value))
+    outside = [ref.name for ref in refs(node) if not ref.name.startswith("climate.")]
+    if outside:
+        problems.append(topic.document.problem(path, "unknown-fact", f"'{outside[0]}': only climate facts stand here"))
+    return bool(evaluate(node, View(table, {}, library.limits)).point[0] == 1)
+
+
+def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ruleset, problems) -> None:
+    touched: dict[str, Place] = {}
+    for overlay in sorted(overlays, key=lambda o: o.name):
+        origin = f"{overlay.layer} overlay {overlay.name}" if overlay.layer != "jurisdiction" else f"jurisdiction {overlay.name}"
+        ruleset.versions.append(_version(library, overlay.document, overlay.name, overlay.version))
+        ruleset.overlays.append({"name": overlay.name, "layer": overlay.layer, "file": overlay.document.name})
+        for limit in overlay.limits.values():
+            limits[limit.name] = limit
+        for rule_id, raw in overlay.rules.items():
+            raws[rule_id] = dataclasses.replace(raw, pieces=dict(raw.pieces), edits=list(raw.edits))
+        data = overlay.document.data
+        for index, entry in enumerate(data.get("override") or []):
+            if isinstance(entry, dict):
+                _override(library, overlay, origin, ("override", index), entry, raws, limits, touched, problems)
+        for index, entry in enumerate(data.get("disable") or []):
+            if isinstance(entry, dict):
+                _disable(library, overlay, origin, ("disable", index), entry, raws, touched, ruleset, problems)
+
+
+def _claim(touched, key, document, path, problems) -> bool:
+    place = Place(document.name, *document.place(path))
+    if key in touched:
+        problems.append(document.problem(path, "two-peers", f"'{key}' is changed twice in one layer: here and at {touched[key]}"))
+        return False
+    touched[key] = place
+    return True
+
+
+def _same(a, b) -> bool:
+    if isinstance(a, (int, float)) and isinstance(b, (int, float)) and not isinstance(a, bool) and not isinstance(b, bool):
+        return float(a) == float(b)
+    return a == b
+
+
+def _override(library, overlay, origin, path, entry, raws, limits, touched, problems) -> None:
+    document = overlay.document
+    if isinstance(entry.get("limit"), str):
+        name = entry["limit"]
+        known = limits.get(name)
+        if known is None:
+            problems.append(document.problem(path + ("limit",), "unknown-target", f"'{name}' is no limit{nearest(name, limits)}"))
+            return
+        value = entry.get("value")
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            problems.append(document.problem(path + ("value",), "wrong-type", f"'{name}' needs a number"))
+            return
+        if not _claim(touched, name, document, path, problems):
+            return
+        if not _same(entry.get("was"), known.value):
+            problems.append(document.problem(path + ("was",), "stale-was", f"'{name}' is now {known.value:g} (at {known.place}), not "
+                                             f"{entry.get('was')}; look at it again"))
+            return
+        if name.startswith("limit.safety.") and not _may_move(known, float(value)):
+            band = f" or within {known.band[0]:g} to {known.band[1]:g}" if known.band else ""
+            problems.append(document.problem(path + ("value",), "loosens-safety", f"'{name}' may only go {known.tighter or 'nowhere'} from "
+                                             f"{known.value:g}{band}; {value:g} would loosen it"))
+            return
+        source = sources_of(Piece(document, path + ("source",), entry.get("source")), library, problems) or known.source
+        limits[name] = dataclasses.replace(known, value=float(value), origin=origin, source=source,
+                                           status=str(entry.get("status") or known.status), note=str(entry.get("reason", "")),
+                                           place=Place(document.name, *document.place(path)))
+        return
+    rule_id, name = entry.get("rule"), entry.get("field")
+    if not isinstance(rule_id, str) or not isinstance(name, str):
+        problems.append(document.problem(path, "missing-key", "an override names a 'limit', or a 'rule' with its 'field'"))
+        return
+    raw = raws.get(rule_id)
+    if raw is None:
+        if rule_id not in library.rules:
+            problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule{nearest(rule_id, library.rules)}"))
+        return
+    if not _claim(touched, f"{rule_id} {name}", document, path, problems):
+        return
+    old = raw.pieces.get(name)
+    if not _same(entry.get("was"), old.value if old else None):
+        where = f" at {old.place}" if old else ""
+        problems.append(document.problem(path + ("was",), "stale-was", f"'{name}' of '{rule_id}' now reads otherwise{where}; look at it again"))
+        return
+    raw.pieces[name] = Piece(document, path + ("value",), entry.get("value"))
+    raw.layer = origin
+    raw.edits.append({"field": name, "layer": origin, "reason": str(entry.get("reason", "")), "place": str(raw.pieces[name].place)})
+
+
+def _may_move(limit: Limit, value: float) -> bool:
+    if limit.tighter == "up" and value >= limit.value:
+        return True
+    if limit.tighter == "down" and value <= limit.value:
+        return True
+    return limit.band is not None and limit.band[0] <= value <= limit.band[1]
+
+
+def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:
+    document = overlay.document
+    rule_id = entry.get("rule")
+    if rule_id not in raws:
+        if rule_id not in library.rules:
+            problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule"
+                                             f"{nearest(str(rule_id), library.rules)}"))
+        return
+    if _claim(touched, rule_id, document, path, problems):
+        ruleset.disabled.append({"rule": rule_id, "layer": origin, "reason": str(entry.get("reason", ""))})
+        del raws[rule_id]
+
+
+def finding_layers(rules: Iterable[Rule], problems: list[Problem]) -> list[list[str]]:
+    """Return finding names by layer, each layer reading only earlier ones; a cycle is a problem that prints it."""
+    reads: dict[str, set[str]] = {}
+    places: dict[str, Place] = {}
+    for rule in rules:
+        if rule.finding:
+            places.setdefault(rule.finding, rule.place)
+            reads.setdefault(rule.finding, set()).update(r.name[len("finding."):] for r in refs(rule.when) if r.is_finding)
+    layers: list[list[str]] = []
+    left = {name: {r for r in inner if r in reads} for name, inner in reads.items()}
+    while left:
+        ready = sorted(name for name, inner in left.items() if not inner & set(left))
+        if not ready:
+            cycle = _cycle(left)
+            place = places[cycle[0]]
+            problems.append(Problem(place.file, place.line, place.col, "cycle", "findings that wait for each other: " + " -> ".join(cycle)))
+            break
+        layers.append(ready)
+        for name in ready:
+            del left[name]
+    return layers
+
+
+def _cycle(left: dict[str, set[str]]) -> list[str]:
+    path = [min(left)]
+    while True:
+        following = min(name for name in left[path[-1]] if name in left)
+        if following in path:
+            ring = path[path.index(following):]
+            start = ring.index(min(ring))
+            ring = ring[start:] + ring[:start]
+            return ring + [ring[0]]
+        path.append(following)
+
+
+def _dangling(ruleset: RuleSet, library: Library, problems: list[Problem]) -> None:
+    """A finding whose every rule is out of this climate never holds: that is meant, and decided false (no rule gives it)."""
+    given = {rule.finding for rule in ruleset.rules.values() if rule.finding}
+    missing = sorted(library.findings - given)
+    if missing:
+        ruleset.layers.append(missing)

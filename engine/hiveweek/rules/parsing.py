@@ -1,0 +1,284 @@
+"""Rules, prohibitions and options parsed from their written pieces, with every mistake placed."""
+
+from __future__ import annotations
+
+import re
+
+from hiveweek.marked_yaml import Document
+from hiveweek.problems import Problem, nearest
+from hiveweek.rules.model import (All, Any, Deadline, NotTrue, Option, Place, Prohibition, Ref, Rule, Stakes, Target)
+from hiveweek.rules.reader import Library, Piece, RawRule
+from hiveweek.vocabulary.conditions import Mistake, Scope, _ref, _tokens, parse_node
+from hiveweek.vocabulary.events import EVENTS
+
+PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+_DEADLINE = re.compile(r"(?:(?P<days>\d+) ?d(?:ays)?|(?P<name>[a-z_.]+[a-z_]))?\s*(?:(?P<sign>[-+]) ?(?P<lead>\d+) ?d(?:ays)?)?$")
+
+
+def parse_rule(raw: RawRule, library: Library, problems: list[Problem]) -> Rule | None:
+    """Return a rule from its pieces, or None when something in it cannot be read.
+
+    Parameters
+    ----------
+    raw : RawRule
+        Pieces as written, some perhaps replaced by an overlay.
+    problems : list of Problem
+        Everything wrong is appended.
+    """
+    before = len(problems)
+    pieces = raw.pieces
+    roles = tuple(pieces["for"].value) if _is(pieces, "for", dict) else ()
+    at = _value(pieces, "at", str)
+    if roles and at not in roles:
+        piece = pieces.get("at") or pieces["for"]
+        problems.append(piece.document.problem(piece.path, "no-role", f"'at' must be one of {', '.join(roles)}"
+                                               f"{nearest(at, roles)}"))
+    if not roles and ("at" in pieces or "prefer" in pieces):
+        piece = pieces.get("at") or pieces["prefer"]
+        problems.append(piece.document.problem(piece.path, "no-role", "'at' and 'prefer' belong to a rule with 'for'", key=True))
+    scope = library.scope(roles)
+    when = _condition(pieces.get("when"), scope, problems)
+    blocks = _blocks(pieces.get("unless"), scope, problems)
+    advise, finding = _value(pieces, "advise", str), _value(pieces, "finding", str)
+    if (advise is None) == (finding is None):
+        piece = pieces.get("finding") or pieces["id"]
+        problems.append(piece.document.problem(piece.path, "missing-key", f"'{raw.id}' needs either 'advise' or 'finding'", key=True))
+    actions = library.vocabulary.actions
+    if advise is not None:
+        if advise not in actions:
+            piece = pieces["advise"]
+            problems.append(piece.document.problem(piece.path, "unknown-action", f"'{advise}' is no action{nearest(advise, actions)}"))
+        for key in ("because", "safety", "source", "evidence", "stakes"):
+            if key not in pieces and not (key == "stakes" and _value(pieces, "band", int) == 0):
+                piece = pieces["id"]
+                problems.append(piece.document.problem(piece.path, "missing-key", f"'{raw.id}' gives advice and lacks '{key}'"))
+    for key in ("because", "safety", "amount"):
+        if _is(pieces, key, str):
+            _placeholders(pieces[key], scope, problems)
+    prefer = _prefer(pieces.get("prefer"), scope, problems) if roles else None
+    by = _deadline(pieces.get("by"), library, problems)
+    stakes = _stakes(pieces.get("stakes"), library, problems)
+    source = sources_of(pieces.get("source"), library, problems)
+    if len(problems) > before or when is None:
+        return None
+    parts = when.parts if isinstance(when, All) else (when,)
+    whole = All(parts + tuple(NotTrue(b) for b in blocks)) if blocks or isinstance(when, All) else when
+    return Rule(
+        raw.id, raw.topic, whole, advise, finding, _value(pieces, "reach", str) or "hive", _value(pieces, "amount", str), by, stakes,
+        1 if _value(pieces, "band", int) is None else _value(pieces, "band", int),
+        0.5 if "chance" not in pieces else float(pieces["chance"].value), _value(pieces, "because", str) or "",
+        _value(pieces, "safety", str) or "", source, _value(pieces, "evidence", str) or "practice", roles, at, prefer,
+        raw.layer, raw.place, tuple(_frozen(e) for e in raw.edits))
+
+
+def _frozen(edit: dict) -> tuple:
+    return tuple(sorted((k, str(v)) for k, v in edit.items()))
+
+
+def _is(pieces, key, kind) -> bool:
+    return key in pieces and isinstance(pieces[key].value, kind)
+
+
+def _value(pieces, key, kind):
+    return pieces[key].value if _is(pieces, key, kind) else None
+
+
+def _condition(piece: Piece | None, scope: Scope, problems):
+    if piece is None:
+        return None
+    return parse_node(piece.document, piece.path, scope, problems, piece.value)
+
+
+def _blocks(piece: Piece | None, scope: Scope, problems) -> list:
+    """``unless`` as a list of conditions any of which blocks."""
+    if piece is None:
+        return []
+    node = _condition(piece, scope, problems)
+    if node is None:
+        return []
+    if isinstance(piece.value, list) and isinstance(node, All):
+        return list(node.parts)
+    if isinstance(node, Any):
+        return list(node.parts)
+    return [node]
+
+
+def _placeholders(piece: Piece, scope: Scope, problems) -> None:
+    for found in PLACEHOLDER.finditer(piece.value):
+        name = found.group(1)
+        if name in scope.roles or name == "partner":
+            continue
+        if name.startswith("limit."):
+            if name not in scope.limits:
+                problems.append(piece.document.problem(piece.path, "unknown-limit", f"'{{{name}}}' is no limit"
+                                                       f"{nearest(name, scope.limits)}"))
+            continue
+        try:
+            tokens = _tokens(name)
+            if len(tokens) != 1:
+                raise Mistake(0, "cannot-read", f"'{{{name}}}' must name one fact")
+            if _ref(tokens[0], scope).is_finding:
+                raise Mistake(0, "cannot-read", f"'{{{name}}}' names a finding; name a fact")
+        except Mistake as mistake:
+            problems.append(piece.document.problem(piece.path, mistake.code, mistake.message))
+
+
+def _prefer(piece: Piece | None, scope: Scope, problems):
+    if piece is None or not isinstance(piece.value, str):
+        return None
+    words = piece.value.split()
+    if len(words) not in (1, 2) or (len(words) == 2 and words[1] not in ("asc", "desc")):
+        problems.append(piece.document.problem(piece.path, "cannot-read", f"'{piece.value}': role.fact, then desc or asc"))
+        return None
+    try:
+        ref = _ref(_tokens(words[0])[0], scope)
+    except (Mistake, IndexError) as mistake:
+        problems.append(piece.document.problem(piece.path, getattr(mistake, "code", "cannot-read"), str(mistake)))
+        return None
+    if ref.is_finding or not scope.vocabulary.facts[ref.name].ordered:
+        problems.append(piece.document.problem(piece.path, "no-order", f"'{ref}' has no order"))
+        return None
+    return ref, (words[1] if len(words) == 2 else "desc")
+
+
+def _deadline(piece: Piece | None, library: Library, problems) -> Deadline | None:
+    if piece is None:
+        return None
+    value = piece.value
+    if isinstance(value, int) and not isinstance(value, bool):
+        return Deadline("today", "", value, str(value))
+    text = str(value).strip()
+    found = _DEADLINE.match(text)
+    if not text or not found or not (found.group("days") or found.group("name")):
+        problems.append(piece.document.problem(piece.path, "bad-deadline", f"'{text}': write today, 7 d, food.empty_on - 7 d or "
+                                               f"event.stop_syrup_by - 14 d"))
+        return None
+    lead = int(found.group("lead") or 0) * (-1 if found.group("sign") == "-" else 1)
+    if found.group("days"):
+        return Deadline("today", "", int(found.group("days")) + lead, text)
+    name = found.group("name")
+    if name == "today":
+        return Deadline("today", "", lead, text)
+    if name.startswith("event."):
+        event = name[len("event."):]
+        if event not in EVENTS:
+            problems.append(piece.document.problem(piece.path, "unknown-event", f"'{event}' is no event of the season"
+                                                   f"{nearest(event, EVENTS)}"))
+            return None
+        return Deadline("event", event, lead, text)
+    fact = library.vocabulary.facts.get(name)
+    if fact is None or fact.kind != "date":
+        dates = [f for f, body in library.vocabulary.facts.items() if body.kind == "date"]
+        problems.append(piece.document.problem(piece.path, "bad-deadline", f"'{name}' is no date fact{nearest(name, dates)}"))
+        return None
+    return Deadline("fact", name, lead, text)
+
+
+def _stakes(piece: Piece | None, library: Library, problems) -> Stakes:
+    if piece is None or not isinstance(piece.value, dict):
+        return Stakes()
+    body = piece.value
+    fact = body.get("gain_fact")
+    if fact is not None and (fact not in library.vocabulary.facts or library.vocabulary.facts[fact].unit != "points"):
+        points = [f for f, b in library.vocabulary.facts.items() if b.unit == "points"]
+        problems.append(piece.document.problem(piece.path + ("gain_fact",), "unknown-fact", f"'{fact}' is no fact in points"
+                                               f"{nearest(fact, points)}"))
+    gain = body.get("gain_pts", 0)
+    source = sources_of(Piece(piece.document, piece.path + ("source",), body.get("source")), library, problems)
+    return Stakes(body.get("loses", "colony"), float(gain) if isinstance(gain, (int, float)) else 0.0, fact, source,
+                  str(body.get("note", "")))
+
+
+def sources_of(piece: Piece | None, library: Library, problems) -> tuple[str, ...]:
+    """Return source keys; an unknown one is a problem."""
+    if piece is None or piece.value is None:
+        return ()
+    if isinstance(piece.value, str):
+        return (piece.value,)
+    names = [item for item in piece.value if isinstance(item, str)]
+    for index, item in enumerate(piece.value):
+        if isinstance(item, str) and item not in library.vocabulary.sources and item not in ("common-practice", "judgement"):
+            problems.append(piece.document.problem(piece.path + (index,), "unknown-source", f"'{item}' is no key of sources.yaml"
+                                                   f"{nearest(item, library.vocabulary.sources)}"))
+    return tuple(names)
+
+
+# --- prohibitions and options -----------------------------------------------------------------------------------------
+def parse_safety(document: Document, library: Library, problems: list[Problem]) -> dict[str, Prohibition]:
+    """Return the prohibitions of safety.yaml by id."""
+    found: dict[str, Prohibition] = {}
+    for index, body in enumerate(document.data.get("prohibitions") or []):
+        if not isinstance(body, dict) or not isinstance(body.get("id"), str):
+            continue
+        path = ("prohibitions", index)
+        roles = tuple(body["for"]) if isinstance(body.get("for"), dict) else ()
+        if roles and body.get("at") in roles:
+            roles = (body["at"],) + tuple(r for r in roles if r != body["at"])
+        when = parse_node(document, path + ("when",), library.scope(roles), problems, body.get("when"))
+        targets = [t for t in (_target(document, path + ("never", k), item, library, problems)
+                               for k, item in enumerate(body.get("never") or [])) if t]
+        effect, first = body.get("effect"), ()
+        if isinstance(effect, dict):
+            first = tuple(effect.get("first") or ())
+            effect = "first"
+        for key, names in (("except", body.get("except") or ()), ("instead", body.get("instead") or ()), ("effect", first)):
+            for name in names:
+                if name not in library.vocabulary.actions:
+                    problems.append(document.problem(path + (key,), "unknown-action", f"'{name}' is no action"
+                                                     f"{nearest(name, library.vocabulary.actions)}"))
+        source = sources_of(Piece(document, path + ("source",), body.get("source")), library, problems)
+        if body["id"] in found:
+            problems.append(document.problem(path + ("id",), "duplicate-id", f"'{body['id']}' stands at {found[body['id']].place} too"))
+            continue
+        if when is None:
+            continue
+        found[body["id"]] = Prohibition(
+            body["id"], tuple(targets), when, str(effect), first, str(body.get("if_unknown", "pass")), tuple(body.get("instead") or ()),
+            tuple(body.get("except") or ()), str(body.get("because", "")), str(body.get("check", "")), source, roles,
+            Place(document.name, *document.place(path + ("id",))))
+    return found
+
+
+def _target(document, path, item, library, problems) -> Target | None:
+    actions = library.vocabulary.actions
+    if isinstance(item, dict) and len(item) == 1:
+        kind, name = next(iter(item.items()))
+        return Target(str(kind), str(name))
+    if not isinstance(item, str):
+        return None
+    action, _, option = item.partition("/")
+    if action not in actions:
+        problems.append(document.problem(path, "unknown-action", f"'{action}' is no action{nearest(action, actions)}"))
+        return None
+    return Target("option", action, option) if option else Target("action", action)
+
+
+def parse_options(document: Document, library: Library, problems: list[Problem]) -> dict[str, Option]:
+    """Return the treatment options by id."""
+    found: dict[str, Option] = {}
+    for index, body in enumerate(document.data.get("options") or []):
+        if not isinstance(body, dict) or not isinstance(body.get("id"), str):
+            continue
+        path = ("options", index)
+        bars = []
+        for k, bar in enumerate(body.get("bars") or []):
+            if isinstance(bar, dict) and "when" in bar:
+                when = parse_node(document, path + ("bars", k, "when"), library.scope(), problems, bar["when"])
+                sources = sources_of(Piece(document, path + ("bars", k, "source"), bar.get("source")), library, problems)
+                piece = Piece(document, path + ("bars", k, "because"), bar.get("because"))
+                if isinstance(piece.value, str):
+                    _placeholders(piece, library.scope(), problems)
+                if when is not None:
+                    bars.append((when, str(bar.get("because", "")), sources))
+        source = sources_of(Piece(document, path + ("source",), body.get("source")), library, problems)
+        if body["id"] in found:
+            problems.append(document.problem(path + ("id",), "duplicate-id", f"'{body['id']}' stands twice"))
+        found[body["id"]] = Option(body["id"], str(body.get("active")), str(body.get("form")), tuple(bars), str(body.get("because", "")),
+                                   str(body.get("length", "")), str(body.get("withdrawal", "")), str(body.get("safety", "")), source,
+                                   Place(document.name, *document.place(path + ("id",))))
+    return found
+
+
+def check_ref(name: str, scope: Scope) -> Ref:
+    """Return the Ref a bare name states (for other readers of rule text)."""
+    return _ref(_tokens(name)[0], scope)

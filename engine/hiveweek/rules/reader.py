@@ -1,0 +1,306 @@
+"""Ruleset files read into a library: every topic, overlay, jurisdiction, prohibition and option, with places.
+
+Reading gathers every problem of every file. What the library holds is not yet merged: ``layering`` does that for one
+climate profile at a time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from hiveweek import content, marked_yaml
+from hiveweek.marked_yaml import Document
+from hiveweek.problems import Problem, nearest
+from hiveweek.rules import schema, structure
+from hiveweek.rules.model import Limit, Place
+from hiveweek.vocabulary.conditions import Scope
+from hiveweek.vocabulary.model import Vocabulary
+
+
+@dataclass
+class Piece:
+    """One written value and where it stands."""
+
+    document: Document
+    path: tuple
+    value: object
+
+    @property
+    def place(self) -> Place:
+        """Its place in its file."""
+        return Place(self.document.name, *self.document.place(self.path))
+
+
+@dataclass
+class RawRule:
+    """A rule as written, field by field, so that an overlay can replace a field and keep both places."""
+
+    id: str
+    topic: str
+    pieces: dict[str, Piece]
+    place: Place
+    layer: str = "base"
+    edits: list[dict] = field(default_factory=list)
+
+
+@dataclass
+class Topic:
+    """A base file."""
+
+    name: str
+    version: int
+    climates: object
+    document: Document
+    rules: list[str] = field(default_factory=list)
+    limits: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Overlay:
+    """A file that changes others."""
+
+    name: str
+    layer: str
+    wanted: tuple[str, ...]
+    version: int
+    document: Document
+    rules: dict[str, RawRule] = field(default_factory=dict)
+    limits: dict[str, Limit] = field(default_factory=dict)
+
+
+@dataclass
+class Library:
+    """Everything read, before any merging."""
+
+    vocabulary: Vocabulary
+    topics: dict[str, Topic] = field(default_factory=dict)
+    rules: dict[str, RawRule] = field(default_factory=dict)
+    limits: dict[str, Limit] = field(default_factory=dict)
+    overlays: list[Overlay] = field(default_factory=list)
+    jurisdictions: dict[str, Document] = field(default_factory=dict)
+    safety: list[Document] = field(default_factory=list)
+    treatments: list[Document] = field(default_factory=list)
+    findings: set[str] = field(default_factory=set)
+    retired: dict[str, str] = field(default_factory=dict)
+    files: dict[str, str] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    def scope(self, roles: tuple[str, ...] = ()) -> Scope:
+        """Return what a condition may name."""
+        limits = dict(self.limits)
+        for overlay in self.overlays:
+            limits.update(overlay.limits)
+        return Scope(self.vocabulary, limits, self.findings, roles)
+
+
+def _rulesets(folder: Path | None) -> Path:
+    return Path(folder) if folder else content.root() / "rulesets"
+
+
+def case_files(folder: Path | None = None) -> list[Path]:
+    """Return the case files that stand beside the rule files."""
+    return sorted(_rulesets(folder).rglob("*.cases.yaml"))
+
+
+def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iterable[Path | str] = ()) -> Library:
+    """Read every ruleset file of a folder and the extra overlays a user names.
+
+    Parameters
+    ----------
+    vocabulary : Vocabulary
+        Facts, actions and sources the files may name.
+    folder : Path, optional
+        A ``rulesets`` folder; the shipped one by default.
+    extra : iterable of Path
+        Overlay files (or folders of them) of an author or an apiary.
+
+    Returns
+    -------
+    Library
+        Its ``problems`` hold everything found; nothing is raised here.
+    """
+    base = _rulesets(folder)
+    library = Library(vocabulary)
+    for path in sorted((base / "base").glob("*.yaml")):
+        if path.name.endswith(".cases.yaml"):
+            continue
+        kind = "treatments" if path.stem == "treatments" else "ruleset"
+        document = _open(library, path, kind)
+        if document.data is None:
+            continue
+        if kind == "treatments":
+            library.treatments.append(document)
+            _limits(library, document, "treatments", ("limits",), library.limits, "base")
+        else:
+            _topic(library, document, path)
+    safety = base / "safety.yaml"
+    if safety.exists():
+        document = _open(library, safety, "safety")
+        if document.data is not None:
+            library.safety.append(document)
+            _limits(library, document, "safety", ("limits",), library.limits, "base")
+    for path in sorted((base / "overlays").glob("*.yaml")):
+        if not path.name.endswith(".cases.yaml"):
+            _overlay(library, _open(library, path, "overlay"))
+    for path in sorted((base / "jurisdictions").glob("*.yaml")):
+        if not path.name.endswith(".cases.yaml"):
+            _jurisdiction(library, _open(library, path, "jurisdiction"), path)
+    for path in _named(extra):
+        _overlay(library, _open(library, path, "overlay"), outside=True)
+    retired = base / "vocabulary" / "retired.yaml"
+    if retired.exists():
+        document = marked_yaml.read(retired, content.shown(retired))
+        library.problems += document.problems
+        for item in (document.data or {}).get("retired", []) if isinstance(document.data, dict) else []:
+            library.retired[str(item.get("id"))] = str(item.get("reason", ""))
+    for rule in library.rules.values():
+        if rule.id in library.retired:
+            piece = rule.pieces["id"]
+            library.problems.append(piece.document.problem(piece.path, "retired-id", f"'{rule.id}' is retired and never used "
+                                                           f"again: {library.retired[rule.id]}"))
+    return library
+
+
+def _named(extra: Iterable[Path | str]) -> list[Path]:
+    paths: list[Path] = []
+    for item in extra:
+        path = Path(item)
+        if path.is_dir():
+            paths += sorted(p for p in path.glob("*.yaml") if not p.name.endswith(".cases.yaml"))
+        else:
+            paths.append(path)
+    return paths
+
+
+def _open(library: Library, path: Path, kind: str) -> Document:
+    name = content.shown(path)
+    document = marked_yaml.read(path, name)
+    library.problems += document.problems
+    if document.data is not None:
+        found = structure.check(document, schema.validator(kind))
+        library.problems += found
+        if not isinstance(document.data, dict):
+            document.data = None
+    try:
+        library.files[name] = hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+    except OSError:
+        library.files[name] = ""
+    return document
+
+
+def _topic(library: Library, document: Document, path: Path) -> None:
+    data = document.data
+    name = data.get("ruleset") if isinstance(data.get("ruleset"), str) else path.stem
+    if name != path.stem:
+        library.problems.append(document.problem(("ruleset",), "bad-name", f"'{name}' must be the file's name, {path.stem}"))
+    if name in library.topics:
+        other = library.topics[name].document
+        library.problems.append(document.problem(("ruleset",), "duplicate-id", f"topic '{name}' stands in {other.name} too"))
+    version = data.get("version") if isinstance(data.get("version"), int) else 0
+    topic = library.topics[name] = Topic(name, version, data.get("climates", "all"), document)
+    topic.limits = _limits(library, document, name, ("limits",), library.limits, "base")
+    topic.rules = _rules(library, document, ("rules",), name, library.rules, "base")
+
+
+def _limits(library, document, topic, path, into, origin) -> list[str]:
+    data = document.data
+    for step in path:
+        data = data.get(step) if isinstance(data, dict) else None
+    names = []
+    for key, body in (data or {}).items() if isinstance(data, dict) else ():
+        if not isinstance(body, dict) or isinstance(body.get("value"), bool) or not isinstance(body.get("value"), (int, float)):
+            continue
+        name = f"limit.{topic}.{key}"
+        if name in into:
+            library.problems.append(document.problem(path + (key,), "duplicate-id", f"'{name}' stands at {into[name].place} too",
+                                                     key=True))
+            continue
+        band = body.get("band")
+        into[name] = Limit(name, float(body["value"]), _unit(body.get("unit")), _sources(library, document, path + (key, "source"),
+                           body.get("source")), str(body.get("status", "")), str(body.get("note", "")), body.get("tighter"),
+                           tuple(band) if isinstance(band, list) and len(band) == 2 else None, origin,
+                           Place(document.name, *document.key_place(path + (key,))))
+        names.append(name)
+        if into[name].band and not min(band) <= into[name].value <= max(band):
+            library.problems.append(document.problem(path + (key, "value"), "out-of-range",
+                                                     f"{body['value']} lies outside its own published band {band}"))
+    return names
+
+
+def _unit(unit):
+    return None if unit in (None, "", "count") else str(unit)
+
+
+def _sources(library: Library, document: Document, path: tuple, value) -> tuple[str, ...]:
+    if isinstance(value, str):
+        return (value,)
+    names = []
+    for index, item in enumerate(value or []):
+        if not isinstance(item, str):
+            continue
+        names.append(item)
+        if item not in library.vocabulary.sources and item not in ("common-practice", "judgement"):
+            library.problems.append(document.problem(path + (index,), "unknown-source", f"'{item}' is no key of sources.yaml"
+                                                     f"{nearest(item, library.vocabulary.sources)}"))
+    return tuple(names)
+
+
+def _rules(library, document, path, topic, into, layer) -> list[str]:
+    data = document.data
+    for step in path:
+        data = data.get(step) if isinstance(data, dict) else None
+    ids = []
+    for index, body in enumerate(data or []) if isinstance(data, list) else ():
+        if not isinstance(body, dict) or not isinstance(body.get("id"), str):
+            continue
+        rule_id = body["id"]
+        here = path + (index,)
+        if rule_id in into:
+            library.problems.append(document.problem(here + ("id",), "duplicate-id",
+                                                     f"'{rule_id}' stands at {into[rule_id].place} too"))
+            continue
+        if layer == "base" and rule_id.partition(".")[0] != topic:
+            library.problems.append(document.problem(here + ("id",), "bad-name", f"'{rule_id}' must begin with '{topic}.'"))
+        pieces = {key: Piece(document, here + (key,), value) for key, value in body.items()}
+        into[rule_id] = RawRule(rule_id, topic, pieces, Place(document.name, *document.place(here + ("id",))), layer)
+        ids.append(rule_id)
+        if isinstance(body.get("finding"), str):
+            library.findings.add(body["finding"])
+    return ids
+
+
+def _overlay(library: Library, document: Document, outside: bool = False) -> None:
+    data = document.data
+    if data is None or not isinstance(data.get("overlay"), str):
+        return
+    layer = data.get("layer") if data.get("layer") in ("profile", "jurisdiction", "author", "apiary") else "author"
+    if outside and layer in ("profile", "jurisdiction"):
+        library.problems.append(document.problem(("layer",), "unknown-value", f"an overlay named by a user is of layer author or "
+                                                 f"apiary, not {layer}"))
+    wanted = tuple(str(item) for item in data.get("for") or ())
+    overlay = Overlay(data["overlay"], layer, wanted, data.get("version") or 0, document)
+    overlay.limits = {}
+    _limits(library, document, data["overlay"], ("add", "limits"), overlay.limits, f"{layer} overlay {overlay.name}")
+    _rules(library, document, ("add", "rules"), overlay.name, overlay.rules, f"{layer} overlay {overlay.name}")
+    for rule_id, raw in overlay.rules.items():
+        if rule_id in library.rules:
+            library.problems.append(Problem(raw.place.file, raw.place.line, raw.place.col, "duplicate-id",
+                                            f"'{rule_id}' stands at {library.rules[rule_id].place} too; to change it use override"))
+    library.overlays.append(overlay)
+
+
+def _jurisdiction(library: Library, document: Document, path: Path) -> None:
+    data = document.data
+    if data is None or not isinstance(data.get("jurisdiction"), str):
+        return
+    name = data["jurisdiction"]
+    if name != path.stem:
+        library.problems.append(document.problem(("jurisdiction",), "bad-name", f"'{name}' must be the file's name, {path.stem}"))
+    library.jurisdictions[name] = document
+    overlay = Overlay(name, "jurisdiction", (name,), data.get("version") or 1, document)
+    _limits(library, document, name, ("add", "limits"), overlay.limits, f"jurisdiction {name}")
+    _rules(library, document, ("add", "rules"), name, overlay.rules, f"jurisdiction {name}")
+    library.overlays.append(overlay)

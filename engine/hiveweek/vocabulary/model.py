@@ -49,6 +49,13 @@ class Fact:
         Acts after which an older observation no longer counts.
     observed_by : tuple of tuple of str
         For computed facts: the sets of observations that would give it.
+    stands : tuple
+        Words (or True) that never age out: they count until the hive is cleared, whatever a later look says.
+    days_since : tuple of str
+        For day counts: the facts whose last entry (or, for dates, whose day) is counted from; ``observed`` means any
+        observed fact.
+    ahead : bool
+        Whether a date may lie after the day it was written.
     """
 
     id: str
@@ -64,6 +71,14 @@ class Fact:
     note: str = ""
     voided_by: tuple[str, ...] = ()
     observed_by: tuple[tuple[str, ...], ...] = ()
+    stands: tuple = ()
+    days_since: tuple[str, ...] = ()
+    ahead: bool = False
+
+    @property
+    def group(self) -> str:
+        """The part before the dot."""
+        return self.id.partition(".")[0]
 
     @property
     def ordered(self) -> bool:

@@ -1,0 +1,397 @@
+"""Reads ``rulesets/vocabulary/``: facts, actions, kit, sources, implications, constraints, acts.
+
+Every problem of every file is gathered before anything is refused.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from hiveweek import content, marked_yaml
+from hiveweek.marked_yaml import Document
+from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.vocabulary.model import Action, Fact, Source, Vocabulary
+
+KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
+ORIGINS = ("observed", "equipment", "site", "computed")
+OPENS = ("nothing", "lid", "frames")
+SCOPES = ("hive", "apiary")
+ACT_SIGNS = ("turns", "recorded", "falls", "on", "event")
+
+FACT_KEYS = ("kind", "unit", "values", "low", "high", "comes_from", "keeps", "label", "how", "note", "voided_by", "observed_by",
+             "stands", "days_since", "ahead")
+ACTION_KEYS = ("label", "opens", "clashes", "observes", "uses", "moves", "minutes", "kit", "scope", "dead_ok", "safety", "note")
+
+
+@lru_cache(maxsize=1)
+def load() -> Vocabulary:
+    """Return the shipped vocabulary, read once for the life of the process.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of every vocabulary file.
+    """
+    return read_vocabulary(content.root() / "rulesets" / "vocabulary")
+
+
+def read_vocabulary(folder: Path | str) -> Vocabulary:
+    """Read a folder of vocabulary files.
+
+    Parameters
+    ----------
+    folder : path
+        Holds ``facts/*.yaml``, ``actions.yaml``, ``kit.yaml`` and, where there are any, ``sources.yaml``,
+        ``implies.yaml``, ``constraints.yaml`` and ``acts.yaml``.
+
+    Returns
+    -------
+    Vocabulary
+        Clashes made symmetric; conditions of implications and constraints parsed.
+
+    Raises
+    ------
+    InputProblems
+        Duplicate ids, unknown keys, unknown references, wrong types, empty ranges: all of them, with their places.
+    """
+    folder = Path(folder)
+    reader = _Reader()
+    vocabulary = reader.vocabulary
+    files = sorted((folder / "facts").glob("*.yaml"))
+    if not files:
+        raise InputProblems([Problem(content.shown(folder), 0, 0, "no-file", "there is no facts/*.yaml in this folder")])
+    for path in files:
+        reader.facts(_document(path, reader))
+    if (folder / "kit.yaml").exists():
+        reader.kit(_document(folder / "kit.yaml", reader))
+    if (folder / "sources.yaml").exists():
+        reader.sources(_document(folder / "sources.yaml", reader))
+    for name, step in (("acts", reader.acts), ("actions", reader.actions), ("implies", reader.implies),
+                       ("constraints", reader.constraints)):
+        path = folder / f"{name}.yaml"
+        if path.exists():
+            step(_document(path, reader))
+    reader.references()
+    if reader.problems:
+        raise InputProblems(reader.problems)
+    return vocabulary
+
+
+def _document(path: Path, reader: _Reader) -> Document:
+    document = marked_yaml.read(path, content.shown(path))
+    reader.problems += document.problems
+    return document
+
+
+def _grammar(vocabulary: Vocabulary):
+    """Return the scope and the parser of conditions.
+
+    Imported at the call: the grammar uses the plain classes of the rule model, whose package in turn needs this one.
+    """
+    import hiveweek.rules  # noqa: F401  (first, so that the two packages meet in one order)
+    from hiveweek.vocabulary.conditions import Scope, parse_node
+
+    return Scope(vocabulary), parse_node
+
+
+class _Reader:
+    """Gathers the words and what is wrong with them."""
+
+    def __init__(self):
+        self.vocabulary = Vocabulary()
+        self.problems: list[Problem] = []
+        self.places: dict[tuple[str, str], tuple[Document, tuple]] = {}
+
+    def complain(self, document, path, code, message, key=False):
+        self.problems.append(document.problem(path, code, message, key=key))
+
+    def section(self, document: Document, name: str, kind=dict):
+        """Return the one block of a file, after looking at its top keys."""
+        data = document.data
+        if data is None:
+            return kind()
+        if not isinstance(data, dict):
+            self.complain(document, (), "wrong-type", f"the file must hold '{name}:'")
+            return kind()
+        for key in data:
+            if key not in (name, "about"):
+                self.complain(document, (key,), "unknown-key", f"'{key}' where about and {name} are allowed{nearest(key, (name, 'about'))}",
+                              key=True)
+        block = data.get(name)
+        if not isinstance(block, kind):
+            self.complain(document, (name,), "wrong-type", f"'{name}' must be a {'mapping' if kind is dict else 'list'}")
+            return kind()
+        return block
+
+    def mapping(self, document, path, value, allowed, needed=()):
+        """Check that a value is a mapping with known keys; return it or None."""
+        if not isinstance(value, dict):
+            self.complain(document, path, "wrong-type", f"'{path[-1]}' must be a mapping")
+            return None
+        for key in value:
+            if key not in allowed:
+                self.complain(document, path + (key,), "unknown-key", f"'{key}' is no key here{nearest(key, allowed)}", key=True)
+        for key in needed:
+            if value.get(key) in (None, ""):
+                self.complain(document, path, "missing-key", f"'{path[-1]}' needs '{key}'", key=True)
+        return value
+
+    def words(self, document, path, value):
+        """Return a list of words as a tuple."""
+        if value is None:
+            return ()
+        if not isinstance(value, list) or not all(isinstance(w, str) for w in value):
+            self.complain(document, path, "wrong-type", f"'{path[-1]}' must be a list of words")
+            return ()
+        return tuple(value)
+
+    def word(self, document, path, value, allowed, default):
+        """Return one of the allowed words."""
+        if value is None:
+            return default
+        if value not in allowed:
+            self.complain(document, path, "unknown-value", f"'{path[-1]}' is one of {', '.join(allowed)}, not '{value}'"
+                          f"{nearest(value, allowed)}")
+            return default
+        return value
+
+    def text(self, document, path, value):
+        """Return a text."""
+        if value is None:
+            return ""
+        if not isinstance(value, str):
+            raw = document.raw(path)
+            if raw is None:
+                self.complain(document, path, "wrong-type", f"'{path[-1]}' must be a text")
+            return raw or ""
+        return value
+
+    def number(self, document, path, value):
+        """Return a number or None."""
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            self.complain(document, path, "wrong-type", f"'{path[-1]}' must be a number")
+            return None
+        return float(value)
+
+    def yes_no(self, document, path, value):
+        """Return true or false; false where absent."""
+        if value is not None and not isinstance(value, bool):
+            self.complain(document, path, "wrong-type", f"'{path[-1]}' must be true or false")
+        return value is True
+
+    # --- files
+    def facts(self, document: Document) -> None:
+        """Read one file of facts; its name is the group all its ids begin with."""
+        group = Path(document.name).stem
+        for name, value in self.section(document, "facts").items():
+            path = ("facts", name)
+            if name in self.vocabulary.facts:
+                first, where = self.places["fact", name]
+                line, _ = first.key_place(where)
+                self.complain(document, path, "duplicate-id", f"'{name}' is defined twice; first at {first.name}:{line}", key=True)
+                continue
+            if name.partition(".")[0] != group or name.count(".") != 1:
+                self.complain(document, path, "wrong-id", f"'{name}' must be '{group}.' and one name", key=True)
+            value = self.mapping(document, path, value, FACT_KEYS, ("kind", "comes_from", "label", "how"))
+            if value is not None:
+                self.places["fact", name] = (document, path)
+                self.vocabulary.facts[name] = self.fact(document, path, name, value)
+
+    def fact(self, document, path, name, value) -> Fact:
+        """Build one fact."""
+        def at(key):
+            return path + (key,)
+        kind = self.word(document, at("kind"), value.get("kind"), KINDS, "text")
+        origin = self.word(document, at("comes_from"), value.get("comes_from"), ORIGINS, "observed")
+        values = self.words(document, at("values"), value.get("values"))
+        low, high = (self.number(document, at(k), value.get(k)) for k in ("low", "high"))
+        keeps = self.number(document, at("keeps"), value.get("keeps"))
+        numeric = kind in ("number", "integer")
+        if kind == "one_of" and len(values) < 2:
+            self.complain(document, path, "missing-key", f"'{name}' is one of a list: name two or more 'values'", key=True)
+        if kind != "one_of" and values:
+            self.complain(document, at("values"), "wrong-type", f"'{name}' is a {kind}; only one_of takes values")
+        if len(set(values)) != len(values):
+            self.complain(document, at("values"), "duplicate-id", f"a value of '{name}' stands twice")
+        if numeric and (low is None or high is None or low >= high):
+            self.complain(document, path, "no-range", f"'{name}' is a number: it needs 'low' under 'high'", key=True)
+        if not numeric and (low is not None or high is not None or value.get("unit")):
+            self.complain(document, path, "wrong-type", f"'{name}' is a {kind}; only numbers take unit, low and high", key=True)
+        if kind == "number" and not value.get("unit"):
+            self.complain(document, path, "missing-key", f"'{name}' is a number: it needs a 'unit'", key=True)
+        if origin == "observed" and keeps is None:
+            self.complain(document, path, "missing-key", f"'{name}' is observed: say how many days it 'keeps'", key=True)
+        if origin != "observed" and keeps is not None:
+            self.complain(document, at("keeps"), "wrong-type", f"'{name}' comes from {origin}: it counts until changed")
+        sets = value.get("observed_by") or []
+        if not isinstance(sets, list) or not all(isinstance(s, list) and s and all(isinstance(w, str) for w in s) for s in sets):
+            self.complain(document, at("observed_by"), "wrong-type", "'observed_by' must be a list of lists of facts")
+            sets = []
+        stands = value.get("stands") or []
+        allowed = (True, False) if kind == "yes_no" else values
+        if not isinstance(stands, list) or any(word not in allowed for word in stands):
+            self.complain(document, at("stands"), "unknown-value", f"'stands' must be a list of values of '{name}'")
+            stands = []
+        return Fact(
+            id=name, kind=kind, comes_from=origin, unit=self.text(document, at("unit"), value.get("unit")) or None, values=values,
+            low=low, high=high, keeps=None if keeps is None else int(keeps), label=self.text(document, at("label"), value.get("label")),
+            how=self.text(document, at("how"), value.get("how")), note=self.text(document, at("note"), value.get("note")),
+            voided_by=self.words(document, at("voided_by"), value.get("voided_by")), observed_by=tuple(tuple(s) for s in sets),
+            stands=tuple(stands), days_since=self.words(document, at("days_since"), value.get("days_since")),
+            ahead=self.yes_no(document, at("ahead"), value.get("ahead")))
+
+    def kit(self, document: Document) -> None:
+        """Read the kit list."""
+        for name, value in self.section(document, "kit").items():
+            self.vocabulary.kit[name] = self.text(document, ("kit", name), value)
+
+    def sources(self, document: Document) -> None:
+        """Read the list of sources."""
+        for name, value in self.section(document, "sources").items():
+            path = ("sources", name)
+            value = self.mapping(document, path, value, ("cite", "where", "note", "grade", "status"), ("cite",))
+            if value is not None:
+                texts = {k: self.text(document, path + (k,), value.get(k)) for k in ("cite", "where", "note")}
+                self.vocabulary.sources[name] = Source(id=name, **texts)
+
+    def actions(self, document: Document) -> None:
+        """Read the actions; a clash named once holds both ways."""
+        clashes: dict[str, set[str]] = {}
+        rows = {}
+        for name, value in self.section(document, "actions").items():
+            path = ("actions", name)
+            value = self.mapping(document, path, value, ACTION_KEYS, ("label", "opens"))
+            if value is None:
+                continue
+            self.places["action", name] = (document, path)
+            lists = {k: self.words(document, path + (k,), value.get(k)) for k in ("clashes", "observes", "uses", "moves", "kit")}
+            minutes = self.number(document, path + ("minutes",), value.get("minutes"))
+            clashes.setdefault(name, set()).update(lists.pop("clashes"))
+            rows[name] = dict(
+                id=name, label=self.text(document, path + ("label",), value.get("label")),
+                opens=self.word(document, path + ("opens",), value.get("opens"), OPENS, "nothing"),
+                minutes=5.0 if minutes is None else minutes,
+                scope=self.word(document, path + ("scope",), value.get("scope"), SCOPES, "hive"),
+                dead_ok=self.yes_no(document, path + ("dead_ok",), value.get("dead_ok")),
+                safety=self.text(document, path + ("safety",), value.get("safety")),
+                note=self.text(document, path + ("note",), value.get("note")), **lists)
+        for name in list(clashes):
+            for other in list(clashes[name]):
+                if other not in rows:
+                    where = ("actions", name, "clashes")
+                    self.complain(document, where, "unknown-action", f"'{other}' is no action{nearest(other, rows)}")
+                elif other == name:
+                    self.complain(document, ("actions", name, "clashes"), "wrong-id", f"'{name}' cannot clash with itself")
+                else:
+                    clashes[other].add(name)
+        for name, row in rows.items():
+            self.vocabulary.actions[name] = Action(clashes=frozenset(clashes[name]) & rows.keys(), **row)
+
+    def acts(self, document: Document) -> None:
+        """Read the acts that make older observations worthless."""
+        for name, value in self.section(document, "acts").items():
+            path = ("acts", name)
+            value = self.mapping(document, path, value, ("label", "same_day", "signs"), ("label", "signs"))
+            if value is None:
+                continue
+            signs = value.get("signs")
+            if not isinstance(signs, list) or not signs:
+                self.complain(document, path + ("signs",), "wrong-type", "'signs' must be a list")
+                signs = []
+            kept = [s for i, s in enumerate(signs) if self.sign(document, path + ("signs", i), s)]
+            same = self.word(document, path + ("same_day",), value.get("same_day"), ("voids", "counts"), "counts")
+            self.vocabulary.acts[name] = {"id": name, "label": value.get("label") or "", "same_day": same, "signs": kept}
+
+    def sign(self, document, path, sign) -> bool:
+        """Check one sign of an act."""
+        if not isinstance(sign, dict) or sum(k in ACT_SIGNS for k in sign) != 1:
+            self.complain(document, path, "wrong-type", f"a sign is one of {', '.join(ACT_SIGNS)} with its fact")
+            return False
+        kind = next(k for k in sign if k in ACT_SIGNS)
+        allowed = {"turns": ("to",), "event": ("to", "day")}.get(kind, ())
+        before = len(self.problems)
+        for key, value in sign.items():
+            if key != kind and key not in allowed:
+                self.complain(document, path + (key,), "unknown-key", f"'{key}' is no key of '{kind}'{nearest(key, allowed)}", key=True)
+            elif key in (kind, "day") and value not in self.vocabulary.facts:
+                self.complain(document, path + (key,), "unknown-fact", f"'{value}' is no fact{nearest(value, self.vocabulary.facts)}")
+        for key in allowed:
+            if key not in sign:
+                self.complain(document, path, "missing-key", f"'{kind}' needs '{key}'")
+        if len(self.problems) > before:
+            return False
+        fact = self.vocabulary.facts[sign[kind]]
+        for word in sign.get("to", ()):
+            if word not in fact.values:
+                self.complain(document, path + ("to",), "unknown-value", f"{fact.id} is one of {', '.join(fact.values)}; '{word}' is not")
+        if kind == "on" and fact.kind != "date":
+            self.complain(document, path + ("on",), "wrong-type", f"{fact.id} is no date")
+        return len(self.problems) == before
+
+    def implies(self, document: Document) -> None:
+        """Read what observations tell without being said."""
+        scope, parse_node = _grammar(self.vocabulary)
+        for index, row in enumerate(self.section(document, "implies", list)):
+            path = ("implies", index)
+            row = self.mapping(document, path, row, ("id", "when", "then", "note"), ("id", "when", "then"))
+            if row is None or row.get("when") is None:
+                continue
+            when = parse_node(document, path + ("when",), scope, self.problems)
+            then = row.get("then")
+            if not isinstance(then, dict):
+                self.complain(document, path + ("then",), "wrong-type", "'then' must be a mapping of facts")
+                continue
+            encoded = {}
+            for name, value in then.items():
+                where = path + ("then", name)
+                fact = self.vocabulary.facts.get(name)
+                if fact is None:
+                    self.complain(document, where, "unknown-fact", f"'{name}' is no fact{nearest(name, self.vocabulary.facts)}", key=True)
+                    continue
+                try:
+                    encoded[name] = fact.encode(document.raw(where) if fact.kind == "one_of" else value)
+                except ValueError as error:
+                    self.complain(document, where, "wrong-type", f"{name} {error}")
+            self.vocabulary.implies.append({"id": str(row.get("id")), "when": when, "then": encoded, "note": row.get("note") or ""})
+
+    def constraints(self, document: Document) -> None:
+        """Read what cannot be together."""
+        scope, parse_node = _grammar(self.vocabulary)
+        for index, row in enumerate(self.section(document, "constraints", list)):
+            path = ("constraints", index)
+            row = self.mapping(document, path, row, ("id", "holds", "note"), ("id", "holds", "note"))
+            if row is None or row.get("holds") is None:
+                continue
+            holds = parse_node(document, path + ("holds",), scope, self.problems)
+            if holds is not None:
+                self.vocabulary.constraints.append({"id": str(row.get("id")), "holds": holds, "note": row.get("note") or ""})
+
+    def references(self) -> None:
+        """Check every name that one word uses of another."""
+        words = self.vocabulary
+        for (kind, name), (document, path) in self.places.items():
+            if kind == "fact":
+                fact = words.facts[name]
+                for key, wanted, known in (("voided_by", fact.voided_by, words.acts),
+                                           ("observed_by", [f for s in fact.observed_by for f in s], words.facts),
+                                           ("days_since", [f for f in fact.days_since if f != "observed"], words.facts)):
+                    self.known(document, path + (key,), wanted, known, "act" if key == "voided_by" else "fact")
+            else:
+                action = words.actions[name]
+                self.known(document, path + ("observes",), action.observes, words.facts, "fact")
+                self.known(document, path + ("kit",), action.kit, words.kit, "piece of kit")
+        for kind, rows in (("implication", words.implies), ("constraint", words.constraints)):
+            seen = set()
+            for row in rows:
+                if row["id"] in seen:
+                    self.problems.append(Problem("", 0, 0, "duplicate-id", f"the {kind} '{row['id']}' is defined twice"))
+                seen.add(row["id"])
+
+    def known(self, document, path, wanted, known, what):
+        """Complain about each name that is not known."""
+        for name in wanted:
+            if name not in known:
+                self.complain(document, path, f"unknown-{what.split()[0]}", f"'{name}' is no {what}{nearest(name, known)}")

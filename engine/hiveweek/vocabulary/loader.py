@@ -249,12 +249,14 @@ class _Reader:
             self.vocabulary.kit[name] = self.text(document, ("kit", name), value)
 
     def sources(self, document: Document) -> None:
-        """Read the list of sources."""
-        for name, value in self.section(document, "sources").items():
-            path = ("sources", name)
-            value = self.mapping(document, path, value, ("cite", "where", "note", "grade", "status"), ("cite",))
+        """Read the list of sources, an id a line."""
+        rows = document.data if isinstance(document.data, dict) else {}
+        if not rows:
+            self.complain(document, (), "wrong-type", "the file must hold a source an id")
+        for name, value in rows.items():
+            value = self.mapping(document, (name,), value, ("cite", "where", "note", "grade", "status"), ("cite",))
             if value is not None:
-                texts = {k: self.text(document, path + (k,), value.get(k)) for k in ("cite", "where", "note")}
+                texts = {k: self.text(document, (name, k), value.get(k)) for k in ("cite", "where", "note")}
                 self.vocabulary.sources[name] = Source(id=name, **texts)
 
     def actions(self, document: Document) -> None:

@@ -1,0 +1,318 @@
+"""The weather of one week: from a forecast, a station near the apiary, or what is usual in the climate.
+
+Days that are known count as they are; days that are not come from the usual weather with its spread, drawn along by
+their known neighbours. What is not known of wind and rain stays unknown.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from hiveweek.climate import forecast as forecast_file
+from hiveweek.climate import opening, spread
+from hiveweek.climate.forecast import Day
+from hiveweek.climate.weather_numbers import numbers
+
+DAYS = 7
+BEFORE = 3  # days before the week whose weather pulls the first days along
+
+ORIGINS = {"forecast": "forecast", "observed": "observed nearby", "normals": "usual here"}
+
+
+@dataclass
+class WeekWeather:
+    """The weather facts of one week.
+
+    Attributes
+    ----------
+    date : date
+        First of the seven days.
+    basis : str
+        ``forecast``, ``observed`` or ``normals``.
+    facts : dict
+        Fact id to a value (exact) or to (value, low, high) with a 95 % interval. A fact that is not known is absent.
+    best_day : date or None
+        Best day for opening a hive; None where no single day is known to be best.
+    days : list of Day
+        The seven days; lows and highs from the usual weather have ``source`` normals.
+    notes : list of str
+        One line each, for people.
+    attribution : str
+        Whose data this is; empty for a keeper's own file.
+    """
+
+    date: dt.date
+    basis: str
+    facts: dict = field(default_factory=dict)
+    best_day: dt.date | None = None
+    days: list = field(default_factory=list)
+    notes: list = field(default_factory=list)
+    attribution: str = ""
+
+    @property
+    def origin(self) -> str:
+        """Where the facts come from, as a word of the fact table."""
+        return ORIGINS[self.basis]
+
+    def as_json(self) -> dict:
+        """Return a plain mapping: basis, best_day, days, notes, attribution; None where unknown."""
+        def number(value):
+            return None if math.isnan(value) else round(value, 1)
+
+        return {
+            "basis": self.basis,
+            "best_day": self.best_day.isoformat() if self.best_day else None,
+            "days": [{"date": day.date.isoformat(), "tmin_c": number(day.tmin), "tmax_c": number(day.tmax),
+                      "precip_mm": number(day.precip), "wind_kmh": number(day.wind), "from": day.source}
+                     for day in self.days],
+            "notes": list(self.notes),
+            "attribution": self.attribution,
+        }
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What is usual on a run of days: arrays of one length; NaN where the climate does not say.
+
+    ``tmean, tmin, tmax, sd, sd_high`` [degC] (spread of daily means and of daily highs), ``wet`` share of wet days 0-1,
+    ``rain`` [mm a day], ``wind`` mean [km/h].
+    """
+
+    tmean: np.ndarray
+    tmin: np.ndarray
+    tmax: np.ndarray
+    sd: np.ndarray
+    sd_high: np.ndarray
+    wet: np.ndarray
+    rain: np.ndarray
+    wind: np.ndarray
+
+
+def week(profile, date: dt.date, forecast: Path | str | None = None, coords: tuple | None = None, offline: bool = False,
+         cache_dir: Path | None = None) -> WeekWeather:
+    """Return the weather facts of the week that starts on a date.
+
+    Parameters
+    ----------
+    profile : Profile
+        The climate of the place.
+    date : date
+        First day of the week.
+    forecast : path, optional
+        CSV of forecast or observed days; wins over everything else. See `forecast.read`.
+    coords : (lat, lon, elev_m), optional
+        The apiary's own place, degrees and metres (height may be None). Only these are ever looked up over the network.
+    offline : bool
+        True never touches the network.
+    cache_dir : path, optional
+        Where fetched weather is kept; the user's cache folder by default.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of the forecast file.
+    """
+    dates = [date + dt.timedelta(days=step) for step in range(-BEFORE, DAYS)]
+    notes: list[str] = []
+    attribution = ""
+    known: dict[dt.date, Day] = {}
+    basis = "normals"
+    if forecast is not None:
+        known = {day.date: day for day in forecast_file.read(forecast)}
+        if any(_says_something(known.get(day)) for day in dates[BEFORE:]):
+            basis = "forecast"
+        else:
+            notes.append(f"The forecast file covers no day from {_span(dates[BEFORE:])}.")
+            known = {}
+    if basis == "normals" and coords is not None and not offline:
+        from hiveweek.climate import station  # only here: nobody without coordinates pays for it
+
+        found = station.days_near(*coords, dates[0], dates[-1], cache_dir=cache_dir)
+        known = {day.date: day for day in found.days}
+        notes += found.notes
+        week_days = [known[day] for day in dates[BEFORE:] if _says_something(known.get(day))]
+        if week_days:
+            basis = "forecast" if any(day.source == "forecast" for day in week_days) else "observed"
+        if known:
+            attribution = found.attribution
+    result = from_days(known, usual_days(profile, date), date, basis)
+    result.notes = notes + result.notes
+    result.attribution = attribution or (profile_attribution(profile) if basis == "normals" else "")
+    return result
+
+
+def from_days(known: dict, usual: Usual, date: dt.date, basis: str) -> WeekWeather:
+    """Work out the facts from known days and the usual weather.
+
+    Parameters
+    ----------
+    known : dict of date to Day
+        Days that are known, in the week or up to three days before it; others are ignored.
+    usual : Usual
+        Ten days: the three before the week and the week.
+    date : date
+        First day of the week.
+    basis : str
+        ``forecast``, ``observed`` or ``normals``.
+    """
+    n = numbers()
+    dates = [date + dt.timedelta(days=step) for step in range(-BEFORE, DAYS)]
+    given = [known.get(day) or Day(day) for day in dates]
+    low, high = np.array([day.tmin for day in given]), np.array([day.tmax for day in given])
+    middle = (low + high) / 2
+    highs = _weeks(high, usual.tmax, usual.sd_high * n.year_spread)
+    lows = _weeks(low, usual.tmin, usual.sd * n.low_spread * n.year_spread)
+    means = _weeks(middle, usual.tmean, usual.sd * n.year_spread)
+
+    seven = given[BEFORE:]
+    rain, wind = np.array([day.precip for day in seven]), np.array([day.wind for day in seven])
+    wet_known = np.where(np.isnan(rain), np.nan, (rain >= n.wet_day_mm).astype(float))
+    wet, heavy = spread.week_rain(wet_known, usual.wet[BEFORE:], n.rain_after_dry, _heavy_share(usual)[BEFORE:])
+    heavy = np.where(np.isnan(rain), heavy, (rain >= n.flight_rain_mm).astype(float))
+
+    facts = {"weather.basis": basis}
+    facts["weather.high_c"] = _degrees(highs.max(axis=1))
+    facts["weather.low_c"] = _degrees(lows.min(axis=1))
+    facts["weather.mean_c"] = _degrees(means.mean(axis=1))
+    facts["weather.mean_high_c"] = _degrees(highs.mean(axis=1))
+    facts["weather.lowest_high_c"] = _degrees(highs.min(axis=1))
+    facts["weather.high_c_3d"] = _degrees(highs[:, :3].max(axis=1))
+    facts["weather.flight_days"] = _flight_days(highs, heavy, wind)
+    if not np.isnan(wet).any():
+        facts["weather.dry_days"] = _count((wet == 0).sum(axis=1))
+    if (wet_known == 0).any():
+        facts["weather.rain_all_week"] = False
+    elif not np.isnan(wet).any():
+        facts["weather.rain_all_week"] = _chance((wet == 1).all(axis=1))
+
+    best, opened = _opening(seven, highs, wet, wet_known, wind, usual, basis)
+    facts.update(opened)
+    days = [day if _says_something(day) else Day(day.date, float(usual.tmin[place]), float(usual.tmax[place]), source="normals")
+            for place, day in enumerate(seven, start=BEFORE)]
+    return WeekWeather(date, basis, facts, best, days, _notes(seven, basis))
+
+
+def _says_something(day) -> bool:
+    return day is not None and not (math.isnan(day.tmin) and math.isnan(day.tmax))
+
+
+def _weeks(known: np.ndarray, usual: np.ndarray, sd: np.ndarray) -> np.ndarray:
+    """Possible weeks of one daily value, shape (weeks, 7); days that are known are the same in all."""
+    sd = np.maximum(sd, 0.1)
+    anomaly = np.clip((known - usual) / sd, -3, 3)  # a freak day does not drag the next ones beyond reason
+    weeks = usual[BEFORE:] + sd[BEFORE:] * spread.week_anomalies(anomaly, numbers().lag1, first=BEFORE)
+    return np.where(np.isnan(known[BEFORE:]), weeks, known[BEFORE:])
+
+
+def _heavy_share(usual: Usual) -> np.ndarray:
+    """Share of wet days with too much rain for flight: amounts fall off exponentially above the least of a wet day."""
+    n = numbers()
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = np.where(usual.wet > 0, usual.rain / usual.wet, np.nan)
+        return np.exp(-(n.flight_rain_mm - n.wet_day_mm) / np.maximum(mean - n.wet_day_mm, 0.1))
+
+
+def _flight_days(highs: np.ndarray, heavy: np.ndarray, wind: np.ndarray):
+    """Days fit for flight. Where neither file nor climate tells of rain, the low end leaves the day out.
+
+    A day whose wind is unknown counts by its warmth and rain alone (the notes say so).
+    """
+    n = numbers()
+    warm = (highs >= n.flight_high_c) & ~(wind > n.flight_wind_kmh)
+    sure, perhaps = (warm & (heavy == 0)).sum(axis=1), (warm & ~(heavy == 1)).sum(axis=1)
+    low, high = spread.interval(sure)[0], spread.interval(perhaps)[1]
+    return _tidy(int(round(float(perhaps.mean()))), int(low), int(high))
+
+
+def _opening(seven, highs, wet, wet_known, wind, usual, basis):
+    """The best day to open a hive, and its high, wind and rain."""
+    n = numbers()
+    chance = np.where(np.isnan(wet_known), np.where(np.isnan(wet).any(axis=0), np.nan, wet.mean(axis=0)), wet_known)
+    expected = opening.score(highs.mean(axis=0), wind, chance)
+    # one day can be named only if its own warmth is known and no other day promises more
+    named = int(opening.best(expected))
+    usual_wind = usual.wind[BEFORE:]
+    facts = {}
+    if basis != "normals" and not math.isnan(seven[named].tmax):
+        day = seven[named]
+        facts["weather.open_high_c"] = round(day.tmax, 1)
+        if not math.isnan(day.wind):
+            facts["weather.open_wind_kmh"] = round(day.wind, 1)
+        if not math.isnan(day.precip):
+            facts["weather.open_dry"] = bool(day.precip < n.wet_day_mm)
+        mean_wind = usual_wind[named]
+        best = day.date
+    else:
+        place = opening.best(opening.score(highs, wind, wet))
+        facts["weather.open_high_c"] = _degrees(highs[np.arange(len(highs)), place])
+        mean_wind = usual_wind.mean()
+        best = None
+    if "weather.open_wind_kmh" not in facts and not math.isnan(mean_wind):
+        facts["weather.open_wind_kmh"] = tuple(round(float(mean_wind * share), 1) for share in (1, n.wind_low_share, n.wind_high_share))
+    return best, facts
+
+
+def _degrees(samples: np.ndarray):
+    low, high = spread.interval(samples)
+    return _tidy(round(float(samples.mean()), 1), round(low, 1), round(high, 1))
+
+
+def _count(samples: np.ndarray):
+    low, high = spread.interval(samples)
+    return _tidy(int(round(float(samples.mean()))), int(low), int(high))
+
+
+def _chance(samples: np.ndarray):
+    low, high = spread.interval(samples)
+    return _tidy(bool(samples.mean() >= 0.5), bool(low), bool(high))
+
+
+def _tidy(value, low, high):
+    """A plain value where nothing is left open, else (value, low, high) in order."""
+    if low == high == value:
+        return value
+    return value, min(low, value), max(high, value)
+
+
+def _span(dates) -> str:
+    first, last = dates[0], dates[-1]
+    if first == last:
+        return f"{first.day} {first:%b}"
+    return f"{first.day} {first:%b} to {last.day} {last:%b}"
+
+
+def _notes(seven, basis: str) -> list[str]:
+    if basis == "normals":
+        return ["Usual weather here, not a forecast: check warmth, wind and rain on the day."]
+    notes = []
+    covered = [day for day in seven if not (math.isnan(day.tmin) or math.isnan(day.tmax))]
+    source = "forecast" if basis == "forecast" else "station"
+    if len(covered) < DAYS:
+        notes.append(f"The {source} covers {len(covered)} of the 7 days; usual weather here stands for the rest.")
+    for name, attribute in (("Wind", "wind"), ("Rain", "precip")):
+        told = [day for day in covered if not math.isnan(getattr(day, attribute))]
+        if not told:
+            notes.append(f"{name} is not in the {source}: check it on the day.")
+        elif len(told) < len(covered):
+            notes.append(f"{name} is missing on some days: check it on the day.")
+    return notes
+
+
+def usual_days(profile, date: dt.date) -> Usual:
+    """Return what is usual in a climate on the three days before a date and the week from it on.
+
+    Parameters
+    ----------
+    profile : Profile
+        Only its daily climate counts.
+    date : date
+        First day of the week.
+    """
+    days = profile.daily.days(date - dt.timedelta(days=BEFORE), BEFORE + DAYS)
+    return Usual(days["tmean"], days["tmin"], days["tmax"], days["sd"], days["sd_high"], days["wet_chance"],
+                 days["precip_mm"], days["wind_kmh"])

@@ -1,0 +1,99 @@
+"""Water in the hive: does it form under the lid?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hiveweek.colony import heat, parameters
+from hiveweek.colony.edge import numbers
+
+MAGNUS_A, MAGNUS_B, MAGNUS_C = 6.112, 17.62, 243.12  # WMO constants [W68]
+GAS_VAPOUR = 216.68  # g K / (m3 hPa): grams of vapour in a cubic metre = 216.68 e / T
+
+
+def saturation_hpa(c) -> np.ndarray:
+    """Saturation vapour pressure over water, hPa, at -60 to 60 degC (Magnus, WMO constants [W68])."""
+    c = numbers("temperature", c, -60, 60, "degC")
+    return MAGNUS_A * np.exp(MAGNUS_B * c / (MAGNUS_C + c))
+
+
+def dew_point_c(c, rh_pct) -> np.ndarray:
+    """Dew point, degC, of air at c degC with rh_pct (above 0 to 100) per cent humidity (Magnus [W68])."""
+    rh = numbers("relative humidity", rh_pct, 1e-3, 100, "percent")
+    return dew_point_of(saturation_hpa(c) * rh / 100.0)
+
+
+def dew_point_of(pressure_hpa) -> np.ndarray:
+    """Dew point, degC, of a vapour pressure in hPa."""
+    g = np.log(np.asarray(pressure_hpa, dtype=float) / MAGNUS_A)
+    return MAGNUS_C * g / (MAGNUS_B - g)
+
+
+def vapour_g_m3(c, rh_pct) -> np.ndarray:
+    """Water vapour in air, g/m3."""
+    rh = numbers("relative humidity", rh_pct, 0, 100, "percent")
+    return GAS_VAPOUR * saturation_hpa(c) * rh / 100.0 / (np.asarray(c, dtype=float) + 273.15)
+
+
+def water_g_day(honey_kg_day) -> np.ndarray:
+    """Water that bees give off for so much honey a day, g: 0.492 kg burned from 82 % sugars and 0.171 held, per kg [W76]."""
+    return numbers("honey used", honey_kg_day, 0, 50, "kg/day") * parameters.load().water_per_kg_honey * 1e3
+
+
+def airflow_to_carry(water_g, inside_c, inside_rh, outside_c, outside_rh) -> np.ndarray:
+    """Air that carries so much water out, m3/day: water over the difference in vapour; infinite where there is none."""
+    gap = vapour_g_m3(inside_c, inside_rh) - vapour_g_m3(outside_c, outside_rh)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(gap > 0, np.asarray(water_g, dtype=float) / gap, np.inf)
+
+
+def surface_c(u, inside_resistance, air_c, outdoor_c) -> np.ndarray:
+    """Inner face of a wall or lid, degC: air less U x Rsi x difference [W63]."""
+    air = np.asarray(air_c, dtype=float)
+    return air - np.asarray(u, dtype=float) * inside_resistance * (air - np.asarray(outdoor_c, dtype=float))
+
+
+def lid_margin_c(heat_w, honey_kg_day, w_per_k, outdoor_c, outdoor_rh, roof_board, foam, vent, mesh) -> np.ndarray:
+    """How far the lid's inner face stays above the dew point of the air under it, K; below 0 water forms.
+
+    Parameters
+    ----------
+    heat_w, honey_kg_day : array_like of float
+        What the colony burns.
+    w_per_k : array_like of float
+        Heat loss of the hive.
+    outdoor_c, outdoor_rh : array_like of float
+        Outside air (degC, percent).
+    roof_board, foam, mesh : array_like of float
+        0 or 1: insulating board in the roof, polystyrene, open mesh floor.
+    vent : array_like of float
+        Upper opening: 0 none, 1 small, 2 large.
+
+    Returns
+    -------
+    ndarray
+        K; NaN where an input is unknown.
+
+    Notes
+    -----
+    Vapour under the lid = outside vapour + water over airflow (declared for each opening); air under the lid stands between
+    mean hive air and the core. Face temperature by U x Rsi. A rough model: read only its sign, within about 1.5 K.
+    """
+    p = parameters.load()
+    outdoor = numbers("outdoor temperature", outdoor_c, -60, 50, "degC")
+    vent = numbers("upper opening", vent, 0, 2)
+    board = numbers("roof board", roof_board, 0, 1)
+    foam = numbers("polystyrene", foam, 0, 1)
+    mesh = numbers("mesh floor", mesh, 0, 1)
+    mean = heat.inside_c(heat_w, outdoor, w_per_k)
+    air = mean + p.lid_air_share * np.maximum(p.core_broodless_c - mean, 0.0)
+    flows = np.array([p.airflow_closed_m3_day, p.airflow_small_vent_m3_day, p.airflow_large_vent_m3_day])
+    known = ~np.isnan(vent)
+    flow = np.where(known, np.interp(np.where(known, vent, 0), [0, 1, 2], flows), np.nan) + mesh * p.airflow_mesh_m3_day
+    grams = vapour_g_m3(outdoor, outdoor_rh) + water_g_day(honey_kg_day) / flow
+    pressure = np.minimum(grams * (air + 273.15) / GAS_VAPOUR, saturation_hpa(np.clip(air, -60, 60)))
+    material = (1 - foam) * p.ply_roof_thickness_m / p.ply_roof_conductivity \
+        + foam * p.foam_wall_thickness_m / p.foam_wall_conductivity \
+        + board * p.roof_insulation_m / p.roof_insulation_conductivity
+    u = 1.0 / (p.surface_inside_roof + material + p.surface_outside)
+    return surface_c(u, p.surface_inside_roof, air, outdoor) - dew_point_of(pressure)

@@ -1,0 +1,295 @@
+"""Mite counts: rate and interval, chance over a limit, how much more to sample, growth, and whether a treatment worked."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import betainc, betaincinv
+
+from hiveweek.colony import parameters
+from hiveweek.colony.edge import BadNumber, numbers
+from hiveweek.colony.estimate import Estimate, estimate
+
+METHODS = ("wash", "sugar_roll", "co2")
+_RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
+
+
+def _counts(mites, bees):
+    mites = numbers("mites in the sample", mites, 0, 5000, "mites")
+    bees = numbers("bees in the sample", bees, 1, 5000, "bees")
+    mites, bees = np.broadcast_arrays(mites, bees)
+    bad = mites > bees
+    if bad.any():
+        row = int(np.flatnonzero(bad)[0])
+        raise BadNumber(f"mites in the sample: {mites.reshape(-1)[row]:g} mites on {bees.reshape(-1)[row]:g} bees is more "
+                        f"than one a bee (row {row})")
+    return mites, bees
+
+
+def exact_interval(mites, bees, confidence: float = 0.95) -> Estimate:
+    """Share of infested bees with its exact binomial interval.
+
+    Parameters
+    ----------
+    mites, bees : array_like of float
+        Mites found on so many bees (mites <= bees). NaN gives NaN.
+    confidence : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    Estimate
+        Share from 0 to 1 (Clopper-Pearson by the inverse incomplete beta function). Bees are taken as independent; mites
+        sit clumped [V36], so the true spread is wider.
+    """
+    if not 0 < confidence < 1:
+        raise BadNumber(f"confidence: {confidence!r} is outside 0 to 1")
+    mites, bees = _counts(mites, bees)
+    tail = (1 - confidence) / 2
+    with np.errstate(invalid="ignore", divide="ignore"):
+        low = np.where(mites > 0, betaincinv(np.maximum(mites, 1e-9), bees - mites + 1, tail), 0.0)
+        high = np.where(mites < bees, betaincinv(mites + 1, np.maximum(bees - mites, 1e-9), 1 - tail), 1.0)
+    return estimate(mites / bees, np.where(np.isnan(mites / bees), np.nan, low), high, 0.0, 1.0)
+
+
+def _recovery(method) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest and highest share found, against a wash, by method code (NaN = method not known)."""
+    p = parameters.load()
+    method = numbers("method", method, 0, len(METHODS) - 1)
+    code = np.where(np.isnan(method), len(METHODS), method).astype(int)
+    rows = [p[name] for name in _RECOVERY]
+    return np.array([r.low for r in rows])[code], np.array([r.high for r in rows])[code]
+
+
+def rate(mites, bees, method=np.nan) -> Estimate:
+    """Mites on 100 bees.
+
+    Parameters
+    ----------
+    mites, bees : array_like of float
+        Sample. NaN gives NaN.
+    method : array_like of float
+        Place in ``METHODS``; NaN = not known.
+
+    Returns
+    -------
+    Estimate
+        Value: mites found per 100 bees, as published limits are stated. Interval: exact 95 % of the count, its upper end
+        raised by what the method may miss against a wash [V32, V34]. 9 in 300 by wash: 3.00 (1.38-5.62).
+    """
+    share = exact_interval(mites, bees)
+    least, _ = _recovery(method)
+    return estimate(100 * share.value, 100 * share.low, 100 * share.high / least, 0.0, 400.0)
+
+
+def chance_over(mites, bees, limit, method=np.nan) -> np.ndarray:
+    """Chance that the true level is over a limit.
+
+    Parameters
+    ----------
+    mites, bees, method : array_like of float
+        As in :func:`rate`.
+    limit : array_like of float
+        Mites per 100 bees, above 0 to 100.
+
+    Returns
+    -------
+    ndarray
+        0 to 1: upper tail of beta(mites + 0.5, bees - mites + 0.5), averaged over what the method may have missed. NaN where
+        the count is unknown.
+    """
+    mites, bees = _counts(mites, bees)
+    limit = numbers("limit", limit, 1e-6, 100, "mites/100 bees")
+    least, most = _recovery(method)
+    mites, bees, limit, least, most = np.broadcast_arrays(mites, bees, limit, least, most)
+    chance = np.zeros(mites.shape)
+    for node, weight in zip(_NODES, _WEIGHTS):
+        found = least + (most - least) * (node + 1) / 2
+        chance = chance + weight / 2 * (1 - betainc(mites + 0.5, bees - mites + 0.5, np.minimum(found * limit / 100, 1.0)))
+    return chance
+
+
+def chance_over_range(level: Estimate, limit) -> np.ndarray:
+    """Chance over a limit where only a range is known (a drop): log-normal with the range as its 95 % interval."""
+    from scipy.special import ndtr
+
+    limit = numbers("limit", limit, 1e-6, 400, "mites/100 bees")
+    middle = np.sqrt(np.maximum(level.low, 1e-6) * np.maximum(level.high, 1e-6))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        sd = np.log(np.maximum(level.high, 1e-6) / np.maximum(level.low, 1e-6)) / (2 * 1.959963984540054)
+        above = ndtr((np.log(middle) - np.log(limit)) / np.maximum(sd, 1e-9))
+    return np.where(np.isnan(level.value), np.nan, above)
+
+
+def more_bees(mites, bees, limit) -> np.ndarray:
+    """How many more bees to sample so that the count would decide, if the rate stays as found.
+
+    Returns
+    -------
+    ndarray
+        Bees, in steps of 50; 0 where the exact interval already lies on one side; at most ``more_bees_most``, which means
+        that the level is too near the limit to tell.
+
+    Notes
+    -----
+    Wilson bound: n = z^2 q (1 - q) / (rate - q)^2 with q the limit, less what is sampled.
+    """
+    p = parameters.load()
+    mites, bees = _counts(mites, bees)
+    limit = numbers("limit", limit, 1e-6, 100, "mites/100 bees")
+    q = limit / 100
+    share = exact_interval(mites, bees)
+    decided = (share.low > q) | (share.high < q)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        need = 1.959963984540054**2 * q * (1 - q) / (share.value - q) ** 2
+    more = np.ceil(np.maximum(np.minimum(need, 1e9) * 1.1 - bees, 1) / 50) * 50
+    more = np.where(decided, 0.0, np.minimum(more, p.more_bees_most))
+    return np.where(np.isnan(share.value), np.nan, more)
+
+
+def colony_mites_from_drop(drop_per_day, brood_state) -> Estimate:
+    """Mites in the whole colony from the daily drop.
+
+    Parameters
+    ----------
+    drop_per_day : array_like of float
+        Mites a day, 0 to 5000.
+    brood_state : array_like of float
+        0 no brood, 1 some (spring, autumn), 2 full. NaN gives the whole band.
+
+    Notes
+    -----
+    Published factors run from about 25 with much brood [V13, V14] over about 100 to 300-500 without brood [V22, V24]; one
+    factor for the year is wrong by up to ten times, so the range is the answer.
+    """
+    p = parameters.load()
+    drop = numbers("mites a day", drop_per_day, 0, 5000, "mites/day")
+    state = numbers("brood state", brood_state, 0, 2)
+    rows = [p["drop_factor_none"], p["drop_factor_some"], p["drop_factor_full"]]
+    value, low, high = (_band(state, [getattr(r, part) for r in rows], unknown) for part, unknown in
+                        (("value", p.drop_factor_some), ("low", rows[2].low), ("high", rows[0].high)))
+    return estimate(drop * value, drop * low, drop * high)
+
+
+def rate_from_drop(drop_per_day, brood_state, bees) -> Estimate:
+    """Mites on 100 bees from the daily drop: colony mites x share on adults / bees, as a wide range; NaN where unknown."""
+    p = parameters.load()
+    state = numbers("brood state", brood_state, 0, 2)
+    bees = numbers("bees", bees, 0, 200_000, "bees")
+    total = colony_mites_from_drop(drop_per_day, state)
+    full, some = p["adult_share_full"], p["adult_share_some"]
+    value, low, high = (_band(state, (1.0, getattr(some, part), getattr(full, part)), unknown) for part, unknown in
+                        (("value", some.value), ("low", full.low), ("high", 1.0)))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        per = np.where(bees > 0, 100.0 / bees, np.nan)
+    # Factor and share are independent guesses, so their ranges add as logarithms in quadrature.
+    middle = total.value * value * per
+    down = np.exp(-np.hypot(_log(total.value, total.low), _log(value, low)))
+    up = np.exp(np.hypot(_log(total.high, total.value), _log(high, value)))
+    return estimate(middle, middle * down, middle * up, 0.0, 400.0)
+
+
+def _band(state, values, unknown):
+    known = ~np.isnan(state)
+    return np.where(known, np.asarray(values, dtype=float)[np.where(known, np.round(state), 0).astype(int)], unknown)
+
+
+def _log(a, b):
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where((a > 0) & (b > 0), np.log(a / np.where(b > 0, b, 1)), 0.0)
+
+
+def grow(level: Estimate, brood_days, broodless_days=0.0) -> Estimate:
+    """Level after so many days with and without brood, untreated.
+
+    Parameters
+    ----------
+    level : Estimate
+        Mites per 100 bees, or mites.
+    brood_days, broodless_days : array_like of float
+        Days, 0 to 400. NaN gives NaN.
+
+    Notes
+    -----
+    exp(0.021 t), band 0.015 to 0.030 a day (doubling in 23 to 46 days) [V7, V26, V50]; a loss of 0.0024 a day without brood
+    [V52]. Mites carried in from dying colonies (0.7 to 11 a day, [V57]) come on top.
+    """
+    p = parameters.load()
+    with_brood = numbers("days with brood", brood_days, 0, 400, "days")
+    without = numbers("days without brood", broodless_days, 0, 400, "days")
+    up, down = p["growth_per_day"], p["winter_loss_per_day"]
+    return estimate(level.value * np.exp(up.value * with_brood - down.value * without),
+                    level.low * np.exp(up.low * with_brood - down.high * without),
+                    level.high * np.exp(up.high * with_brood - down.low * without))
+
+
+def days_until_back(kill_share, growth=None) -> np.ndarray:
+    """Days until a population is back where it was before a treatment that killed this share: -ln(1 - E) / r [V26]."""
+    kill = numbers("share killed", kill_share, 0, 1 - 1e-12)
+    growth = parameters.load().growth_per_day if growth is None else numbers("growth", growth, 1e-6, 1, "per day")
+    return -np.log1p(-kill) / growth
+
+
+def after_treatment(level: Estimate, kill_low, kill_high) -> Estimate:
+    """Level after a course that kills between kill_low and kill_high (0 to 1) of the mites."""
+    low = numbers("least share killed", kill_low, 0, 1)
+    high = numbers("most share killed", kill_high, 0, 1)
+    return estimate(level.value * (1 - (low + high) / 2), level.low * (1 - high), level.high * (1 - low))
+
+
+def reduction_pct(before, after) -> np.ndarray:
+    """Plain reduction, per cent of the count before (may be negative); NaN where the count before is 0 or unknown."""
+    before = numbers("count before", before, 0, 1e6)
+    after = numbers("count after", after, 0, 1e6)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(before > 0, 100 * (before - after) / before, np.nan)
+
+
+def abbott_pct(control_after, treated_after) -> np.ndarray:
+    """Abbott 1925 [V111]: 100 (Ca - Ta) / Ca; start levels assumed equal. NaN where Ca is 0 or unknown."""
+    return reduction_pct(control_after, treated_after)
+
+
+def henderson_tilton_pct(treated_before, treated_after, control_before, control_after) -> np.ndarray:
+    """Henderson and Tilton 1955 [V110]: 100 (1 - Ta/Tb x Cb/Ca). NaN where Tb or Ca is 0 or anything is unknown."""
+    tb, ta, cb, ca = (numbers(n, x, 0, 1e6) for n, x in (("treated before", treated_before), ("treated after", treated_after),
+                                                         ("control before", control_before), ("control after", control_after)))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where((tb > 0) & (ca > 0), 100 * (1 - ta / tb * cb / ca), np.nan)
+
+
+def follow_up_pct(killed_by_test, killed_by_follow_up) -> np.ndarray:
+    """Efficacy by a follow-up product: 100 x killed by test / (killed by test + killed by follow-up) [V109]."""
+    test = numbers("killed by the treatment", killed_by_test, 0, 1e6)
+    rest = numbers("killed by the follow-up", killed_by_follow_up, 0, 1e6)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(test + rest > 0, 100 * test / (test + rest), np.nan)
+
+
+def efficacy(before: Estimate, after: Estimate, days_between, brood_share) -> Estimate:
+    """Share of mites that a course took away, per cent, from counts before and after.
+
+    Parameters
+    ----------
+    before, after : Estimate
+        Mites per 100 bees.
+    days_between : array_like of float
+        Days between the counts.
+    brood_share : array_like of float
+        Part of those days with brood (0 to 1), in which an untreated colony would have grown.
+
+    Returns
+    -------
+    Estimate
+        0 to 100: Henderson-Tilton with the usual growth in place of a control colony. NaN where the count before was 0.
+    """
+    p = parameters.load()
+    days = numbers("days between the counts", days_between, 0, 400, "days")
+    share = numbers("part of days with brood", brood_share, 0, 1)
+    growth = [np.exp(p["growth_per_day"].low * days * share), np.exp(p.growth_per_day * days * share),
+              np.exp(p["growth_per_day"].high * days * share)]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        value = np.where(before.value > 0, 100 * (1 - after.value / before.value / growth[1]), np.nan)
+        low = 100 * (1 - after.high / np.maximum(before.low, 1e-6) / growth[0])
+        high = 100 * (1 - after.low / np.maximum(before.high, 1e-6) / growth[2])
+    return estimate(value, low, high, 0.0, 100.0)

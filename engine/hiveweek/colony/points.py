@@ -1,0 +1,91 @@
+"""What acting is worth, in points: colonies saved in a hundred that stand in the same situation."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hiveweek.colony import parameters
+from hiveweek.colony.edge import numbers
+from hiveweek.colony.mites import chance_over
+
+SEASONS = ("spring", "late_summer", "autumn")
+
+
+def starvation(days_left, missing_share, cold, before_winter) -> np.ndarray:
+    """Points of feeding now.
+
+    Parameters
+    ----------
+    days_left : array_like of float
+        The 10 % day. NaN leaves the missing share to decide.
+    missing_share : array_like of float
+        Share of the need to forage that is missing; NaN leaves the days to decide.
+    cold : array_like of float
+        1 where clustering weather is usual or winter is near, 0 in the warm season.
+    before_winter : array_like of float
+        1 where the need counts to the far side of a winter that has not ended.
+
+    Returns
+    -------
+    ndarray
+        0 to 60, the larger of the two; NaN where both are unknown. Curves of judgement (``starvation_*``).
+    """
+    p = parameters.load()
+    days = numbers("days left", days_left, 0, 999, "days")
+    missing = np.clip(numbers("missing share", missing_share, -1000, 1), 0, 1)
+    cold = numbers("cold season", cold, 0, 1, unknown_ok=False)
+    ahead = numbers("before winter", before_winter, 0, 1, unknown_ok=False)
+    soon = np.where(cold > 0, p["starvation_cold"].at(days), p["starvation_warm"].at(days))
+    later = np.where(ahead > 0, p["starvation_autumn"].at(missing), 0.0)
+    later = np.where(np.isnan(missing), np.nan, later)
+    return np.fmax(soon, later)
+
+
+def insulation(coldest_month_c, has_roof, has_wrap, foam) -> np.ndarray:
+    """Points of insulating before winter, by the mean of the coldest month and by what is there already (1 or 0).
+
+    NaN where an input is unknown.
+    """
+    p = parameters.load()
+    coldest = numbers("coldest month", coldest_month_c, -60, 40, "degC")
+    roof, wrap, foam = (numbers(n, x, 0, 1) for n, x in (("insulated roof", has_roof), ("wrap", has_wrap),
+                                                         ("polystyrene", foam)))
+    left = np.where(roof > 0, p.insulation_has_roof, 1.0) * np.where(wrap > 0, p.insulation_has_wrap, 1.0)
+    left = np.where((roof > 0) & (wrap > 0), 0.0, left)
+    left = left * np.where(foam > 0, p.insulation_foam_walls, 1.0)
+    return np.where(np.isnan(roof + wrap + foam), np.nan, p["insulation_cold"].at(coldest) * left)
+
+
+def treating(mites, bees, season, method=np.nan) -> np.ndarray:
+    """Points of treating, from a count read as chances.
+
+    Parameters
+    ----------
+    mites, bees, method : array_like of float
+        Sample, as in :func:`hiveweek.colony.mites.rate`.
+    season : array_like of float
+        Place in ``SEASONS``: before winter bees are reared and until they are (late_summer), after (autumn), before that
+        (spring). NaN gives NaN.
+
+    Notes
+    -----
+    Late summer: P(1-3) 8 + P(3-5) 20 + P(over 5) 35; autumn 4, 12, 20; spring P(2-3) 8 + P(over 3) 15. Three steps, not a
+    curve: no published curve of loss on count was found.
+    """
+    return _weigh(lambda limit: chance_over(mites, bees, limit, method), season)
+
+
+def treating_by_range(over, season) -> np.ndarray:
+    """As :func:`treating`, from a function that gives the chance over a limit."""
+    return _weigh(over, season)
+
+
+def _weigh(over, season) -> np.ndarray:
+    p = parameters.load()
+    season = numbers("season", season, 0, len(SEASONS) - 1)
+    one, two, three, five = (over(limit) for limit in (1.0, 2.0, 3.0, 5.0))
+    late, autumn = ((one - three) * getattr(p, f"mites_{name}_1_3") + (three - five) * getattr(p, f"mites_{name}_3_5")
+                    + five * getattr(p, f"mites_{name}_over_5") for name in ("late", "autumn"))
+    spring = (two - three) * p.mites_spring_2_3 + three * p.mites_spring_over_3
+    points = np.where(season == 0, spring, np.where(season == 1, late, autumn))
+    return np.where(np.isnan(season), np.nan, np.maximum(points, 0.0))

@@ -1,0 +1,159 @@
+"""Bees and brood through the days."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from hiveweek.colony import parameters
+from hiveweek.colony.edge import numbers
+from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.colony.parameters import Parameters
+
+BROOD_STATES = ("none", "little", "rising", "full", "falling")
+
+
+def brood_share(state) -> np.ndarray:
+    """Share of full laying that a colony usually does in a season's brood state.
+
+    Parameters
+    ----------
+    state : array_like of float
+        Place in ``BROOD_STATES``; NaN gives NaN.
+    """
+    p = parameters.load()
+    state = numbers("brood state", state, 0, len(BROOD_STATES) - 1)
+    shares = np.array([getattr(p, f"brood_share_{name}") for name in BROOD_STATES])
+    known = ~np.isnan(state)
+    return np.where(known, shares[np.where(known, state, 0).astype(int)], np.nan)
+
+
+def eggs_a_day(bees, share, p: Parameters | None = None) -> np.ndarray:
+    """Eggs reared a day: share x L N / (w + N), the laying term of Khoury et al. 2011 [W104] scaled by the season."""
+    p = p or parameters.load()
+    return share * p.laying_most * bees / (p.laying_half_bees + bees)
+
+
+def usual_cells(bees, share, p: Parameters | None = None) -> np.ndarray:
+    """Brood cells that a colony of so many bees usually has at this share of laying."""
+    p = p or parameters.load()
+    return eggs_a_day(bees, share, p) * p.brood_days * p.brood_survives
+
+
+def step(bees, cells, share, p: Parameters):
+    """Return bees and cells a day later.
+
+    Cells fill with the season's laying and empty over the 21 days of development; adults die at a rate between that of
+    winter bees (no brood to rear) and summer bees (full rearing).
+    """
+    emerging = cells / p.brood_days
+    dying = p.death_winter_per_day + (p.death_summer_per_day - p.death_winter_per_day) * np.minimum(share, 1.0)
+    bees_next = bees * (1.0 - dying) + emerging
+    cells_next = cells - emerging + eggs_a_day(bees, share, p) * p.brood_survives
+    return bees_next, cells_next
+
+
+def carry_forward(bees, cells, days, shares) -> tuple[Estimate, Estimate]:
+    """Bees and brood some days after they were counted.
+
+    Parameters
+    ----------
+    bees, cells : array_like of float, shape (hives,)
+        As counted. Unknown cells are taken as usual for the season; unknown bees give unknown results.
+    days : array_like of float, shape (hives,)
+        Days since, 0 to 366; NaN gives NaN.
+    shares : array_like of float, shape (366 or more,)
+        Share of full laying on each past day, the last entry being yesterday.
+
+    Returns
+    -------
+    (Estimate, Estimate)
+        Bees and cells today; the interval widens with the root of the days. Sources at ``death_*``, ``carry_sd_*``.
+    """
+    p = parameters.load()
+    bees = numbers("bees", bees, 0, 200_000, "bees")
+    cells = numbers("brood cells", cells, 0, 200_000, "cells")
+    days = numbers("days since the count", days, 0, 366, "days")
+    shares = numbers("share of laying", shares, 0, 2, unknown_ok=False)
+    days = np.where(np.isnan(days), np.nan, np.round(days))
+    oldest = int(np.nanmax(days)) if np.any(~np.isnan(days)) else 0
+    if oldest > len(shares):
+        raise ValueError(f"shares of laying reach back {len(shares)} days, {oldest} are needed")
+    now_bees = bees + 0.0 * days
+    now_cells = cells + 0.0 * days
+    for ago in range(oldest, 0, -1):
+        share = shares[len(shares) - ago]
+        begun = days >= ago
+        start = begun & np.isnan(now_cells)
+        now_cells = np.where(start, usual_cells(now_bees, share, p), now_cells)
+        b, c = step(now_bees, now_cells, share, p)
+        now_bees = np.where(begun, b, now_bees)
+        now_cells = np.where(begun, c, now_cells)
+    spread = 1.96 * np.hypot(p.seam_count_sd, p.carry_sd_per_root_day * np.sqrt(days))
+    wider = spread + 0.02 * days  # the queen may have changed her pace since
+
+    def banded(x, width):
+        return estimate(x, x * np.maximum(0.0, 1.0 - width), x * (1.0 + width))
+
+    return banded(now_bees, spread), banded(now_cells, wider)
+
+
+def khoury_threshold(laying: float = 2000, half: float = 27_000, alpha: float = 0.25, sigma: float = 0.75) -> float:
+    """Forager death rate above which a colony dies out, per day.
+
+    Notes
+    -----
+    m* = (L/2w) (alpha + sigma + sqrt((alpha - sigma)^2 + 4 sigma L / w)) / (alpha - L / w), Khoury et al. 2011 [W104];
+    0.355 a day with the paper's values.
+    """
+    per = laying / half
+    if not alpha > per:
+        raise ValueError("alpha must exceed L / w, else no death rate empties the colony")
+    return per / 2 * (alpha + sigma + math.sqrt((alpha - sigma) ** 2 + 4 * sigma * per)) / (alpha - per)
+
+
+def khoury_fixed_point(death, laying: float = 2000, half: float = 27_000, alpha: float = 0.25,
+                       sigma: float = 0.75) -> tuple[np.ndarray, np.ndarray]:
+    """Hive bees and foragers at rest for a forager death rate; zeros above the threshold (Khoury et al. 2011 [W104])."""
+    death = numbers("death rate of foragers", death, 1e-6, 5, "per day")
+    x = alpha / death - sigma / death - 1
+    ratio = 0.5 * (x + np.sqrt(x * x + 4 * alpha / death))
+    foragers = np.maximum(laying / death - half * ratio / (1 + ratio), 0.0)
+    return foragers / ratio, foragers
+
+
+def khoury_course(hive_bees, foragers, death, days: float, dt: float = 0.05, laying: float = 2000,
+                  half: float = 27_000, alpha: float = 0.25, sigma: float = 0.75) -> tuple[np.ndarray, np.ndarray]:
+    """Hive bees and foragers after some days (fourth-order Runge-Kutta).
+
+    Parameters
+    ----------
+    hive_bees, foragers, death : array_like of float
+        Start values and forager death rate per day, one a hive.
+    days, dt : float
+        How far, and in which steps.
+
+    Notes
+    -----
+    dH/dt = L N/(w + N) - H R; dF/dt = H R - m F; R = alpha - sigma F/N; Khoury et al. 2011 [W104].
+    """
+    h = numbers("hive bees", hive_bees, 0, 200_000, "bees")
+    f = numbers("foragers", foragers, 0, 200_000, "bees")
+    m = numbers("death rate of foragers", death, 1e-6, 5, "per day")
+
+    def slope(hive, field):
+        total = np.maximum(hive + field, 1e-9)
+        moving = hive * (alpha - sigma * field / total)
+        return laying * total / (half + total) - moving, moving - m * field
+
+    steps = max(1, int(round(days / dt)))
+    size = days / steps
+    for _ in range(steps):
+        a = slope(h, f)
+        b = slope(h + size / 2 * a[0], f + size / 2 * a[1])
+        c = slope(h + size / 2 * b[0], f + size / 2 * b[1])
+        d = slope(h + size * c[0], f + size * c[1])
+        h = h + size / 6 * (a[0] + 2 * b[0] + 2 * c[0] + d[0])
+        f = f + size / 6 * (a[1] + 2 * b[1] + 2 * c[1] + d[1])
+    return h, f

@@ -1,0 +1,162 @@
+"""An advice made from a rule that fires: points, deadline, words, evidence."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+
+from hiveweek.plan.deciding import Deciding
+from hiveweek.plan.model import Advice, Evidence
+from hiveweek.plan.ranking import Ranking
+from hiveweek.plan.safety import Safety, ordered
+from hiveweek.plan.words import Filler
+from hiveweek.rules.model import All, Any, LimitRef, Not, NotTrue, Ref, Rule
+
+
+def tidy(fact, number: float):
+    """Return a fact's value as plain data: rounded to three decimals, dates as ISO text, NaN as None."""
+    if number is None or math.isnan(number):
+        return None
+    plain = fact.decode(number)
+    if isinstance(plain, dt.date):
+        return plain.isoformat()
+    if isinstance(plain, float):
+        rounded = round(plain, 3)
+        return int(rounded) if rounded == int(rounded) and abs(rounded) < 1e15 else rounded
+    return plain
+
+
+class Adviser:
+    """Makes advice from rules.
+
+    Parameters
+    ----------
+    inference : Inference
+    ranking : Ranking
+    deciding : Deciding
+    safety : Safety
+    filler : Filler
+    today : date
+    calendar : object or None
+        With ``event_date(id, near)``; None where no season calendar is at hand (deadlines on events are then unknown).
+    unverified : set of (rule id, hive id)
+        What the second channel sees otherwise.
+    """
+
+    def __init__(self, inference, ranking: Ranking, deciding: Deciding, safety: Safety, filler: Filler, today: dt.date,
+                 calendar=None, unverified=frozenset()):
+        self.inference, self.ranking, self.deciding, self.safety = inference, ranking, deciding, safety
+        self.filler, self.today, self.calendar, self.unverified = filler, today, calendar, unverified
+        self.table = inference.table
+        self._events: dict[str, dt.date | None] = {}
+
+    # --- worth --------------------------------------------------------------------------------------------------
+    def deadline(self, rule: Rule, hive: int) -> dt.date | None:
+        """Return the last day to start; None without a deadline or where its date is not known."""
+        by = rule.by
+        if by is None:
+            return None
+        if by.base == "today":
+            base = self.today
+        elif by.base == "event":
+            base = self.event(by.name)
+        else:
+            number = self.table.column(by.name).value[hive]
+            base = None if math.isnan(number) else dt.date.fromordinal(int(number))
+        if base is None:
+            return None
+        try:
+            return base + dt.timedelta(days=by.days)
+        except OverflowError:
+            return None
+
+    def event(self, name: str) -> dt.date | None:
+        """Return the nearest date of a season event; None where the climate lacks it."""
+        if name not in self._events:
+            self._events[name] = self.calendar.event_date(name, self.today) if self.calendar is not None else None
+        return self._events[name]
+
+    def gain(self, rule: Rule, hive: int) -> tuple[float, bool]:
+        """Return (points a rule is worth at a hive, whether they came from a fact of this hive)."""
+        stakes = rule.stakes
+        if stakes.gain_fact:
+            number = self.table.column(stakes.gain_fact).value[hive]
+            if not math.isnan(number):
+                return self.ranking.gain(stakes.loses, float(number)), True
+        return self.ranking.gain(stakes.loses, stakes.gain_pts), False
+
+    # --- advice -------------------------------------------------------------------------------------------------
+    def make(self, rule: Rule, hive: int) -> Advice:
+        """Return the advice of a rule that fires at a hive."""
+        where, roles = self.deciding.place(rule, hive) or ({None: hive}, ())
+        outcome = self.inference.rules[rule.id]
+        body = self.table.vocabulary.actions[rule.advise]
+        because, read, _ = self.filler.fill(rule.because, where)
+        amount = None
+        if rule.amount:
+            text, _, complete = self.filler.fill(rule.amount, where)
+            amount = text if complete else None
+        by = self.deadline(rule, hive)
+        gain, of_fact = self.gain(rule, hive)
+        # A gain read from this hive's own figures already weighs how likely they are.
+        certainty = 1.0 if of_fact or outcome.firm[hive] == outcome.point[hive] else float(outcome.chance[hive])
+        safety = self.filler.fill(rule.safety, where)[0] if rule.safety else body.safety
+        advice = Advice(rule.advise, rule.id, rule.band, amount=amount, by=by, because=because, safety=safety,
+                        sources=list(rule.source), grade=rule.evidence, loses=rule.stakes.loses)
+        advice.worth(gain, self.ranking.urgency(self.today, by), certainty)
+        if rule.partner and rule.partner in where:
+            advice.partner_row = where[rule.partner]
+            advice.partner = self.table.hives[advice.partner_row]
+        names = {row: role for role, row in where.items() if role is not None}
+        facts, limits = {}, {}
+        self._read(rule.when, where, roles, facts, limits, set())
+        for pair in read:
+            facts.setdefault(pair, None)
+        advice.evidence = [self.evidence(row, fact, names.get(row) if row != hive else None) for row, fact in facts]
+        advice.evidence = [e for e in advice.evidence if e.value is not None]
+        advice.limits = [{"limit": name, "value": limits[name].value, "from": limits[name].origin} for name in limits]
+        advice.only_on = ordered(self.safety.rule_bounds(rule, hive))
+        advice.unverified = (rule.id, self.table.hives[hive]) in self.unverified
+        return advice
+
+    def evidence(self, hive: int, fact_id: str, role: str | None = None) -> Evidence:
+        """Return a fact as evidence; the role of another hive stands before its name."""
+        fact = self.table.vocabulary.facts[fact_id]
+        column = self.table.column(fact_id)
+        number = fact.kind in ("number", "integer", "date")
+        origin = column.origin[hive] if column.origin else None
+        return Evidence(f"{role}.{fact_id}" if role else fact_id, tidy(fact, column.value[hive]),
+                        tidy(fact, column.low[hive]) if number else None, tidy(fact, column.high[hive]) if number else None, origin)
+
+    def _read(self, condition, where, roles, facts: dict, limits: dict, seen: set, wanted: bool = True) -> None:
+        """Gather the facts and limits that a condition's truth rests on, in the order they stand."""
+        if isinstance(condition, NotTrue):
+            return
+        if isinstance(condition, Not):
+            self._read(condition.part, where, roles, facts, limits, seen, not wanted)
+            return
+        if isinstance(condition, (All, Any)):
+            for part in condition.parts:
+                point = self.deciding.cell(part, where, roles)[0]
+                if isinstance(condition, All) == wanted or point == (1 if wanted else -1):
+                    self._read(part, where, roles, facts, limits, seen, wanted)
+            return
+        left = condition.left
+        hive = where[left.role if roles else None]
+        if left.is_finding:
+            if (left.name, hive) in seen:
+                return
+            seen.add((left.name, hive))
+            for rule in self.deciding.giving(left.name[len("finding."):]):
+                fired = self.inference.rules[rule.id].point[hive] == 1
+                placed = self.deciding.place(rule, hive)
+                if fired and wanted and placed is not None:
+                    self._read(rule.when, *placed, facts, limits, seen)
+                    break
+            return
+        facts.setdefault((hive, left.name), None)
+        right = getattr(condition, "right", None)
+        if isinstance(right, LimitRef):
+            limits.setdefault(right.name, self.inference.ruleset.limits[right.name])
+        elif isinstance(right, Ref):
+            facts.setdefault((where[right.role if roles else None], right.name), None)

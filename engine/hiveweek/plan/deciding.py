@@ -1,0 +1,276 @@
+"""What would decide an open condition: the smallest sets of comparisons that are unknown or in doubt.
+
+Three readings of a comparison are used. ``known`` takes values as they are, so only missing facts are open. ``holds``
+is for a condition that is true on its values: what the intervals leave open is open. ``fails`` is for one that is false
+on its values: a comparison that is false but could be true within its interval is open, one that is true stays true.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from hiveweek.rules.meaning import View, evaluate
+from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule
+
+MOST = 32  # sets kept at each step, smallest first
+KNOWN, HOLDS, FAILS = "known", "holds", "fails"
+
+
+@dataclass(frozen=True)
+class Opening:
+    """One comparison that would have to come out a certain way.
+
+    Attributes
+    ----------
+    leaf : Compare, Member or Flag
+        The comparison.
+    wanted : bool
+        Whether it must hold or fail.
+    facts : tuple of (int, str)
+        The (hive row, fact id) pairs whose values are missing or in doubt.
+    """
+
+    leaf: object
+    wanted: bool
+    facts: tuple
+
+    @property
+    def key(self) -> tuple:
+        """What orders openings: facts, then words."""
+        return (self.facts, getattr(self.leaf, "text", ""), self.wanted)
+
+
+class Deciding:
+    """Finds what would decide rules and conditions over one inference.
+
+    Parameters
+    ----------
+    inference : Inference
+        Facts, findings and rules already evaluated.
+    """
+
+    def __init__(self, inference):
+        self.inference = inference
+        self.table = inference.table
+        self.limits = inference.ruleset.limits
+        self._one = View(self.table, inference.truths, self.limits)
+        self._cells: dict[int, tuple] = {}
+        self._giving: dict[str, list[Rule]] = {}
+
+    # --- truths -------------------------------------------------------------------------------------------------
+    def cell(self, condition, where: dict, roles: tuple) -> tuple[int, int]:
+        """Return (point, firm) of a condition at a hive or pair: 1 holds, -1 fails, 0 open."""
+        if roles:
+            view = View(self.table, self.inference.truths, self.limits, roles,
+                        np.array([where[roles[0]]]), np.array([where[roles[1]]]))
+            point, firm, _ = evaluate(condition, view).at(0, 0)
+            return point, firm
+        found = self._cells.get(id(condition))
+        if found is None:
+            truth = evaluate(condition, self._one)
+            n = len(self.table)
+            found = (np.broadcast_to(truth.point, n).tolist(), np.broadcast_to(truth.firm, n).tolist(), condition)
+            self._cells[id(condition)] = found  # holds the condition too, so that its id stays its own
+        hive = where[None]
+        return found[0][hive], found[1][hive]
+
+    def state(self, condition, where, roles, wanted: bool, reading: str) -> int:
+        """Return 1, -1 or 0 (open) under one of the three readings."""
+        point, firm = self.cell(condition, where, roles)
+        if reading == KNOWN or point == 0 or firm == point:
+            return point
+        if reading == FAILS and (point == 1) == wanted:
+            return point
+        return 0
+
+    # --- rules --------------------------------------------------------------------------------------------------
+    def place(self, rule: Rule, hive: int) -> tuple[dict, tuple] | None:
+        """Return (role -> hive row, roles) for a rule at a hive; None where a two-hive rule found no partner."""
+        if not rule.roles:
+            return {None: hive}, ()
+        partners = self.inference.partners.get(rule.id)
+        partner = partners[hive] if partners else None
+        if partner is None:
+            return None
+        return {rule.at: hive, rule.partner: partner}, (rule.at, rule.partner)
+
+    def rule(self, rule: Rule, hive: int, reading: str, wanted: bool = True) -> list[frozenset]:
+        """Return the smallest sets of openings that would make a rule fire at a hive (see ``condition``)."""
+        placed = self.place(rule, hive)
+        if placed is None:
+            return [] if wanted else [frozenset()]
+        return self.condition(rule.when, *placed, wanted, reading)
+
+    def condition(self, condition, where: dict, roles: tuple, wanted: bool, reading: str, seen=frozenset()) -> list[frozenset]:
+        """Return the smallest sets of openings that would make a condition true (or false).
+
+        Parameters
+        ----------
+        where : dict
+            Role -> hive row; the role is None for one hive.
+        wanted : bool
+            Truth to reach.
+        reading : str
+            ``known``, ``holds`` or ``fails``.
+
+        Returns
+        -------
+        list of frozenset of Opening
+            ``[frozenset()]`` where it is so already, ``[]`` where it cannot become so.
+        """
+        if isinstance(condition, Not):
+            return self.condition(condition.part, where, roles, not wanted, reading, seen)
+        if isinstance(condition, NotTrue):
+            state = self.state(condition.part, where, roles, not wanted, reading)
+            point = self.cell(condition.part, where, roles)[0]
+            if wanted and (state == -1 or point == 0):
+                return [frozenset()]
+            return self.condition(condition.part, where, roles, not wanted, reading, seen)
+        if isinstance(condition, (All, Any)):
+            options = [self.condition(part, where, roles, wanted, reading, seen) for part in condition.parts]
+            if isinstance(condition, All) == wanted:
+                return cross(options)
+            return smallest([s for option in options for s in option])
+        return self._leaf(condition, where, roles, wanted, reading, seen)
+
+    def _leaf(self, leaf, where, roles, wanted, reading, seen):
+        state = self.state(leaf, where, roles, wanted, reading)
+        if state:
+            return [frozenset()] if (state == 1) == wanted else []
+        if isinstance(leaf, Known):
+            return []
+        hive = where[leaf.left.role if roles else None]
+        if leaf.left.is_finding:
+            name = leaf.left.name[len("finding."):]
+            if (name, hive, wanted) in seen:
+                return []
+            seen = seen | {(name, hive, wanted)}
+            options = []
+            for rule in self.giving(name):
+                placed = self.place(rule, hive)
+                if placed is None:
+                    options.append([] if wanted else [frozenset()])
+                else:
+                    options.append(self.condition(rule.when, *placed, wanted, reading, seen))
+            return smallest([s for option in options for s in option]) if wanted else cross(options)
+        facts = [(hive, leaf.left.name)] if self.open(leaf.left.name, hive, reading) else []
+        right = getattr(leaf, "right", None)
+        if isinstance(right, Ref):
+            other = where[right.role if roles else None]
+            if self.open(right.name, other, reading):
+                facts.append((other, right.name))
+        return [frozenset([Opening(leaf, wanted, tuple(sorted(facts)))])] if facts else []
+
+    def giving(self, name: str) -> list[Rule]:
+        """Rules that give a finding."""
+        found = self._giving.get(name)
+        if found is None:
+            found = self._giving[name] = self.inference.ruleset.giving(name)
+        return found
+
+    def open(self, fact: str, hive: int, reading: str) -> bool:
+        """Whether a fact is unknown, or (beyond the ``known`` reading) known only within an interval."""
+        column = self.table.column(fact)
+        value = column.value[hive]
+        if math.isnan(value):
+            return True
+        return reading != KNOWN and bool(column.low[hive] < value or column.high[hive] > value)
+
+    # --- chances ------------------------------------------------------------------------------------------------
+    def chance(self, openings: frozenset, ranking, declared: float) -> float:
+        """Return how likely a set of openings comes out as wanted.
+
+        Parameters
+        ----------
+        openings : frozenset of Opening
+            One set.
+        ranking : Ranking
+            Gives the shares of the words of a fact, and of comparisons on a number.
+        declared : float
+            The rule's own chance; 0.5 where the rule does not say. It stands for everything the ranking does not name.
+
+        Returns
+        -------
+        float
+            Between 0 and 1; a chance that the rule states under one half is never exceeded.
+        """
+        product, plain = 1.0, False
+        for opening in sorted(openings, key=lambda o: o.key):
+            one = self._share(opening, ranking)
+            if one is None:
+                plain = True
+            else:
+                product *= one
+        if plain:
+            return product * declared
+        return min(product, declared) if declared < 0.5 else product
+
+    def _share(self, opening: Opening, ranking) -> float | None:
+        leaf = opening.leaf
+        _, name = opening.facts[0]
+        fact = self.table.vocabulary.facts[name]
+        if isinstance(leaf, Compare) and fact.kind in ("number", "integer"):
+            share = ranking.comparison.get(name)
+            hive = opening.facts[0][0]
+            column = self.table.column(name)
+            if not math.isnan(column.value[hive]) and not isinstance(leaf.right, Ref):
+                return self._within(leaf, opening.wanted, column, hive)
+            return share
+        shares = ranking.chances.get(name)
+        if shares is None or isinstance(getattr(leaf, "right", None), Ref):
+            return None
+        total = 0.0
+        for word, share in shares.items():
+            plain = {"true": True, "false": False}.get(word, word) if fact.kind == "yes_no" else word
+            if holds(leaf, fact.encode(plain)) == opening.wanted:
+                total += share
+        return total
+
+    def _within(self, leaf, wanted, column, hive) -> float:
+        number = self.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
+        value, low, high = column.value[hive], column.low[hive], column.high[hive]
+        side = (high - value) if number > value else (value - low)
+        spread = side / 1.96
+        if spread <= 0:
+            below = 1.0 if number > value else 0.0
+        else:
+            below = 0.5 * (1.0 + math.erf((number - value) / spread / math.sqrt(2)))
+        true = below if leaf.op in ("<", "<=") else (1.0 - below if leaf.op in (">", ">=") else float(leaf.op == "!="))
+        return true if wanted else 1.0 - true
+
+
+def holds(leaf, number: float) -> bool:
+    """Whether a leaf without a limit holds for one encoded value."""
+    if isinstance(leaf, Flag):
+        return number > 0.5
+    if isinstance(leaf, Member):
+        return (number in leaf.values) != leaf.negated
+    right = leaf.right
+    return {"<": number < right, "<=": number <= right, ">": number > right, ">=": number >= right,
+            "==": number == right, "!=": number != right}[leaf.op]
+
+
+def cross(options: list[list[frozenset]]) -> list[frozenset]:
+    """Every way to take one set from each option, smallest first; nothing where an option has none."""
+    result = [frozenset()]
+    for option in options:
+        if not option:
+            return []
+        if option == [frozenset()]:
+            continue
+        result = smallest([a | b for a in result for b in option])
+    return result
+
+
+def smallest(sets: list[frozenset]) -> list[frozenset]:
+    """Drop sets that contain another; keep at most ``MOST``, fewest openings first, in a fixed order."""
+    kept: list[frozenset] = []
+    for candidate in sorted(set(sets), key=lambda s: (len(s), sorted(o.key for o in s))):
+        if not any(other <= candidate for other in kept):
+            kept.append(candidate)
+            if len(kept) >= MOST:
+                break
+    return kept

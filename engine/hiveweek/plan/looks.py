@@ -1,0 +1,305 @@
+"""Looks: what to find out this week, because an advice hangs on it.
+
+For every rule that is undecided, or fails only within the doubt of its facts, the smallest sets of missing facts are
+turned into looking actions; the least disturbing that can be done this week is taken. A look is worth what the best
+advice it could bring is worth, times the chance that it comes out so, less what opening costs.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from hiveweek.plan.advise import Adviser
+from hiveweek.plan.deciding import FAILS, KNOWN, Deciding
+from hiveweek.plan.model import Advice, Look
+from hiveweek.plan.ranking import Ranking
+from hiveweek.plan.safety import Safety, ordered
+
+LEVEL = {"nothing": 0, "lid": 1, "frames": 2}
+
+
+@dataclass
+class _Credit:
+    """What one rule would gain from a look."""
+
+    rule: str
+    action: str
+    gain: float
+    urgency: float
+    certainty: float
+    by: object
+    facts: tuple
+
+    @property
+    def points(self) -> float:
+        return self.gain * self.urgency * self.certainty
+
+
+@dataclass
+class Ask:
+    """An advice withheld until something is known."""
+
+    advice: Advice
+    sets: list
+
+
+@dataclass
+class _Bag:
+    credits: list[_Credit] = field(default_factory=list)
+
+
+class Looks:
+    """Finds the looks of an apiary.
+
+    Parameters
+    ----------
+    inference : Inference
+    ranking : Ranking
+    deciding : Deciding
+    safety : Safety
+    adviser : Adviser
+        For what a rule is worth.
+    alive : list of (bool or None)
+        Whether each colony lives; None where not known.
+    """
+
+    def __init__(self, inference, ranking: Ranking, deciding: Deciding, safety: Safety, adviser: Adviser, alive: list):
+        self.inference, self.ranking, self.deciding = inference, ranking, deciding
+        self.safety, self.adviser, self.alive = safety, adviser, alive
+        self.table = inference.table
+        self.vocabulary = self.table.vocabulary
+        self.lookers: dict[str, list[str]] = {}
+        for action in sorted(self.vocabulary.actions.values(), key=lambda a: (LEVEL[a.opens], a.minutes, a.id)):
+            for fact in action.observes:
+                self.lookers.setdefault(fact, []).append(action.id)
+        self._allowed: dict[tuple, bool] = {}
+        self._bags: dict[tuple[int, str], _Bag] = {}
+
+    # --- gathering ----------------------------------------------------------------------------------------------
+    def gather(self, hive: int, kept: list[Advice], asks: list[Ask]) -> None:
+        """Gather what looks would bring at a hive, knowing what is already advised there.
+
+        Parameters
+        ----------
+        kept : list of Advice
+            Advice that stands. What it already decides needs no look.
+        asks : list of Ask
+            Advice withheld until a look.
+        """
+        have = {a.action: a.points for a in kept}
+        for rule in self.inference.ruleset.advising():
+            outcome = self.inference.rules[rule.id]
+            point, firm = int(outcome.point[hive]), int(outcome.firm[hive])
+            if point == 1 or (point == 0 and firm == 0):
+                continue
+            body = self.vocabulary.actions[rule.advise]
+            if rule.advise in have or (self.alive[hive] is False and not body.dead_ok):
+                continue
+            gain, _ = self.adviser.gain(rule, hive)
+            by = self.adviser.deadline(rule, hive)
+            urgency = self.ranking.urgency(self.adviser.today, by)
+            if any(points >= gain * urgency and self._clash(rule.advise, other) for other, points in have.items()):
+                continue
+            placed = self.deciding.place(rule, hive)
+            if placed is None:
+                continue
+            partner = placed[0].get(rule.partner) if rule.partner else None
+            if self.safety.verdict(rule.advise, hive, partner).stops:
+                continue
+            reading = KNOWN if point == -1 else FAILS
+            sets = self.deciding.rule(rule, hive, reading)
+            self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance, hive)
+        for ask in asks:
+            advice = ask.advice
+            self._credit(ask.sets, advice.rule, advice.action, advice.gain_pts, advice.urgency, advice.by, None, hive,
+                         advice.certainty)
+
+    def _clash(self, one: str, other: str) -> bool:
+        actions = self.vocabulary.actions
+        return other in actions[one].clashes or one in actions[other].clashes
+
+    def _credit(self, sets, rule, action, gain, urgency, by, declared, hive, certainty=None) -> None:
+        best = None
+        for openings in sets:
+            if not openings:
+                continue
+            plan = self._plan(openings)
+            if plan is None:
+                continue
+            share = certainty if certainty is not None else self.deciding.chance(openings, self.ranking, declared)
+            level = max(LEVEL[self.vocabulary.actions[a].opens] for _, a in plan)
+            key = (level, -round(share, 6), len(plan), sorted(plan))
+            if best is None or key < best[0]:
+                best = (key, plan, share)
+        if best is None:
+            return
+        _, plan, share = best
+        for (row, look), facts in sorted(plan.items()):
+            credit = _Credit(rule, action, gain, urgency, share / len(plan), by, tuple(facts))
+            self._bags.setdefault((row, look), _Bag()).credits.append(credit)
+
+    # --- from facts to looking actions --------------------------------------------------------------------------
+    def _plan(self, openings: frozenset) -> dict | None:
+        """Return {(hive row, looking action): facts} that settles every opening, or None where nothing can be looked at."""
+        wanted: dict[int, list[set]] = {}
+        for opening in sorted(openings, key=lambda o: o.key):
+            for row, fact in opening.facts:
+                ways = self.observations(fact, row)
+                if not ways:
+                    return None
+                wanted.setdefault(row, []).append(ways)
+        plan: dict = {}
+        for row, needs in wanted.items():
+            best = None
+            for facts in _choices(needs):
+                cover = self._cover(facts, row)
+                if cover is None:
+                    continue
+                level = max(LEVEL[self.vocabulary.actions[a].opens] for a in cover)
+                minutes = sum(self.vocabulary.actions[a].minutes for a in cover)
+                key = (level, len(cover), len(facts), minutes, sorted(cover))
+                if best is None or key < best[0]:
+                    best = (key, cover)
+            if best is None:
+                return None
+            for look, facts in best[1].items():
+                plan[(row, look)] = facts
+        return plan
+
+    def observations(self, fact_id: str, row: int) -> list[frozenset]:
+        """Return the sets of observable facts that would give a fact at a hive.
+
+        A fact that is looked at gives itself. A computed fact gives the sets its definition names, less what is known
+        there already; none where no look can tell (weather, season).
+        """
+        fact = self.vocabulary.facts[fact_id]
+        if fact.comes_from != "computed":
+            return [frozenset([fact_id])]
+        unknown = math.isnan(self.table.column(fact_id).value[row])
+        ways = []
+        for way in fact.observed_by:
+            facts = frozenset(f for f in way if self.vocabulary.facts[f].comes_from != "computed")
+            missing = frozenset(f for f in facts if math.isnan(self.table.column(f).value[row]))
+            if missing:
+                ways.append(missing)
+            elif not unknown and facts:
+                doubtful = frozenset(f for f in facts if not self._seen(f, row))
+                ways.append(doubtful or facts)
+        return sorted(set(ways), key=lambda w: (len(w), sorted(w)))
+
+    def _seen(self, fact: str, row: int) -> bool:
+        column = self.table.column(fact)
+        return column.low[row] == column.high[row]
+
+    def _cover(self, facts: frozenset, row: int) -> dict | None:
+        options = {}
+        for fact in sorted(facts):
+            allowed = [a for a in self.lookers.get(fact, ()) if self.allowed(a, row)]
+            if not allowed:
+                return None
+            options[fact] = allowed
+        floor = max(LEVEL[self.vocabulary.actions[a[0]].opens] for a in options.values())
+        left, cover = sorted(facts), {}
+        while left:
+            counts: dict[str, list[str]] = {}
+            for fact in left:
+                for action in options[fact]:
+                    if LEVEL[self.vocabulary.actions[action].opens] <= floor:
+                        counts.setdefault(action, []).append(fact)
+            action = min(counts, key=lambda a: (-len(counts[a]), LEVEL[self.vocabulary.actions[a].opens],
+                                                self.vocabulary.actions[a].minutes, a))
+            cover[action] = counts[action]
+            left = [fact for fact in left if fact not in counts[action]]
+        return cover
+
+    def allowed(self, action: str, row: int) -> bool:
+        """Whether a look makes sense and may be done at a hive this week."""
+        key = (action, row)
+        found = self._allowed.get(key)
+        if found is None:
+            body = self.vocabulary.actions[action]
+            found = self.alive[row] is not False or body.dead_ok
+            if found and action in self.ranking.in_season:
+                fact_id, values = self.ranking.in_season[action]
+                number = self.table.column(fact_id).value[row]
+                fact = self.vocabulary.facts[fact_id]
+                found = math.isnan(number) or number in [fact.encode(v) for v in values]
+            if found:
+                verdict = self.safety.verdict(action, row)
+                found = verdict.open and not verdict.unlikely
+            self._allowed[key] = found
+        return found
+
+    # --- the looks of a hive ------------------------------------------------------------------------------------
+    def of_hive(self, row: int, kept: list[Advice]) -> list[Look]:
+        """Return the looks of a hive, best first; what an advised look tells anyway is noted on it and left out."""
+        advised = {a.action: a for a in kept}
+        looks: list[Look] = []
+        for (hive, action), bag in sorted(self._bags.items()):
+            if hive != row:
+                continue
+            facts = list(dict.fromkeys(f for c in bag.credits for f in c.facts))
+            teller = next((a for a in kept if self.vocabulary.actions[a.action].observes
+                           and set(facts) <= set(self.vocabulary.actions[a.action].observes)), None) or advised.get(action)
+            if teller is not None:
+                teller.facts = sorted(set(teller.facts) | set(facts))
+                teller.unlocks += [_unlock(c) for c in bag.credits]
+                continue
+            looks.append(self._look(row, action, facts, bag.credits))
+        looks.sort(key=lambda k: (-k.points, LEVEL[self.vocabulary.actions[k.action].opens], k.action))
+        merged = self._merge(looks)
+        floor = self.ranking.weights["look_list_floor_pts"]
+        return [look for look in merged if look.points >= floor]
+
+    def _look(self, row: int, action: str, facts: list[str], credits: list[_Credit]) -> Look:
+        best = max(credits, key=lambda c: (c.points, c.rule))
+        column = self.table.column
+        high = column("weather.open_high_c").value[row]
+        phase_dearth = column("season.dearth").value[row] == 1.0
+        cost = self.ranking.opening_cost(self.vocabulary.actions[action].opens, None if math.isnan(high) else float(high),
+                                         phase_dearth, self._new_queen(row))
+        share = best.urgency * best.certainty
+        net = best.gain - cost / share if share > 0 else 0.0
+        unlocks = sorted((_unlock(c) for c in credits), key=lambda u: (-u["points"], u["rule"]))
+        verdict = self.safety.verdict(action, row)
+        look = Look(action, sorted(facts), self._how(action, facts), 0.0, unlocks, round(net, 2), round(best.urgency, 3),
+                    round(best.certainty, 3), best.by, ordered(verdict.only_on), list(verdict.checks))
+        look.points = round(look.gain_pts * look.urgency * look.certainty, 2)
+        return look
+
+    def _new_queen(self, row: int) -> bool:
+        fact = self.vocabulary.facts["colony.queen"]
+        return self.table.column("colony.queen").value[row] == fact.encode("virgin")
+
+    def _how(self, action: str, facts: list[str]) -> str:
+        lines = list(dict.fromkeys(self.vocabulary.facts[f].how for f in sorted(facts) if self.vocabulary.facts[f].how))
+        return " ".join(line if line.endswith(".") else line + "." for line in lines[:3])
+
+    def _merge(self, looks: list[Look]) -> list[Look]:
+        """Fold a look into a better one that opens no less and tells the same."""
+        kept: list[Look] = []
+        for look in looks:
+            level = LEVEL[self.vocabulary.actions[look.action].opens]
+            for better in kept:
+                body = self.vocabulary.actions[better.action]
+                if LEVEL[body.opens] >= level and level > 0 and set(look.facts) <= set(body.observes):
+                    better.facts = sorted(set(better.facts) | set(look.facts))
+                    better.unlocks = sorted(better.unlocks + look.unlocks, key=lambda u: (-u["points"], u["rule"]))
+                    break
+            else:
+                kept.append(look)
+        return kept
+
+
+def _unlock(credit: _Credit) -> dict:
+    return {"rule": credit.rule, "action": credit.action, "points": round(credit.points, 2)}
+
+
+def _choices(needs: list[list[frozenset]], most: int = 24) -> list[frozenset]:
+    """Every way to meet all needs, as sets of facts; at most ``most`` kept, smallest first."""
+    result = [frozenset()]
+    for ways in needs:
+        joined = {a | b for a in result for b in ways}
+        result = sorted(joined, key=lambda s: (len(s), sorted(s)))[:most]
+    return result

@@ -1,0 +1,165 @@
+"""The plan of a week as data: what stands in it for each hive and for the yard."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+
+@dataclass
+class Evidence:
+    """A fact that an advice rests on; ``where`` names another hive where it is not this one's."""
+
+    fact: str
+    value: object
+    low: object
+    high: object
+    origin: str | None
+    where: str | None = None
+
+
+@dataclass
+class Advice:
+    """One thing to do at one hive this week.
+
+    Attributes
+    ----------
+    action, rule : str
+        What, and the rule (or prohibition, or ``plan.…``) that says so.
+    band : int
+        0 for law and people, else 1.
+    points, gain_pts, urgency, certainty : float
+        Points and their parts; for a look the gain is net of what opening costs.
+    by : date or None
+        Last day to start.
+    also : list of dict
+        Other rules that advise the same, with their because.
+    only_on : dict or None
+        The weather it needs, where the week leaves that open.
+    unlocks : list of dict
+        For a look: what it could decide.
+    origin : str
+        rule, look, first, instead or closed.
+    order : int
+        Among equal points: 0 stands before 1.
+    """
+
+    action: str
+    rule: str
+    band: int = 1
+    points: float = 0.0
+    gain_pts: float = 0.0
+    urgency: float = 0.25
+    certainty: float = 1.0
+    amount: str | None = None
+    by: dt.date | None = None
+    because: str = ""
+    safety: str = ""
+    sources: list[str] = field(default_factory=list)
+    grade: str = "practice"
+    evidence: list[Evidence] = field(default_factory=list)
+    limits: list[dict] = field(default_factory=list)
+    also: list[dict] = field(default_factory=list)
+    only_on: dict | None = None
+    unverified: bool = False
+    facts: list[str] = field(default_factory=list)
+    options: list[dict] = field(default_factory=list)
+    partner: str | None = None
+    partner_row: int | None = None
+    unlocks: list[dict] = field(default_factory=list)
+    loses: str = "colony"
+    origin: str = "rule"
+    order: int = 1
+    rank: int = 0
+
+    def worth(self, gain: float, urgency: float, certainty: float) -> None:
+        """Set the points and their parts, rounded once so that the parts give the points."""
+        self.gain_pts, self.urgency, self.certainty = round(gain, 2), round(urgency, 3), round(certainty, 3)
+        self.points = round(self.gain_pts * self.urgency * self.certainty, 2)
+
+    def key(self, hive: str) -> tuple:
+        """What ranks it: band, points, then first-before-next, deadline, rule id, hive id."""
+        return (self.band, -self.points, self.order, self.by or dt.date.max, self.rule, hive)
+
+
+@dataclass
+class Look:
+    """Something to look at, that would decide what is open."""
+
+    action: str
+    facts: list[str]
+    how: str
+    points: float
+    unlocks: list[dict]
+    gain_pts: float = 0.0
+    urgency: float = 0.25
+    certainty: float = 0.5
+    by: dt.date | None = None
+    only_on: dict | None = None
+    checks: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Withheld:
+    """An advice that a rule gave and the plan does not."""
+
+    action: str
+    rule: str
+    kind: str
+    because: str
+
+
+@dataclass
+class HivePlan:
+    """One hive's week.
+
+    Attributes
+    ----------
+    nothing_due : dict or None
+        ``{because, next: {date, what} or None}`` where the list is empty.
+    suspect : bool
+        Whether a suspicion of disease stands: visited last.
+    """
+
+    id: str
+    advice: list[Advice] = field(default_factory=list)
+    look_first: list[Look] = field(default_factory=list)
+    withheld: list[Withheld] = field(default_factory=list)
+    nothing_due: dict | None = None
+    facts: dict = field(default_factory=dict)
+    unknown: list[str] = field(default_factory=list)
+    alive: bool | None = None
+    suspect: bool = False
+
+
+@dataclass
+class WeekPlan:
+    """The whole answer.
+
+    Attributes
+    ----------
+    weather : dict
+        Plain weather of the week: basis, best day, facts, notes.
+    channels : dict
+        What each inference channel did.
+    first : list of dict
+        hive, action, points: what to do first in the yard.
+    yard : list of (Advice, list of str)
+        Apiary-wide actions, once, with the hives that ask for them.
+    visits : list of dict
+        day, what, hives, minutes, kit.
+    """
+
+    date: dt.date
+    climate: str | None
+    phase: str | None
+    weather: dict = field(default_factory=dict)
+    rulesets: list[dict] = field(default_factory=list)
+    channels: dict = field(default_factory=dict)
+    hives: list[HivePlan] = field(default_factory=list)
+    name: str = ""
+    first: list[dict] = field(default_factory=list)
+    yard: list[tuple] = field(default_factory=list)
+    visits: list[dict] = field(default_factory=list)
+    kit: list[str] = field(default_factory=list)
+    best_day: dt.date | None = None

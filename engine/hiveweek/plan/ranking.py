@@ -1,0 +1,273 @@
+"""The weights by which jobs are put in order, read from ``rulesets/ranking.yaml``."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from hiveweek import content, marked_yaml
+from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.vocabulary.events import EVENTS
+from hiveweek.vocabulary.model import Vocabulary
+
+WEIGHTS = (
+    "crop", "crop_scale", "urgency_floor", "urgency_grace_days", "urgency_half_days", "look_floor_pts",
+    "look_list_floor_pts", "instead_floor_pts", "first_shown", "leave_closed_below_c",
+)
+SECTIONS = ("ranking", "weights", "opening_costs", "looks_in_season", "chances", "next_due", "feeds")
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """The numbers of the ranking file.
+
+    Attributes
+    ----------
+    weights : dict of str to float
+        By name, see ``WEIGHTS``.
+    costs : dict
+        Opening costs: ``lid`` and ``frames`` as lists of (from degC, points), warmest first, and the single numbers.
+    in_season : dict of str to (str, tuple)
+        Looking action -> the season fact and the plain values with which it makes sense.
+    chances : dict of str to dict of str to float
+        Fact -> word -> how often a look would find it.
+    comparison : dict of str to float
+        Fact -> chance that an undecided comparison on it comes true.
+    next_due : dict of str to str
+        Season event -> what it means for the keeper, in words.
+    feeds : frozenset of str
+        Actions that bring food.
+    """
+
+    weights: dict[str, float]
+    costs: dict = field(default_factory=dict)
+    in_season: dict = field(default_factory=dict)
+    chances: dict = field(default_factory=dict)
+    comparison: dict = field(default_factory=dict)
+    next_due: dict = field(default_factory=dict)
+    feeds: frozenset = frozenset()
+
+    def urgency(self, today: dt.date, by: dt.date | None) -> float:
+        """Return the weight of a deadline.
+
+        Parameters
+        ----------
+        today, by : date
+            The day of the answer and the last day to start; None = no deadline.
+
+        Returns
+        -------
+        float
+            ``max(floor, 0.5 ** ((days - grace) / half))``, at most 1; the floor without a deadline; 1 when it is past.
+        """
+        floor = self.weights["urgency_floor"]
+        if by is None:
+            return floor
+        days = (by - today).days
+        weight = 0.5 ** ((days - self.weights["urgency_grace_days"]) / self.weights["urgency_half_days"])
+        return max(floor, min(1.0, weight))
+
+    def gain(self, loses: str, points: float) -> float:
+        """Return points on the colony scale: a crop gain is turned into percent of a crop and weighed."""
+        if loses == "crop":
+            return points * 100.0 / self.weights["crop_scale"] * self.weights["crop"]
+        return points
+
+    def opening_cost(self, opens: str, high_c: float | None, dearth: bool, new_queen: bool) -> float:
+        """Return what opening costs in points.
+
+        Parameters
+        ----------
+        opens : str
+            nothing, lid or frames.
+        high_c : float or None
+            High of the best day of the week (degC); None where unknown.
+        dearth, new_queen : bool
+            Known to hold: a gap in forage; a queen that must be left in peace.
+        """
+        if opens == "nothing":
+            return 0.0
+        if high_c is None:
+            cost = self.costs["weather_unknown"][opens]
+        else:
+            cost = next((pts for floor, pts in self.costs[opens] if high_c >= floor), self.costs[opens][-1][1])
+        if opens == "frames":
+            if dearth:
+                cost = max(cost, self.costs["frames_in_dearth_pts"])
+            if new_queen:
+                cost = max(cost, self.costs["frames_with_new_queen_pts"])
+        return cost
+
+
+def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
+    """Read and check the ranking file.
+
+    Parameters
+    ----------
+    vocabulary : Vocabulary
+        Facts and actions the file may name.
+    path : Path, optional
+        Another file than the shipped one.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of the file: missing weights, unknown facts, words, actions or events, chances outside 0 to 1.
+    """
+    path = path or content.root() / "rulesets" / "ranking.yaml"
+    document = marked_yaml.read(path, content.shown(path))
+    problems = list(document.problems)
+    data = document.data if isinstance(document.data, dict) else {}
+    if not data and not problems:
+        problems.append(document.problem((), "empty", "the ranking file holds nothing"))
+    if problems:
+        raise InputProblems(problems)
+    for key in data:
+        if key not in SECTIONS:
+            problems.append(document.problem((key,), "unknown-key", f"'{key}' is no section{nearest(key, SECTIONS)}", key=True))
+    ranking = Ranking(
+        weights=_weights(document, data.get("weights"), problems),
+        costs=_costs(document, data.get("opening_costs"), problems),
+        in_season=_in_season(document, data.get("looks_in_season") or {}, vocabulary, problems),
+        chances=_chances(document, data.get("chances"), vocabulary, problems),
+        comparison=_comparison(document, data.get("chances"), vocabulary, problems),
+        next_due=_next_due(document, data.get("next_due") or {}, problems),
+        feeds=_feeds(document, data.get("feeds") or [], vocabulary, problems),
+    )
+    if problems:
+        raise InputProblems(problems)
+    return ranking
+
+
+def _number(value) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _weights(document, data, problems: list[Problem]) -> dict[str, float]:
+    weights = {}
+    data = data if isinstance(data, dict) else {}
+    for name in data:
+        if name not in WEIGHTS:
+            problems.append(document.problem(("weights", name), "unknown-key", f"'{name}' is no weight{nearest(name, WEIGHTS)}",
+                                             key=True))
+    for name in WEIGHTS:
+        entry = data.get(name)
+        if not isinstance(entry, dict) or not _number(entry.get("value")):
+            problems.append(document.problem(("weights", name), "missing-weight", f"'{name}' needs {{value, unit, source}}"))
+        elif not entry.get("source"):
+            problems.append(document.problem(("weights", name), "no-source", f"'{name}' needs a source"))
+        else:
+            weights[name] = float(entry["value"])
+    return weights
+
+
+def _costs(document, data, problems) -> dict:
+    data = data if isinstance(data, dict) else {}
+    costs: dict = {}
+    for opens in ("lid", "frames"):
+        rows = data.get(opens)
+        good = isinstance(rows, list) and rows and all(
+            isinstance(r, dict) and _number(r.get("from_c")) and _number(r.get("pts")) for r in rows)
+        if not good:
+            problems.append(document.problem(("opening_costs", opens), "wrong-type", f"'{opens}' needs a list of {{from_c, pts}}"))
+            continue
+        costs[opens] = sorted(((float(r["from_c"]), float(r["pts"])) for r in rows), reverse=True)
+    unknown = data.get("weather_unknown")
+    if isinstance(unknown, dict) and all(_number(unknown.get(k)) for k in ("lid", "frames")):
+        costs["weather_unknown"] = {k: float(unknown[k]) for k in ("lid", "frames")}
+    else:
+        problems.append(document.problem(("opening_costs", "weather_unknown"), "wrong-type", "needs numbers for lid and frames"))
+    for name in ("frames_in_dearth_pts", "frames_with_new_queen_pts"):
+        if _number(data.get(name)):
+            costs[name] = float(data[name])
+        else:
+            problems.append(document.problem(("opening_costs", name), "wrong-type", f"'{name}' needs a number of points"))
+    return costs
+
+
+def _in_season(document, data, vocabulary, problems) -> dict:
+    result = {}
+    for action, entry in data.items():
+        path = ("looks_in_season", action)
+        if action not in vocabulary.actions:
+            problems.append(document.problem(path, "unknown-action", f"'{action}' is no action{nearest(action, vocabulary.actions)}",
+                                             key=True))
+            continue
+        fact = vocabulary.facts.get(entry.get("fact")) if isinstance(entry, dict) else None
+        values = entry.get("values") if isinstance(entry, dict) else None
+        if fact is None or not isinstance(values, list):
+            problems.append(document.problem(path, "unknown-fact", "needs {fact, values} of the season"))
+            continue
+        for i, value in enumerate(values):
+            try:
+                fact.encode(value)
+            except ValueError as error:
+                problems.append(document.problem((*path, "values", i), "unknown-value", f"{fact.id} {error}"))
+        result[action] = (fact.id, tuple(values))
+    return result
+
+
+def _chances(document, data, vocabulary, problems) -> dict:
+    result = {}
+    facts = data.get("facts") if isinstance(data, dict) else None
+    for fact_id, words in (facts or {}).items():
+        path = ("chances", "facts", fact_id)
+        fact = vocabulary.facts.get(fact_id)
+        if fact is None:
+            problems.append(document.problem(path, "unknown-fact", f"'{fact_id}' is no fact{nearest(fact_id, vocabulary.facts)}",
+                                             key=True))
+            continue
+        allowed = ("true", "false") if fact.kind == "yes_no" else fact.values
+        shares = {}
+        for word, share in (words or {}).items():
+            if word not in allowed:
+                problems.append(document.problem((*path, word), "unknown-value", f"{fact_id} is one of {', '.join(allowed)}; "
+                                                 f"'{word}' is not{nearest(word, allowed)}", key=True))
+            elif not _number(share) or not 0 <= share <= 1:
+                problems.append(document.problem((*path, word), "out-of-range", "a chance lies between 0 and 1"))
+            else:
+                shares[word] = float(share)
+        rest = [word for word in allowed if word not in shares]
+        left = 1.0 - sum(shares.values())
+        if left < -1e-9 or (not rest and abs(left) > 1e-9):
+            problems.append(document.problem(path, "out-of-range", f"the chances of {fact_id} do not sum to 1"))
+        for word in rest:
+            shares[word] = left / len(rest)
+        result[fact_id] = shares
+    return result
+
+
+def _comparison(document, data, vocabulary, problems) -> dict:
+    result = {}
+    for fact_id, share in ((data.get("comparison") if isinstance(data, dict) else None) or {}).items():
+        path = ("chances", "comparison", fact_id)
+        if fact_id not in vocabulary.facts:
+            problems.append(document.problem(path, "unknown-fact", f"'{fact_id}' is no fact{nearest(fact_id, vocabulary.facts)}",
+                                             key=True))
+        elif not _number(share) or not 0 <= share <= 1:
+            problems.append(document.problem(path, "out-of-range", "a chance lies between 0 and 1"))
+        else:
+            result[fact_id] = float(share)
+    return result
+
+
+def _next_due(document, data, problems) -> dict:
+    result = {}
+    for event, words in data.items():
+        if event not in EVENTS:
+            problems.append(document.problem(("next_due", event), "unknown-event", f"'{event}' is no event{nearest(event, EVENTS)}",
+                                             key=True))
+        elif not isinstance(words, str) or not words:
+            problems.append(document.problem(("next_due", event), "wrong-type", "needs words"))
+        else:
+            result[event] = words
+    return result
+
+
+def _feeds(document, data, vocabulary, problems) -> frozenset:
+    for i, action in enumerate(data):
+        if action not in vocabulary.actions:
+            problems.append(document.problem(("feeds", i), "unknown-action",
+                                             f"'{action}' is no action{nearest(action, vocabulary.actions)}"))
+    return frozenset(data)

@@ -1,0 +1,231 @@
+"""What the prohibitions say of one action at one hive.
+
+A prohibition that is known to hold stops the action, or asks for another act first, or closes some days. What the
+weather of the week leaves open becomes a condition on the day (``only_on``); any other doubt is asked, checked or passed,
+as the prohibition says.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding, Opening
+from hiveweek.plan.words import Filler
+from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Not, NotTrue, Prohibition, Ref
+
+# weather facts that a keeper can read off a day: what a bound on them is called
+DAY_WORDS = {
+    "weather.open_high_c": "high_c", "weather.high_c": "high_c", "weather.lowest_high_c": "high_c", "weather.high_c_3d": "high_c",
+    "weather.mean_high_c": "high_c", "weather.mean_c": "mean_c", "weather.low_c": "low_c", "weather.open_wind_kmh": "wind_kmh",
+}
+ONLY_ON_KEYS = ("high_c_min", "high_c_max", "mean_c_min", "mean_c_max", "low_c_min", "low_c_max", "wind_kmh_min", "wind_kmh_max",
+                "dry")
+
+
+@dataclass
+class Verdict:
+    """What all prohibitions together say.
+
+    Attributes
+    ----------
+    stops : list of (Prohibition, str)
+        Known to hold, with the because.
+    asks : list of (Prohibition, str, list of frozenset of Opening)
+        Not known; withheld until a look decides.
+    checks : list of str
+        First steps to print.
+    firsts : list of (Prohibition, str)
+        Another act comes before it.
+    only_on : dict
+        Bounds on the day.
+    unlikely : bool
+        The week's weather as it stands forbids it, and only its doubt leaves it open.
+    """
+
+    stops: list = field(default_factory=list)
+    asks: list = field(default_factory=list)
+    checks: list = field(default_factory=list)
+    firsts: list = field(default_factory=list)
+    only_on: dict = field(default_factory=dict)
+    unlikely: bool = False
+
+    @property
+    def open(self) -> bool:
+        """Whether nothing stops it or withholds it."""
+        return not self.stops and not self.asks
+
+
+class Safety:
+    """Answers what the prohibitions say, once for each (action, hive, partner).
+
+    Parameters
+    ----------
+    inference : Inference
+    deciding : Deciding
+    filler : Filler
+    """
+
+    def __init__(self, inference, deciding: Deciding, filler: Filler):
+        self.inference, self.deciding, self.filler = inference, deciding, filler
+        self.vocabulary = inference.table.vocabulary
+        self._by_action: dict[str, list[Prohibition]] = {}
+        self._verdicts: dict[tuple, Verdict] = {}
+
+    def aimed_at(self, action: str) -> list[Prohibition]:
+        """Prohibitions that name an action, itself or by a tag."""
+        found = self._by_action.get(action)
+        if found is None:
+            body = self.vocabulary.actions[action]
+            found = [p for p in self.inference.ruleset.prohibitions.values()
+                     if action not in p.excepted and any(_hits(t, action, body) for t in p.never)]
+            self._by_action[action] = found
+        return found
+
+    def of_option(self, action: str, active: str) -> list[Prohibition]:
+        """Prohibitions that name one option of an action."""
+        return [p for p in self.inference.ruleset.prohibitions.values()
+                if any(t.kind == "option" and t.name == action and t.option == active for t in p.never)]
+
+    def verdict(self, action: str, hive: int, partner: int | None = None) -> Verdict:
+        """Return what the prohibitions say of an action at a hive (with its partner, where two hives are concerned)."""
+        key = (action, hive, partner)
+        found = self._verdicts.get(key)
+        if found is None:
+            found = self._verdicts[key] = Verdict()
+            for prohibition in self.aimed_at(action):
+                self.judge(prohibition, hive, partner, found)
+        return found
+
+    def judge(self, prohibition: Prohibition, hive: int, partner: int | None, verdict: Verdict) -> None:
+        """Add what one prohibition says to a verdict."""
+        point, firm, _ = self.inference.prohibits(prohibition.id, hive, partner)
+        if point == 0 and firm == 0:
+            return
+        where = {prohibition.roles[0]: hive, prohibition.roles[1]: partner} if prohibition.roles else {None: hive}
+        because = self.filler.fill(prohibition.because, where)[0]
+        check = self.filler.fill(prohibition.check, where)[0] if prohibition.check else because
+        if point == 1 and firm == 1:
+            self._holds(prohibition, where, because, verdict)
+            return
+        bounds = self._escape(prohibition, where, HOLDS)
+        if bounds is not None:
+            tighten(verdict.only_on, bounds)
+            verdict.unlikely |= point == 1
+        elif point == 1:
+            self._holds(prohibition, where, because, verdict)
+        elif prohibition.if_unknown == "pass":
+            return
+        elif prohibition.if_unknown == "check" or prohibition.effect != "stop" or point == 0:
+            verdict.checks.append(check)
+        else:
+            sets = self.deciding.condition(prohibition.when, where, prohibition.roles, False, KNOWN)
+            verdict.asks.append((prohibition, because, sets))
+
+    def _holds(self, prohibition, where, because, verdict) -> None:
+        if prohibition.effect == "stop":
+            verdict.stops.append((prohibition, because))
+        elif prohibition.effect == "first":
+            verdict.firsts.append((prohibition, because))
+        else:
+            bounds: dict = {}
+            self._bounds(prohibition.when, where, prohibition.roles, False, bounds)
+            tighten(verdict.only_on, bounds)
+            verdict.unlikely |= bool(bounds)
+            if not bounds:
+                verdict.checks.append(because)
+
+    def _escape(self, prohibition, where, reading) -> dict | None:
+        """Bounds on the day that keep a prohibition from holding, where the weather alone can do so."""
+        for openings in self.deciding.condition(prohibition.when, where, prohibition.roles, False, reading):
+            bounds = bounds_of(openings, self)
+            if openings and bounds is not None:
+                return bounds
+        return None
+
+    def _bounds(self, condition, where, roles, wanted, bounds) -> None:
+        """Gather the bounds under which the weather parts that now hold would not."""
+        if isinstance(condition, (Not, NotTrue)):
+            self._bounds(condition.part, where, roles, not wanted, bounds)
+        elif isinstance(condition, (All, Any)):
+            for part in condition.parts:
+                self._bounds(part, where, roles, wanted, bounds)
+        else:
+            point = self.deciding.cell(condition, where, roles)[0]
+            bound = self.bound(Opening(condition, wanted, ())) if point and (point == 1) != wanted else None
+            if bound:
+                tighten(bounds, bound)
+
+    def bound(self, opening: Opening) -> dict | None:
+        """Return the bound on a day that makes a comparison come out as wanted; None where no day can."""
+        leaf, name = opening.leaf, opening.leaf.left.name
+        if name == "weather.open_dry" or name == "weather.rain_all_week":
+            wanted = opening.wanted
+            if isinstance(leaf, Compare):
+                if isinstance(leaf.right, (LimitRef, Ref)):
+                    return None
+                wanted = wanted == ((leaf.op == "==") == (leaf.right > 0.5))
+            elif not isinstance(leaf, Flag):
+                return None
+            return {"dry": True} if wanted == (name == "weather.open_dry") else None
+        word = DAY_WORDS.get(name)
+        if word is None or not isinstance(leaf, Compare) or isinstance(leaf.right, Ref):
+            return None
+        number = self.inference.ruleset.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
+        upper = (leaf.op in ("<", "<=")) == opening.wanted
+        if leaf.op in ("==", "!="):
+            return None
+        return {f"{word}_{'max' if upper else 'min'}": number}
+
+    def rule_bounds(self, rule, hive: int) -> dict:
+        """Bounds on the day that a rule's own condition rests on, where its values hold but their intervals do not."""
+        placed = self.deciding.place(rule, hive)
+        if placed is None:
+            return {}
+        bounds: dict = {}
+        for openings in self.deciding.condition(rule.when, *placed, True, HOLDS)[:1]:
+            for opening in sorted(openings, key=lambda o: o.key):
+                bound = self.bound(opening)
+                if bound:
+                    tighten(bounds, bound)
+        return bounds
+
+
+def _hits(target, action: str, body) -> bool:
+    if target.kind == "action":
+        return target.name == action
+    if target.kind == "uses":
+        return target.name in body.uses
+    if target.kind == "moves":
+        return target.name in body.moves
+    if target.kind == "opens":
+        return body.opens == target.name or (target.name == "any" and body.opens != "nothing")
+    return False
+
+
+def bounds_of(openings: frozenset, safety: Safety) -> dict | None:
+    """Return the bounds of a set of openings where every one of them is weather, else None."""
+    bounds: dict = {}
+    for opening in sorted(openings, key=lambda o: o.key):
+        bound = safety.bound(opening)
+        if bound is None:
+            return None
+        tighten(bounds, bound)
+    return bounds
+
+
+def tighten(bounds: dict, more: dict) -> None:
+    """Add bounds, keeping the stricter of two."""
+    for key, number in more.items():
+        if key not in bounds:
+            bounds[key] = number
+        elif key.endswith("_min"):
+            bounds[key] = max(bounds[key], number)
+        elif key.endswith("_max"):
+            bounds[key] = min(bounds[key], number)
+
+
+def ordered(bounds: dict) -> dict | None:
+    """Return bounds in their fixed order, None where there are none."""
+    if not bounds:
+        return None
+    return {key: bounds[key] for key in ONLY_ON_KEYS if key in bounds}

@@ -1,0 +1,410 @@
+"""The plan of a week: from what the rules say to what a keeper should do, hive by hive."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, field, replace
+
+from hiveweek.plan import ranking as ranking_file
+from hiveweek.plan import visits as visiting
+from hiveweek.plan.advise import Adviser, tidy
+from hiveweek.plan.deciding import Deciding
+from hiveweek.plan.looks import Ask, Looks
+from hiveweek.plan.model import Advice, HivePlan, WeekPlan, Withheld
+from hiveweek.plan.options import TREATING, options
+from hiveweek.plan.ranking import Ranking
+from hiveweek.plan.safety import Safety, ordered, tighten
+from hiveweek.plan.words import Filler, chance, quantity
+
+COLD_PHASES = ("winter_cluster", "early_winter", "late_winter")
+PLANNING = "plan-mite-treatment"
+SUSPICIONS = ("suspect-here", "under-suspicion")
+
+
+@dataclass
+class Setting:
+    """What the plan needs besides the inference.
+
+    Attributes
+    ----------
+    today : date
+        The day of the answer.
+    climate : str or None
+        Profile id, as shown.
+    calendar : object or None
+        ``event_date(id, near) -> date or None``.
+    weather : object or None
+        The week's weather: ``basis``, ``best_day``, ``facts``, ``notes``, ``attribution``.
+    name : str
+        The apiary's name.
+    unverified : set of (rule id, hive id)
+        Where the second channel differs.
+    channels : dict
+        What each channel did.
+    with_facts : bool
+        Carry every fact of every hive.
+    """
+
+    today: dt.date
+    climate: str | None = None
+    calendar: object = None
+    weather: object = None
+    name: str = ""
+    unverified: frozenset = frozenset()
+    channels: dict = field(default_factory=lambda: {"columnar": "answered", "rete": "not asked"})
+    with_facts: bool = False
+
+
+def make(inference, setting: Setting, ranking: Ranking | None = None) -> WeekPlan:
+    """Return the plan of a week.
+
+    Parameters
+    ----------
+    inference : Inference
+        Rules, findings, prohibitions and options evaluated over the fact table of one apiary.
+    setting : Setting
+        Day, calendar, weather, names.
+    ranking : Ranking, optional
+        The shipped one by default.
+
+    Returns
+    -------
+    WeekPlan
+        The same input gives the same plan. An empty apiary gives a plan without hives.
+    """
+    return _Planner(inference, setting, ranking or ranking_file.load(inference.table.vocabulary)).plan()
+
+
+class _Planner:
+    def __init__(self, inference, setting: Setting, ranking: Ranking):
+        self.inference, self.setting, self.ranking = inference, setting, ranking
+        self.table = inference.table
+        self.vocabulary = self.table.vocabulary
+        self.actions = self.vocabulary.actions
+        self.today = setting.today
+        self.filler = Filler(self.table, inference.ruleset.limits, setting.today)
+        self.deciding = Deciding(inference)
+        self.safety = Safety(inference, self.deciding, self.filler)
+        self.adviser = Adviser(inference, ranking, self.deciding, self.safety, self.filler, setting.today, setting.calendar,
+                               setting.unverified)
+        self.alive = [self._yes(row, "colony.alive") for row in range(len(self.table))]
+
+    def _yes(self, row: int, fact: str) -> bool | None:
+        number = self._number(row, fact)
+        return None if number is None else number > 0.5
+
+    def _number(self, row: int, fact: str) -> float | None:
+        if fact not in self.vocabulary.facts:
+            return None
+        number = self.table.column(fact).value[row]
+        return None if math.isnan(number) else float(number)
+
+    def _word(self, row: int, fact: str):
+        return self.table.plain(row, fact) if fact in self.vocabulary.facts else None
+
+    # --- the whole ----------------------------------------------------------------------------------------------
+    def plan(self) -> WeekPlan:
+        rows = range(len(self.table))
+        hives = [HivePlan(self.table.hives[row], alive=self.alive[row]) for row in rows]
+        asks: list[list[Ask]] = [[] for _ in rows]
+        looks = Looks(self.inference, self.ranking, self.deciding, self.safety, self.adviser, self.alive)
+        rules = self.inference.ruleset.advising()
+        for row, hive in zip(rows, hives, strict=True):
+            hive.suspect = any(self.inference.findings[f].point[row] == 1 for f in SUSPICIONS if f in self.inference.findings)
+            hive.advice = self._allowed(row, hive, self._advised(row, rules), asks[row])
+            hive.advice = self._walk(hive.id, hive.advice, hive)
+        for row, hive in zip(rows, hives, strict=True):
+            looks.gather(row, hive.advice, asks[row])
+        for row, hive in zip(rows, hives, strict=True):
+            self._add_looks(row, hive, looks)
+            self._close(row, hive)
+            for rank, advice in enumerate(hive.advice, 1):
+                advice.rank = rank
+            if not hive.advice:
+                hive.nothing_due = self._nothing_due(row, hive)
+            if self.setting.with_facts:
+                self._list_facts(row, hive)
+        return self._yard(hives)
+
+    # --- one hive -----------------------------------------------------------------------------------------------
+    def _advised(self, row: int, rules) -> list[Advice]:
+        """The rules that fire, one advice an action: the highest stands, the others' reasons go under ``also``."""
+        by_action: dict[str, list[Advice]] = {}
+        for rule in rules:
+            if self.inference.rules[rule.id].point[row] != 1:
+                continue
+            if self.alive[row] is False and not self.actions[rule.advise].dead_ok:
+                continue
+            by_action.setdefault(rule.advise, []).append(self.adviser.make(rule, row))
+        kept = []
+        for same in by_action.values():
+            same.sort(key=lambda a: a.key(self.table.hives[row]))
+            best = same[0]
+            best.also = [{"rule": a.rule, "because": a.because} for a in same[1:]]
+            kept.append(best)
+        return sorted(kept, key=lambda a: a.key(self.table.hives[row]))
+
+    def _allowed(self, row: int, hive: HivePlan, advised: list[Advice], asks: list[Ask]) -> list[Advice]:
+        """Hold every advice against the prohibitions; add what must come first and what stands in."""
+        kept: list[Advice] = []
+        wanting: list[tuple[Advice, tuple]] = []
+        firsts: list[tuple[Advice, object, str]] = []
+        for advice in advised:
+            verdict = self.safety.verdict(advice.action, row, advice.partner_row)
+            if verdict.stops:
+                prohibition, because = verdict.stops[0]
+                hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because))
+                wanting.append((advice, [p for p, _ in verdict.stops]))
+                continue
+            if verdict.asks:
+                prohibition, because, _ = verdict.asks[0]
+                text = f"Held back until it is known: {because}"
+                hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", text))
+                asks.append(Ask(advice, [s for _, _, sets in verdict.asks[:1] for s in sets]))
+                wanting.append((advice, [p for p, _, _ in verdict.asks]))
+                continue
+            self._dress(advice, verdict)
+            if advice.action == TREATING:
+                advice.options = options(self.inference, self.safety, self.filler, row)
+                if advice.options and all(o["allowed"] is False for o in advice.options):
+                    self._no_option(row, hive, advice, kept, advised)
+                    continue
+            firsts += [(advice, prohibition, because) for prohibition, because in verdict.firsts]
+            kept.append(advice)
+        for advice, prohibitions in wanting:
+            self._instead(row, advice, prohibitions, kept)
+        for advice, prohibition, because in firsts:
+            self._first(row, advice, prohibition, because, kept)
+        return sorted(kept, key=lambda a: a.key(hive.id))
+
+    def _dress(self, advice: Advice, verdict) -> None:
+        bounds = dict(advice.only_on or {})
+        tighten(bounds, verdict.only_on)
+        advice.only_on = ordered(bounds)
+        if verdict.checks:
+            first = "First check: " + " ".join(_sentence(c) for c in verdict.checks)
+            advice.safety = f"{first} {advice.safety}".strip()
+
+    def _no_option(self, row, hive, advice, kept, advised) -> None:
+        because = "No treatment on the list can be used here this week: " + " ".join(
+            f"{o['active'].replace('_', ' ')}: {o['because']}" for o in advice.options)
+        hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because))
+        if PLANNING in self.actions and not any(a.action == PLANNING for a in advised):
+            plan = self._substitute(advice, PLANNING, advice.rule, "Treatment is due, and none can be used this week. "
+                                    "Set the date and get the product. " + advice.because)
+            plan.options = advice.options
+            kept.append(plan)
+
+    def _substitute(self, advice: Advice, action: str, rule: str, because: str) -> Advice:
+        stand_in = replace(advice, action=action, rule=rule, because=because, safety=self.actions[action].safety, amount=None,
+                           also=[], options=[], facts=[], unlocks=[], partner=None, partner_row=None, only_on=None,
+                           origin="instead", order=1)
+        return stand_in
+
+    def _instead(self, row: int, advice: Advice, prohibitions, kept: list[Advice]) -> None:
+        """Make sure that a withheld job leaves something to do."""
+        if advice.gain_pts < self.ranking.weights["instead_floor_pts"] and advice.band:
+            return
+        have = {a.action for a in kept}
+        for prohibition in prohibitions:
+            if have & set(prohibition.instead):
+                return
+        for prohibition in prohibitions:
+            for action in prohibition.instead:
+                if action in self.ranking.feeds and advice.action not in self.ranking.feeds:
+                    continue
+                if self.alive[row] is False and not self.actions[action].dead_ok:
+                    continue
+                verdict = self.safety.verdict(action, row)
+                if action == advice.action or not verdict.open:
+                    continue
+                label = self.actions[advice.action].label
+                text = self.filler.fill(prohibition.because, self._where(prohibition, row, advice))[0]
+                stand_in = self._substitute(advice, action, prohibition.id, f"In place of '{label}'. {_sentence(text)}")
+                stand_in.sources = list(prohibition.source)
+                self._dress(stand_in, verdict)
+                kept.append(stand_in)
+                return
+
+    @staticmethod
+    def _where(prohibition, row, advice) -> dict:
+        if not prohibition.roles:
+            return {None: row}
+        return {prohibition.roles[0]: row, prohibition.roles[1]: advice.partner_row if advice.partner_row is not None else row}
+
+    def _first(self, row: int, advice: Advice, prohibition, because: str, kept: list[Advice]) -> None:
+        """Put an act before an advice: one that is advised anyway moves up, else the last named is added."""
+        there = next((a for name in prohibition.first for a in kept if a.action == name), None)
+        if there is None:
+            action = prohibition.first[-1]
+            verdict = self.safety.verdict(action, row)
+            if not verdict.open:
+                return
+            there = self._substitute(advice, action, prohibition.id, _sentence(because))
+            there.sources, there.origin = list(prohibition.source), "first"
+            self._dress(there, verdict)
+            kept.append(there)
+        if there.key("") > advice.key("") or there.order > advice.order - 1:
+            if (there.band, -there.points) > (advice.band, -advice.points):
+                there.band, there.points = advice.band, advice.points
+                there.gain_pts, there.urgency, there.certainty = advice.gain_pts, advice.urgency, advice.certainty
+            there.order = min(there.order, advice.order - 1)
+
+    def _clash(self, one: str, other: str) -> bool:
+        return other in self.actions[one].clashes or one in self.actions[other].clashes
+
+    def _walk(self, hive_id: str, advice: list[Advice], hive: HivePlan) -> list[Advice]:
+        """Walk down in rank; what clashes with something kept is withheld."""
+        kept: list[Advice] = []
+        for one in advice:
+            other = next((k for k in kept if self._clash(one.action, k.action)), None)
+            if other is None:
+                kept.append(one)
+            else:
+                because = (f"Not together with '{self.actions[other.action].label}', which counts for more here this week. "
+                           f"{one.because}")
+                hive.withheld.append(Withheld(one.action, one.rule, "clash", because))
+        return kept
+
+    def _add_looks(self, row: int, hive: HivePlan, looks: Looks) -> None:
+        """The best look joins the list; the others stand under ``look_first``."""
+        found = looks.of_hive(row, hive.advice)
+        floor = self.ranking.weights["look_floor_pts"]
+        best = next((k for k in found if k.points >= floor
+                     and not any(self._clash(k.action, a.action) for a in hive.advice)), None)
+        hive.look_first = [k for k in found if k is not best]
+        if best is None:
+            return
+        body = self.actions[best.action]
+        advice = Advice(best.action, best.unlocks[0]["rule"], points=best.points, gain_pts=best.gain_pts, urgency=best.urgency,
+                        certainty=best.certainty, by=best.by, because=self._look_because(best), safety=body.safety,
+                        facts=best.facts, unlocks=best.unlocks, only_on=best.only_on, origin="look")
+        rule = self.inference.ruleset.rules.get(advice.rule)
+        if rule is not None:
+            advice.sources, advice.grade = list(rule.source), rule.evidence
+        if best.checks:
+            advice.safety = "First check: " + " ".join(_sentence(c) for c in best.checks) + " " + advice.safety
+        hive.advice = sorted([*hive.advice, advice], key=lambda a: a.key(hive.id))
+
+    def _look_because(self, look) -> str:
+        labels = [self.vocabulary.facts[f].label or f for f in look.facts]
+        named = _list(labels[:3]) + (f" and {len(labels) - 3} more" if len(labels) > 3 else "")
+        could = _list(list(dict.fromkeys(self.actions[u["action"]].label for u in look.unlocks))[:2])
+        return f"Not known well enough: {named}. The chance that it calls for this: {chance(look.certainty)} ({could})."
+
+    def _close(self, row: int, hive: HivePlan) -> None:
+        """Add 'leave it closed' in the cold where nothing kept opens the hive."""
+        if "leave-closed" not in self.actions or self.alive[row] is False:
+            return
+        if any(self.actions[a.action].opens != "nothing" for a in hive.advice):
+            return
+        if any(a.action == "leave-closed" for a in hive.advice):
+            return
+        high = self._number(row, "weather.open_high_c")
+        cold_week = high is not None and high < self.ranking.weights["leave_closed_below_c"]
+        phase = self._word(row, "season.phase")
+        if not (cold_week or self._yes(row, "season.cold") or phase in COLD_PHASES):
+            return
+        weather = f" The best day of the week reaches {quantity(high, 'degC')}." if high is not None else ""
+        because = f"Nothing here is worth opening it for this week.{weather} Every opening costs the cluster warmth and honey."
+        hive.advice.append(Advice("leave-closed", "plan.leave-closed", because=because, safety=self.actions["leave-closed"].safety,
+                                  sources=["S1"] if "S1" in self.vocabulary.sources else [], origin="closed",
+                                  evidence=[self.adviser.evidence(row, f) for f in ("weather.open_high_c", "season.phase")
+                                            if self._number(row, f) is not None]))
+
+    def _nothing_due(self, row: int, hive: HivePlan) -> dict:
+        if self.alive[row] is False:
+            because = "This hive stands without a living colony, and nothing is open about it."
+        elif hive.look_first:
+            because = "Nothing known here asks for work this week."
+        else:
+            because = "What is known of this hive is in order, and nothing is due this week."
+        return {"because": because, "next": self._next_due()}
+
+    def _next_due(self) -> dict | None:
+        calendar = self.setting.calendar
+        if calendar is None:
+            return None
+        coming = []
+        for event, words in self.ranking.next_due.items():
+            for months in (0, 180, 360):
+                day = calendar.event_date(event, self.today + dt.timedelta(days=months))
+                if day is not None and day > self.today:
+                    coming.append((day, event, words))
+                    break
+        if not coming:
+            return None
+        day, event, words = min(coming)
+        return {"date": day, "what": words}
+
+    def _list_facts(self, row: int, hive: HivePlan) -> None:
+        for fact_id in sorted(self.vocabulary.facts):
+            fact = self.vocabulary.facts[fact_id]
+            column = self.table.column(fact_id)
+            known = tidy(fact, column.value[row])
+            if known is None:
+                hive.unknown.append(fact_id)
+                continue
+            number = fact.kind in ("number", "integer", "date")
+            hive.facts[fact_id] = {
+                "value": known, "low": tidy(fact, column.low[row]) if number else None,
+                "high": tidy(fact, column.high[row]) if number else None, "unit": fact.unit,
+                "origin": column.origin[row] if column.origin else None}
+
+    # --- the yard -----------------------------------------------------------------------------------------------
+    def _yard(self, hives: list[HivePlan]) -> WeekPlan:
+        weather = self.setting.weather
+        best_day = getattr(weather, "best_day", None)
+        phase = self._word(0, "season.phase") if hives else None
+        plan = WeekPlan(self.today, self.setting.climate, phase, weather=self._weather(), name=self.setting.name,
+                        rulesets=list(self.inference.ruleset.versions), channels=dict(self.setting.channels), hives=hives,
+                        best_day=best_day)
+        yard: dict[str, list] = {}
+        single = []
+        for hive in hives:
+            for advice in hive.advice:
+                if self.actions[advice.action].scope == "apiary":
+                    yard.setdefault(advice.action, []).append((hive.id, advice))
+                elif advice.action != "leave-closed":
+                    single.append((advice.key(hive.id), hive.id, advice))
+        for action in sorted(yard):
+            same = sorted(yard[action], key=lambda pair: pair[1].key(pair[0]))
+            best = same[0][1]
+            total = replace(best, points=round(sum(a.points for _, a in same), 2))
+            plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
+        plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
+        whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
+        most = int(self.ranking.weights["first_shown"])
+        plan.first = [{"hive": hive_id, "action": a.action, "points": a.points} for _, hive_id, a in sorted(
+            whole, key=lambda item: item[0])[:most]]
+        plan.visits = visiting.visits(hives, self.vocabulary, self.today, best_day)
+        plan.kit = sorted({item for visit in plan.visits for item in visit["kit"]})
+        return plan
+
+    def _weather(self) -> dict:
+        weather = self.setting.weather
+        result: dict = {"basis": getattr(weather, "basis", None), "best_day": getattr(weather, "best_day", None)}
+        for name in ("high_c", "low_c", "mean_c", "open_high_c", "open_wind_kmh", "open_dry", "dry_days", "rain_all_week",
+                     "flight_days"):
+            fact = self.vocabulary.facts.get("weather." + name)
+            if fact is None or not len(self.table):
+                continue
+            column = self.table.column(fact.id)
+            value, low, high = tidy(fact, column.value[0]), tidy(fact, column.low[0]), tidy(fact, column.high[0])
+            result[name] = value if value is None or low == high else {"value": value, "low": low, "high": high}
+        result["notes"] = list(getattr(weather, "notes", ()) or ())
+        if getattr(weather, "attribution", ""):
+            result["attribution"] = weather.attribution
+        return result
+
+
+def _sentence(text: str) -> str:
+    text = " ".join(text.split())
+    return text if not text or text.endswith((".", "?")) else text + "."
+
+
+def _list(words: list[str]) -> str:
+    if len(words) < 2:
+        return "".join(words)
+    return ", ".join(words[:-1]) + " and " + words[-1]

@@ -17,7 +17,7 @@ KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
 ORIGINS = ("observed", "equipment", "site", "computed")
 OPENS = ("nothing", "lid", "frames")
 SCOPES = ("hive", "apiary")
-ACT_SIGNS = ("turns", "recorded", "falls", "on", "event")
+ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 
 FACT_KEYS = ("kind", "unit", "values", "low", "high", "comes_from", "keeps", "label", "how", "note", "voided_by", "observed_by",
              "stands", "days_since", "ahead")
@@ -313,7 +313,7 @@ class _Reader:
             self.complain(document, path, "wrong-type", f"a sign is one of {', '.join(ACT_SIGNS)} with its fact")
             return False
         kind = next(k for k in sign if k in ACT_SIGNS)
-        allowed = {"turns": ("to",), "event": ("to", "day")}.get(kind, ())
+        allowed = {"turns": ("to",), "event": ("to", "day"), "seen": ("to",)}.get(kind, ())
         before = len(self.problems)
         for key, value in sign.items():
             if key != kind and key not in allowed:
@@ -327,7 +327,7 @@ class _Reader:
             return False
         fact = self.vocabulary.facts[sign[kind]]
         for word in sign.get("to", ()):
-            if word not in fact.values:
+            if word not in ((True, False) if fact.kind == "yes_no" else fact.values):
                 self.complain(document, path + ("to",), "unknown-value", f"{fact.id} is one of {', '.join(fact.values)}; '{word}' is not")
         if kind == "on" and fact.kind != "date":
             self.complain(document, path + ("on",), "wrong-type", f"{fact.id} is no date")

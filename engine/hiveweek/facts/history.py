@@ -1,0 +1,169 @@
+"""Dated values of each fact at each hive, and the acts that can be read from them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from hiveweek.vocabulary.model import Vocabulary
+
+
+class History:
+    """What was seen, set and done at each hive, by day.
+
+    Parameters
+    ----------
+    vocabulary : Vocabulary
+        The facts and acts that count.
+    hives : list of str
+        Hive ids, one a row.
+    until : int
+        Day number of the answer; later entries stand in the history but are not read.
+    """
+
+    def __init__(self, vocabulary: Vocabulary, hives: list[str], until: int):
+        self.vocabulary = vocabulary
+        self.hives = list(hives)
+        self.until = until
+        self._rows: dict[str, dict[int, list[tuple[int, float]]]] = {}
+        self._snapshots: set[tuple[int, str, int]] = set()
+        self._read: dict[str, dict[int, list[tuple[int, float]]]] | None = None
+        self._acts: dict[str, list[list[int]]] = {}
+
+    def __len__(self) -> int:
+        return len(self.hives)
+
+    def add(self, hive: int, fact: str, day: int, value: float, snapshot: bool = False) -> None:
+        """Add one entry.
+
+        Parameters
+        ----------
+        hive : int
+            Row of the hive.
+        day : int
+            Day number (``date.toordinal()``).
+        value : float
+            As the vocabulary encodes it; NaN is left out.
+        snapshot : bool
+            True for a state found on that day (put there at some earlier, unknown time), False for a change noted on
+            its own day.
+        """
+        if np.isnan(value):
+            return
+        self._rows.setdefault(fact, {}).setdefault(hive, []).append((day, value))
+        if snapshot:
+            self._snapshots.add((hive, fact, day))
+        self._read = None
+        self._acts = {}
+
+    def _rows_of(self, fact: str) -> dict[int, list[tuple[int, float]]]:
+        """Entries by hive up to the answer's day, oldest first; of one day the entry added last."""
+        if self._read is None:
+            self._read = {}
+        if fact not in self._read:
+            self._read[fact] = {}
+            for hive, rows in self._rows.get(fact, {}).items():
+                by_day = {day: value for day, value in rows if day <= self.until}
+                if by_day:
+                    self._read[fact][hive] = sorted(by_day.items())
+        return self._read[fact]
+
+    def facts(self) -> Iterable[str]:
+        """Return the facts with any entry, in the order of the vocabulary."""
+        return [fact for fact in self.vocabulary.facts if fact in self._rows]
+
+    def entries(self, hive: int, fact: str) -> list[tuple[int, float]]:
+        """Return (day number, encoded value) of one hive up to the answer's day, oldest first."""
+        return self._rows_of(fact).get(hive, [])
+
+    def is_snapshot(self, hive: int, fact: str, day: int) -> bool:
+        """Whether the entry of that day is a state found, not a change noted."""
+        return (hive, fact, day) in self._snapshots
+
+    def latest(self, fact: str) -> tuple[np.ndarray, np.ndarray]:
+        """Return (value, day number) of the last entry at each hive; NaN where there is none."""
+        return self._back(fact, 1)
+
+    def previous(self, fact: str) -> tuple[np.ndarray, np.ndarray]:
+        """Return (value, day number) of the entry before the last at each hive; NaN where there is none."""
+        return self._back(fact, 2)
+
+    def _back(self, fact: str, steps: int) -> tuple[np.ndarray, np.ndarray]:
+        values = np.full(len(self.hives), np.nan)
+        days = np.full(len(self.hives), np.nan)
+        for hive, rows in self._rows_of(fact).items():
+            if len(rows) >= steps:
+                days[hive], values[hive] = rows[-steps]
+        return values, days
+
+    # --- acts
+    def acts(self, name: str) -> list[list[int]]:
+        """Return the day numbers of an act at each hive, oldest first.
+
+        Parameters
+        ----------
+        name : str
+            An act of the vocabulary (``feeding``, ``treatment``, ...).
+
+        Raises
+        ------
+        KeyError
+            For an act that the vocabulary does not have.
+        """
+        if name not in self._acts:
+            act = self.vocabulary.acts[name]
+            days: list[set[int]] = [set() for _ in self.hives]
+            for sign in act["signs"]:
+                self._read_sign(sign, days)
+            self._acts[name] = [sorted(d for d in found if d <= self.until) for found in days]
+        return self._acts[name]
+
+    def last_act(self, name: str) -> np.ndarray:
+        """Return the day number of the last such act at each hive; NaN where there was none."""
+        return np.array([days[-1] if days else np.nan for days in self.acts(name)], dtype=float)
+
+    def _read_sign(self, sign: dict, days: list[set[int]]) -> None:
+        kind = next(k for k in ("turns", "recorded", "falls", "on", "event", "seen") if k in sign)
+        fact = self.vocabulary.facts[sign[kind]]
+        wanted = {fact.encode(word) for word in sign.get("to", ())}
+        for hive, rows in self._rows_of(fact.id).items():
+            found = days[hive]
+            if kind == "recorded":
+                found.update(day for day, value in rows if value > 0)
+            elif kind == "seen":
+                found.update(day for day, value in rows if value in wanted)
+            elif kind == "on":
+                found.update(int(value) for _, value in rows)
+            elif kind == "falls":
+                found.update(day for (_, before), (day, value) in zip(rows, rows[1:], strict=False) if value < before)
+            elif kind == "turns":
+                found.update(day for day, _ in self.turns(hive, fact.id, wanted))
+            elif kind == "event":
+                found.update(self._event_days(hive, fact.id, sign["day"], wanted))
+
+    def turns(self, hive: int, fact: str, wanted: set[float]) -> list[tuple[int, float]]:
+        """Return (day, value) where a fact takes one of the wanted values and did not have that value before.
+
+        A first entry counts only where it was noted on its own day: a state found at the first look began at an unknown
+        time.
+        """
+        found, before = [], None
+        for day, value in self.entries(hive, fact):
+            first = before is None
+            if value in wanted and value != before and not (first and self.is_snapshot(hive, fact, day)):
+                found.append((day, value))
+            before = value
+        return found
+
+    def _event_days(self, hive: int, fact: str, day_fact: str, wanted: set[float]) -> set[int]:
+        """Days of an event whose word stands in one fact and whose day in another."""
+        dated = dict(self.entries(hive, day_fact))
+        found = set()
+        for day, value in self.entries(hive, fact):
+            if value in wanted:
+                if day in dated:
+                    found.add(int(dated[day]))
+                elif not self.is_snapshot(hive, fact, day):
+                    found.add(day)
+        return found

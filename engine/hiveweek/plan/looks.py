@@ -263,7 +263,7 @@ class Looks:
         net = best.gain - cost / share if share > 0 else 0.0
         unlocks = sorted((_unlock(c) for c in credits), key=lambda u: (-u["points"], u["rule"]))
         verdict = self.safety.verdict(action, row)
-        look = Look(action, sorted(facts), self._how(action, facts), 0.0, unlocks, round(net, 2), round(best.urgency, 3),
+        look = Look(action, sorted(facts), self._how(facts), 0.0, unlocks, round(net, 2), round(best.urgency, 3),
                     round(best.certainty, 3), best.by, ordered(verdict.only_on), list(verdict.checks))
         look.points = round(look.gain_pts * look.urgency * look.certainty, 2)
         return look
@@ -272,9 +272,14 @@ class Looks:
         fact = self.vocabulary.facts["colony.queen"]
         return self.table.column("colony.queen").value[row] == fact.encode("virgin")
 
-    def _how(self, action: str, facts: list[str]) -> str:
-        lines = list(dict.fromkeys(self.vocabulary.facts[f].how for f in sorted(facts) if self.vocabulary.facts[f].how))
-        return " ".join(line if line.endswith(".") else line + "." for line in lines[:3])
+    def _how(self, facts: list[str]) -> str:
+        """Words on how to see the first three of the facts."""
+        said = []
+        for fact_id in sorted(facts)[:3]:
+            fact = self.vocabulary.facts[fact_id]
+            label = fact.label or fact_id
+            said.append(f"{label[:1].upper()}{label[1:]}: {fact.how}." if fact.how else f"{label[:1].upper()}{label[1:]}.")
+        return " ".join(said)
 
     def _merge(self, looks: list[Look]) -> list[Look]:
         """Fold a look into a better one that opens no less and tells the same."""

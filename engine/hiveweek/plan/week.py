@@ -18,6 +18,7 @@ from hiveweek.plan.safety import Safety, ordered, tighten
 from hiveweek.plan.words import Filler, chance, quantity
 
 COLD_PHASES = ("winter_cluster", "early_winter", "late_winter")
+DRY_MM = 1.0  # a wet day has 1 mm or more, as in published counts of wet days
 PLANNING = "plan-mite-treatment"
 SUSPICIONS = ("suspect-here", "under-suspicion")
 
@@ -393,10 +394,19 @@ class _Planner:
             column = self.table.column(fact.id)
             value, low, high = tidy(fact, column.value[0]), tidy(fact, column.low[0]), tidy(fact, column.high[0])
             result[name] = value if value is None or low == high else {"value": value, "low": low, "high": high}
+        result["last_good_day"] = self._last_good_day()
         result["notes"] = list(getattr(weather, "notes", ()) or ())
         if getattr(weather, "attribution", ""):
             result["attribution"] = weather.attribution
         return result
+
+
+    def _last_good_day(self) -> dt.date | None:
+        """The last day of the week that is known to be dry and warm enough for opening; None where none is known."""
+        floor = self.ranking.weights["leave_closed_below_c"]
+        good = [d.date for d in getattr(self.setting.weather, "days", ()) or ()
+                if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < DRY_MM]
+        return max(good, default=None)
 
 
 def _sentence(text: str) -> str:

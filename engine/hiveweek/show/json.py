@@ -1,0 +1,90 @@
+"""The week plan as JSON: always metric, keys in a fixed order, the same bytes for the same plan."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+
+from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
+
+
+def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
+    """Return a plan as plain data.
+
+    Parameters
+    ----------
+    plan : WeekPlan
+    with_facts : bool
+        Add ``facts`` and ``unknown`` to every hive.
+    """
+    return {
+        "date": _day(plan.date),
+        "climate": plan.climate,
+        "phase": plan.phase,
+        "weather": {key: _day(v) if isinstance(v, dt.date) else v for key, v in plan.weather.items()},
+        "rulesets": [{"name": v["name"], "version": v["version"], "hash": v["hash"]} for v in plan.rulesets],
+        "channels": plan.channels,
+        "hives": [_hive(hive, with_facts) for hive in plan.hives],
+        "apiary": {
+            "name": plan.name,
+            "first": plan.first,
+            "advice": [{**_advice(advice), "hives": list(ids)} for advice, ids in plan.yard],
+            "visits": [{**visit, "day": _day(visit["day"])} for visit in plan.visits],
+            "kit": plan.kit,
+            "best_day": _day(plan.best_day),
+        },
+    }
+
+
+def text(plan: WeekPlan, *, with_facts: bool = False) -> str:
+    """Return a plan as JSON text, indented, ending in a newline."""
+    return json.dumps(week(plan, with_facts=with_facts), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _day(day: dt.date | None) -> str | None:
+    return day.isoformat() if day is not None else None
+
+
+def _hive(hive: HivePlan, with_facts: bool) -> dict:
+    nothing = hive.nothing_due
+    if nothing is not None and nothing["next"] is not None:
+        nothing = {"because": nothing["because"], "next": {"date": _day(nothing["next"]["date"]), "what": nothing["next"]["what"]}}
+    data = {
+        "id": hive.id,
+        "advice": [_advice(advice) for advice in hive.advice],
+        "look_first": [_look(look) for look in hive.look_first],
+        "withheld": [{"action": w.action, "rule": w.rule, "kind": w.kind, "because": w.because} for w in hive.withheld],
+        "nothing_due": nothing,
+    }
+    if with_facts:
+        data["facts"] = hive.facts
+        data["unknown"] = hive.unknown
+    return data
+
+
+def _advice(advice: Advice) -> dict:
+    return {
+        "rank": advice.rank,
+        "band": advice.band,
+        "action": advice.action,
+        "with": advice.partner,
+        "rule": advice.rule,
+        "points": advice.points,
+        "points_from": {"gain_pts": advice.gain_pts, "urgency": advice.urgency, "certainty": advice.certainty},
+        "amount": advice.amount,
+        "by": _day(advice.by),
+        "because": advice.because,
+        "safety": advice.safety,
+        "sources": advice.sources,
+        "evidence": [{"fact": e.fact, "value": e.value, "low": e.low, "high": e.high, "origin": e.origin} for e in advice.evidence],
+        "limits": advice.limits,
+        "also": advice.also,
+        "only_on": advice.only_on,
+        "unverified": advice.unverified,
+        "facts": advice.facts,
+        "options": advice.options,
+    }
+
+
+def _look(look: Look) -> dict:
+    return {"action": look.action, "facts": look.facts, "how": look.how, "points": look.points, "unlocks": look.unlocks}

@@ -1,0 +1,259 @@
+"""The week on a terminal: what to do first in the yard, then a short card for each hive."""
+
+from __future__ import annotations
+
+from hiveweek.plan.model import Advice, HivePlan, WeekPlan
+from hiveweek.plan.why import origin_words
+from hiveweek.plan.words import plain, quantity
+from hiveweek.plan.words import date as say_date
+from hiveweek.show.text import Page, day, joined, sentence, upper_first
+
+JOBS = 3  # jobs a hive on screen; the rest waits
+LOOKS = 3
+EVIDENCE = 4
+
+BASIS = {"forecast": "from the forecast", "observed": "measured nearby", "normals": "what is usual here, no forecast"}
+
+
+def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:
+    """Print a plan.
+
+    Parameters
+    ----------
+    page : Page
+        Where to.
+    plan : WeekPlan
+    vocabulary : Vocabulary
+        For the words of actions and facts.
+    only : str, optional
+        Id of the one hive to show.
+    with_facts : bool
+        Also print what is known of each hive and what is not.
+    """
+    _head(page, plan, vocabulary)
+    yard = [] if only else plan.yard
+    if not only:
+        _first(page, plan, vocabulary)
+    _yard(page, yard, plan, vocabulary)
+    shown_once = {advice.action for advice, _ in yard}
+    for hive in plan.hives:
+        if only is None or hive.id == only:
+            _hive(page, hive, plan, vocabulary, shown_once)
+            if with_facts:
+                _facts(page, hive, vocabulary)
+    if not only:
+        _visits(page, plan, vocabulary)
+    page.say("The label of your registered product and local law win over anything written here.", style="dim")
+
+
+def _label(vocabulary, action: str) -> str:
+    return upper_first(vocabulary.actions[action].label or plain(action.replace("-", " ")))
+
+
+def _head(page: Page, plan: WeekPlan, vocabulary) -> None:
+    name = plan.name or "Your hives"
+    page.say(f"{name}: week of {day(plan.date)}", style="bold")
+    if plan.climate:
+        phase = f", {plain(plan.phase)}" if plan.phase else ""
+        page.say(f"Climate: {plain(plan.climate)}{phase}.", indent=2, hang=2)
+    weather = plan.weather
+    said = []
+    for key, words in (("high_c", "warmest day"), ("low_c", "coldest night")):
+        value = weather.get(key)
+        if isinstance(value, dict):
+            said.append(f"{words} about {quantity(value['value'], 'degC')} ({quantity(value['low'], None, bare=True)} to "
+                        f"{quantity(value['high'], 'degC')} likely)")
+        elif value is not None:
+            said.append(f"{words} {quantity(value, 'degC')}")
+    if said:
+        basis = BASIS.get(weather.get("basis"), "")
+        page.say(f"Weather: {', '.join(said)}{'; ' + basis if basis else ''}.", indent=2, hang=2)
+    if plan.best_day:
+        page.say(f"Best day for opening: {day(plan.best_day, plan.date)}.", indent=2, hang=2)
+    if weather.get("rain_all_week") is True or weather.get("dry_days") == 0:
+        _rain(page, plan, vocabulary)
+    for note in weather.get("notes", ()):
+        page.say(sentence(note), indent=2, hang=2)
+    page.line()
+
+
+def _rain(page: Page, plan: WeekPlan, vocabulary) -> None:
+    actions = vocabulary.actions
+    outside, opening = [], []
+    for hive in plan.hives:
+        for advice in hive.advice:
+            target = outside if actions[advice.action].opens == "nothing" else opening
+            if advice.action != "leave-closed":
+                target.append((advice.key(hive.id), f"{actions[advice.action].label} ({hive.id})"))
+    page.say("Rain is expected on every day of this week.", indent=2, hang=2)
+    if outside:
+        page.say("In the rain you can: " + joined(_unique(outside)) + ".", indent=4, hang=2)
+    if opening:
+        page.say("One dry hour is for: " + joined(_unique(opening)) + ".", indent=4, hang=2)
+    last = plan.weather.get("last_good_day")
+    page.say(f"Last good day of the week: {day(last, plan.date)}." if last else
+             "No day of the week is known to be dry and warm; wait for the next gap.", indent=4, hang=2)
+
+
+def _unique(pairs, most: int = 3) -> list[str]:
+    return list(dict.fromkeys(words for _, words in sorted(pairs)))[:most]
+
+
+def _first(page: Page, plan: WeekPlan, vocabulary) -> None:
+    if len(plan.hives) < 2 and not plan.yard:
+        return
+    page.say("First in this yard", style="bold")
+    if not plan.first:
+        page.say("Nothing presses this week.", indent=2)
+    for number, item in enumerate(plan.first, 1):
+        points = f" ({quantity(item['points'], 'points')})" if item["points"] >= 0.5 else ""
+        page.say(f"{number}. {item['hive']}: {vocabulary.actions[item['action']].label}{points}", indent=2, hang=3)
+    page.line()
+
+
+def _yard(page: Page, yard: list, plan: WeekPlan, vocabulary) -> None:
+    if not yard:
+        return
+    page.say("For the whole yard", style="bold")
+    for advice, ids in yard:
+        everywhere = len(ids) == len(plan.hives)
+        page.say(f"{_label(vocabulary, advice.action)}{_when(advice, plan)}", indent=2, hang=3, style="bold")
+        _reasons(page, advice, vocabulary, plan, 5)
+        if not everywhere:
+            page.say(f"Asked for at: {', '.join(ids)}.", indent=5, hang=2)
+    page.line()
+
+
+def _when(advice: Advice, plan: WeekPlan) -> str:
+    words = f": {advice.amount}" if advice.amount else ""
+    if advice.by is not None:
+        late = (advice.by - plan.date).days
+        if late < 0:
+            words += f", now (it was due by {say_date(advice.by, plan.date)})"
+        else:
+            words += ", today" if late == 0 else f", start by {say_date(advice.by, plan.date)}"
+    return words
+
+
+def _only_on(bounds: dict | None) -> str:
+    if not bounds:
+        return ""
+    said = []
+    words = {"high_c_min": ("{} or warmer", "degC"), "high_c_max": ("not above {}", "degC"), "wind_kmh_max": ("wind under {}", "km/h"),
+             "mean_c_min": ("a mean of {} or more", "degC"), "mean_c_max": ("a mean of at most {}", "degC"),
+             "low_c_min": ("no night under {}", "degC"), "low_c_max": ("nights at or under {}", "degC"),
+             "wind_kmh_min": ("wind of {} or more", "km/h")}
+    for key, number in bounds.items():
+        if key == "dry":
+            said.append("dry")
+        else:
+            template, unit = words[key]
+            said.append(template.format(quantity(number, unit)))
+    return "Only on a day that is: " + ", ".join(said) + "."
+
+
+def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int) -> None:
+    page.say("Because: " + sentence(advice.because), indent=indent, hang=2)
+    if advice.partner:
+        page.say(f"Together with hive {advice.partner}.", indent=indent, hang=2)
+    only = _only_on(advice.only_on)
+    if only:
+        page.say(only, indent=indent, hang=2)
+    for option in advice.options:
+        word = {True: "can be used", False: "not now", None: "perhaps"}[option["allowed"]]
+        page.say(f"{upper_first(plain(option['active']))}, {word}: {sentence(option['because'])}", indent=indent + 2, hang=2)
+    if advice.safety:
+        page.say("Take care: " + sentence(advice.safety), indent=indent, hang=2)
+    rests = _rests_on(advice, vocabulary)
+    if rests:
+        page.say("Rests on: " + rests, indent=indent, hang=2, style="dim")
+    if advice.facts and advice.origin == "look":
+        names = [vocabulary.facts[f].label or f for f in advice.facts]
+        page.say("Look for: " + joined(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "") + ".", indent=indent,
+                 hang=2)
+    if advice.unverified:
+        page.say("The two ways of working this out differ here; check it yourself before acting.", indent=indent, hang=2)
+
+
+def _rests_on(advice: Advice, vocabulary) -> str:
+    said = []
+    for item in advice.evidence:
+        name = item.fact
+        fact = vocabulary.facts.get(name) or vocabulary.facts.get(name.partition(".")[2])
+        if fact is None or fact.id.startswith(("season.", "climate.")):
+            continue
+        shown = _shown(fact, item.value, item.low, item.high)
+        role = f"{name.partition('.')[0]} hive, " if name != fact.id else ""
+        said.append(f"{role}{fact.label or fact.id} {shown} ({origin_words(item.origin)})")
+    return "; ".join(said[:EVIDENCE]) + "." if said else ""
+
+
+def _shown(fact, value, low=None, high=None) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (int, float)):
+        text = quantity(value, fact.unit)
+        if low is not None and high is not None and low < high:
+            text += f", {quantity(low, fact.unit, bare=True)} to {quantity(high, fact.unit, bare=True)} likely"
+        return text
+    return plain(str(value))
+
+
+def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str]) -> None:
+    page.say(f"Hive {hive.id}" + (" (no living colony)" if hive.alive is False else ""), style="bold")
+    jobs = [a for a in hive.advice if a.action not in shown_once]
+    for number, advice in enumerate(jobs[:JOBS], 1):
+        page.say(f"{number}. {_label(vocabulary, advice.action)}{_when(advice, plan)}", indent=2, hang=3, style="bold")
+        _reasons(page, advice, vocabulary, plan, 5)
+    rest = jobs[JOBS:]
+    if rest:
+        page.say("Can wait: " + "; ".join(_waits(vocabulary, a, plan) for a in rest) + ".", indent=2, hang=2)
+    if len(jobs) < len(hive.advice):
+        names = [vocabulary.actions[a.action].label for a in hive.advice if a.action in shown_once]
+        page.say("And for the whole yard: " + joined(names) + ".", indent=2, hang=2)
+    if hive.look_first:
+        page.say("Worth a look when you are there:", indent=2)
+        for look in hive.look_first[:LOOKS]:
+            page.say(f"- {vocabulary.actions[look.action].label}. {sentence(look.how)}", indent=4, hang=2)
+    for held in hive.withheld:
+        page.say(f"Not this week: {vocabulary.actions[held.action].label}. {sentence(held.because)}", indent=2, hang=2)
+    if hive.nothing_due:
+        page.say(sentence(hive.nothing_due["because"]), indent=2, hang=2)
+        coming = hive.nothing_due["next"]
+        if coming:
+            page.say(f"Next: about {say_date(coming['date'], plan.date)}, {sentence(coming['what'])}", indent=2, hang=2)
+    page.line()
+
+
+def _waits(vocabulary, advice: Advice, plan: WeekPlan) -> str:
+    label = vocabulary.actions[advice.action].label
+    if advice.by is None:
+        return f"{label} (no date presses)"
+    return f"{label} (until {say_date(advice.by, plan.date)})" if advice.by > plan.date else f"{label} (due now)"
+
+
+def _facts(page: Page, hive: HivePlan, vocabulary) -> None:
+    page.say(f"What is known of hive {hive.id}", style="bold")
+    for fact_id, known in hive.facts.items():
+        fact = vocabulary.facts[fact_id]
+        page.say(f"{fact_id}: {_shown(fact, known['value'], known['low'], known['high'])} ({origin_words(known['origin'])})",
+                 indent=2, hang=4)
+    if hive.unknown:
+        page.say("Not known: " + ", ".join(hive.unknown) + ".", indent=2, hang=4)
+    page.line()
+
+
+def _visits(page: Page, plan: WeekPlan, vocabulary) -> None:
+    if not plan.visits:
+        return
+    titles = {"at_home": "From home", "outside": "Outside the hives", "opening": "Opening hives"}
+    page.say("Your visits", style="bold")
+    for visit in plan.visits:
+        when = f", {day(visit['day'], plan.date)}" if visit["day"] else ", the first fit day"
+        minutes = f", about {visit['minutes']} minutes" if visit["minutes"] else ""
+        page.say(f"{titles[visit['what']]}{when}{minutes}: " + "; ".join(
+            f"{stop['hive']} {', '.join(vocabulary.actions[a].label for a in stop['actions'])}" for stop in visit["hives"]) + ".",
+            indent=2, hang=4)
+        if visit["kit"]:
+            page.say("Take: " + ", ".join(vocabulary.kit.get(item, plain(item)) for item in visit["kit"]) + ".", indent=4, hang=2)
+    page.line()

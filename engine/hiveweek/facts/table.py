@@ -111,3 +111,17 @@ class FactTable:
     def plain(self, hive: int, fact: str):
         """Return the plain value of one cell (None where unknown)."""
         return self.vocabulary.facts[fact].decode(self.column(fact).value[hive])
+
+    def settle(self) -> None:
+        """Round every number once, so that both channels compare the same figures (and none needs an exponent to be written).
+
+        Four decimals; infinite values are refused by turning them unknown.
+        """
+        for column in self.columns.values():
+            for name in ("value", "low", "high"):
+                array = np.round(getattr(column, name), 4) + 0.0
+                array[~np.isfinite(array)] = np.nan
+                setattr(column, name, array)
+            gone = np.isnan(column.value)
+            column.low = np.where(gone, np.nan, np.fmin(np.where(np.isnan(column.low), column.value, column.low), column.value))
+            column.high = np.where(gone, np.nan, np.fmax(np.where(np.isnan(column.high), column.value, column.high), column.value))

@@ -72,6 +72,7 @@ class Inference:
     partners: dict[str, list] = field(default_factory=dict)
     truths: dict[str, Truth] = field(default_factory=dict)
     cells: dict[int, Truth] = field(default_factory=dict)
+    pairs: dict[str, dict[str, set]] = field(default_factory=dict)
 
     def doubts(self, rule_id: str, hive: int) -> list[list[tuple[int, str]]]:
         """Return the minimal sets of (hive row, fact) that would make a rule fire (see ``inference.doubts``)."""
@@ -209,6 +210,7 @@ def pair_truth(inference: Inference, rule: Rule) -> Truth:
     firm = np.full(n, -1, dtype=np.int8)
     chance = np.zeros(n)
     inference.partners[rule.id] = partners
+    inference.pairs[rule.id] = {"point": set(), "firm": set()}
     if not len(rows) or not len(columns):
         return Truth(point, firm, chance)
     view = View(table, inference.truths, inference.ruleset.limits, roles, rows, columns)
@@ -217,6 +219,8 @@ def pair_truth(inference: Inference, rule: Rule) -> Truth:
     p, f, c = (np.broadcast_to(a, shape).copy() for a in (truth.point, truth.firm, truth.chance))
     same = rows[:, None] == columns[None, :]
     p[same], f[same], c[same] = -1, -1, 0.0
+    for kind, array in (("point", p), ("firm", f)):
+        inference.pairs[rule.id][kind] = {(int(rows[r]), int(columns[k])) for r, k in np.argwhere(array == 1)}
     preference = np.zeros(shape)
     if rule.prefer:
         ref, order = rule.prefer

@@ -262,4 +262,4 @@ def _dangling(ruleset: RuleSet, library: Library, problems: list[Problem]) -> No
     given = {rule.finding for rule in ruleset.rules.values() if rule.finding}
     missing = sorted(library.findings - given)
     if missing:
-        ruleset.layers.append(missing)
+        ruleset.layers.insert(0, missing)

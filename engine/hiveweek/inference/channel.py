@@ -1,0 +1,154 @@
+"""The second channel in a process of its own, and the comparison of the two.
+
+Isolation: a forked child that shares what the parent has loaded, a pipe for the answer, and a deadline. A crash, a hang
+or an error of the C library then costs the comparison, never the answer. What it costs is measured by
+``tests/benchmarks/week_bench.py`` (fork and pipe against running in the same process); where a system cannot fork, the
+child is spawned, which is slower and as sound.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import sys
+from dataclasses import dataclass
+
+from hiveweek.facts.table import FactTable
+from hiveweek.inference import rete
+from hiveweek.inference.columnar import Inference, Outcome
+from hiveweek.inference.network import Network, compile_network
+from hiveweek.rules.model import RuleSet
+
+DEADLINE_S = 60.0
+MOST_HIVES = 400  # above this the columnar channel answers alone and says so
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One place where the channels disagree."""
+
+    what: str
+    name: str
+    hive: str
+
+    def __str__(self) -> str:
+        return f"channels differ: {self.what} {self.name} at hive {self.hive}"
+
+
+@dataclass
+class ChannelResult:
+    """What the second channel said, or why it did not.
+
+    Attributes
+    ----------
+    state : str
+        ``agrees``, ``differs``, ``absent`` (this Python cannot load it), ``not run``, or ``failed``.
+    differences : list of Difference
+    note : str
+        One line for people where it did not run or failed.
+    """
+
+    state: str
+    differences: list[Difference]
+    note: str = ""
+
+
+class Started:
+    """A second channel at work in its own process; ``finish`` gives its word."""
+
+    def __init__(self, ruleset: RuleSet, table: FactTable, deadline: float = DEADLINE_S):
+        self.deadline = deadline
+        self.note = ""
+        self.process = None
+        if not rete.available():
+            self.note = "the second channel needs Python below 3.13 and the durable-rules library"
+            return
+        if len(table) > MOST_HIVES:
+            self.note = f"the second channel carries up to {MOST_HIVES} hives"
+            return
+        # A process that has loaded the library holds its timer threads; forking that one is not sound.
+        forks = "fork" in multiprocessing.get_all_start_methods() and "durable" not in sys.modules
+        context = multiprocessing.get_context("fork" if forks else "spawn")
+        self.pipe, far = context.Pipe(duplex=False)
+        self.process = context.Process(target=_child, args=(far, ruleset, table), daemon=True)
+        self.process.start()
+        far.close()
+
+    def raw(self) -> dict | None:
+        """Wait for the child's answer; None when it failed (``note`` says how)."""
+        if self.process is None:
+            return None
+        answer = None
+        try:
+            if self.pipe.poll(self.deadline):
+                answer = self.pipe.recv()
+            else:
+                self.note = f"the second channel gave no answer within {self.deadline:g} s"
+        except (EOFError, OSError):
+            self.note = "the second channel's process ended without an answer"
+        finally:
+            self.process.join(0.05)
+            if self.process.is_alive():
+                self.process.kill()
+                self.process.join(1.0)
+            self.pipe.close()
+        if isinstance(answer, str):
+            self.note = f"the second channel stopped: {answer}"
+            return None
+        return answer
+
+    def finish(self, inference: Inference) -> ChannelResult:
+        """Compare its word with the columnar answer."""
+        if self.process is None:
+            state = "not run" if rete.available() else "absent"
+            return ChannelResult(state, [], self.note)
+        answer = self.raw()
+        if answer is None:
+            return ChannelResult("failed", [], self.note)
+        differences = compare(inference, answer)
+        return ChannelResult("differs" if differences else "agrees", differences)
+
+
+def _child(pipe, ruleset: RuleSet, table: FactTable) -> None:
+    try:
+        pipe.send(rete.run(compile_network(ruleset), table))
+    except BaseException as error:  # whatever it is, the parent must hear of it
+        pipe.send(f"{type(error).__name__}: {error}"[:500])
+    finally:
+        pipe.close()
+
+
+def run_here(ruleset: RuleSet, table: FactTable, network: Network | None = None) -> dict:
+    """Run the second channel in this process (tests and measurements)."""
+    return rete.run(network or compile_network(ruleset), table)
+
+
+def compare(inference: Inference, answer: dict) -> list[Difference]:
+    """Return every place where the two channels differ, on values or on intervals."""
+    names = inference.table.hives
+    differences: list[Difference] = []
+
+    def look(what: str, key: str, name: str, outcome: Outcome) -> None:
+        if key not in answer["point"]:
+            return
+        for hive in range(len(names)):
+            if answer["point"][key][hive] != outcome.point[hive] or answer["firm"][key][hive] != outcome.firm[hive]:
+                differences.append(Difference(what, name, names[hive]))
+
+    for rule_id, outcome in inference.rules.items():
+        if inference.ruleset.rules[rule_id].roles:
+            said = answer["pairs"].get(rule_id)
+            if said is None:
+                continue
+            mine = inference.pairs[rule_id]
+            for at, _ in sorted((said["point"] ^ mine["point"]) | (said["firm"] ^ mine["firm"])):
+                differences.append(Difference("rule", rule_id, names[at]))
+        else:
+            look("rule", f"rule:{rule_id}", rule_id, outcome)
+    for name, outcome in inference.findings.items():
+        look("finding", f"finding:{name}", name, outcome)
+    for name, outcome in inference.prohibitions.items():
+        look("prohibition", f"prohibition:{name}", name, outcome)
+    for option, outcomes in inference.options.items():
+        for index, outcome in enumerate(outcomes):
+            look("option", f"bar:{option}:{index}", option, outcome)
+    return list(dict.fromkeys(differences))

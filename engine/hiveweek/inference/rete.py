@@ -1,0 +1,330 @@
+"""The second channel: the same ruleset carried by the durable-rules library (a Rete engine in C).
+
+The library is used only where trials have shown it to be right: one host a process, one session, one fact at a time with a
+catch-all rule so that none is unhandled, each retracted again, flat conjunctions only (nested alternatives fire more than
+once there), actions that only append to a list, the state's ``exception`` read after each call, numbers finite and without
+exponents and of one type. The network of a ruleset is worked off level by level and each level is spread over several of
+the library's rulesets (shards), so that one fact never passes more conditions than the library bears.
+
+A hive's facts go in as one fact a shard that carries the fields that shard reads; an unknown fact is a missing field, which
+satisfies no comparison. (A fact per value, joined in the library, gives the same answers some five times slower.)
+
+Call ``run`` in a process of its own (``channel``): the library never gives a ruleset's memory back, and a fault in it
+would end the process.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass, field
+
+from hiveweek.facts.table import FactTable
+from hiveweek.inference.network import Network, Node
+from hiveweek.rules.model import Ref
+
+MOST_PASSED = 40  # rules of a shard that one fact may set off (the library gives up at about 60)
+MOST_TESTS = 12  # tests in one conjunction (the library's bound is 32)
+
+TRUE, FALSE, OPEN = 1, 0, 2
+_FLIP = {TRUE: FALSE, FALSE: TRUE, OPEN: OPEN}
+_NEGATED = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}
+_NAMES = {"<": "$lt", "<=": "$lte", ">": "$gt", ">=": "$gte", "==": "", "!=": "$neq"}
+
+Tests = list  # of (library operator, field, number)
+
+
+class ChannelError(Exception):
+    """The library reported an error, or this Python cannot load it."""
+
+
+def available() -> bool:
+    """Whether this Python can load the library (it does not import on 3.13 and later)."""
+    if sys.version_info >= (3, 13):
+        return False
+    from importlib.util import find_spec
+
+    return find_spec("durable") is not None
+
+
+def call(function, shard: str, message: dict) -> None:
+    """Make one call of the library and fail loudly on what it swallows."""
+    state = function(shard, message)
+    if isinstance(state, dict) and state.get("exception"):
+        raise ChannelError(f"{shard}: {state['exception']}")
+
+
+@dataclass
+class _Shard:
+    name: str
+    rules: dict = field(default_factory=dict)
+    passes: int = 0
+    facts: set = field(default_factory=set)
+    nodes: set = field(default_factory=set)
+    asked: set = field(default_factory=set)
+
+
+class _Session:
+    """The library's host with the shards of one network, for the pass on values or the pass on intervals."""
+
+    def __init__(self, network: Network, firm: bool, host, prefix: str):
+        self.network, self.firm, self.host, self.prefix = network, firm, host, prefix
+        self.out: list = []
+        self.levels: dict[int, list[_Shard]] = {}
+        self.level_of: dict[int, int] = {}
+        self.helpers: dict[int, Node] = {}
+        self.fields = {name: k for k, name in enumerate(sorted({r.name for n in network.nodes if n.leaf for r in leaf_refs(n.leaf)}))}
+        self.opened = {n.children[0][0] for n in network.nodes if n.kind == "not_true"}
+        self.kept = {top[0] for top in network.tops.values()} | self.opened
+        self.kept |= {n.children[0][0] for n in network.nodes if n.kind == "reach"}
+        self.kept |= {c[0] for pair in network.pairs for c in (pair.at, pair.partner) if c is not None}
+        for node in network.nodes:
+            if node.leaf is None or node.number in self.kept or self._many(node):
+                self.kept.add(node.number)
+                self._compile(node)
+        rulesets = {}
+        for shards in self.levels.values():
+            for shard in shards:
+                shard.rules["any"] = {"all": [{"m": {"$ex": {"h": 1}}}], "run": _nothing}
+                rulesets[shard.name] = shard.rules
+        if rulesets:
+            host.set_rulesets(rulesets)
+
+    def _many(self, node: Node) -> bool:
+        """Whether a leaf needs alternatives, so that it cannot stand inside a conjunction."""
+        if node.kind == "facts":
+            return True
+        if node.kind == "member":
+            return len(node.leaf.values) > 1
+        return node.kind == "compare" and self.firm and node.leaf.op in ("==", "!=")
+
+    # --- tests of leaves ---
+    def leaf(self, node: Node, truth: int) -> list[Tests]:
+        """Alternatives (each a conjunction of tests) under which a leaf has a truth in this pass."""
+        if node.kind == "known":
+            return [[("", f"k{self.fields[node.leaf.left.name]}", 1.0 if truth == TRUE else 0.0)]]
+        name = f"f{self.fields[node.leaf.left.name]}"
+        if node.kind == "flag":
+            return [[("", name, 1.0 if truth == TRUE else 0.0)]]
+        if node.kind == "member":
+            if truth == TRUE:
+                return [[("", name, float(v))] for v in node.leaf.values]
+            return [[("$neq", name, float(v)) for v in node.leaf.values]]
+        op = node.leaf.op if truth == TRUE else _NEGATED[node.leaf.op]
+        if not self.firm:
+            return [[(_NAMES[op], name, node.limit)]]
+        if op in ("<", "<="):
+            return [[(_NAMES[op], name + "h", node.limit)]]
+        if op in (">", ">="):
+            return [[(_NAMES[op], name + "l", node.limit)]]
+        if op == "==":
+            return [[("", name + "l", node.limit), ("", name + "h", node.limit)]]
+        return [[("$lt", name + "h", node.limit)], [("$gt", name + "l", node.limit)]]
+
+    def _child(self, child, truth: int) -> list[Tests]:
+        number, sign = child
+        truth = truth if sign > 0 else _FLIP[truth]
+        node = self.helpers.get(number) or self.network.nodes[number]
+        if number in self.kept or number in self.helpers:
+            return [[("", f"n{number}", float(truth))]]
+        return self.leaf(node, truth)
+
+    # --- compiling ---
+    def _add(self, level: int, group: list[tuple[Tests, object]], passes: int, reads) -> None:
+        """Add the rules of one node to a shard of its level that still has room for what they pass."""
+        shards = self.levels.setdefault(level, [])
+        if not shards or shards[-1].passes + passes > MOST_PASSED:
+            shards.append(_Shard(f"{self.prefix}l{level}x{len(shards)}"))
+        shard = shards[-1]
+        shard.passes += passes
+        for tests, result in group:
+            clauses = [{name: number} if not op else {op: {name: number}} for op, name, number in tests]
+            shard.rules[f"r{len(shard.rules)}"] = {"all": [{"m": clauses[0] if len(clauses) == 1 else {"$and": clauses}}],
+                                                   "run": self._action(result)}
+        for number in reads:
+            node = self.helpers.get(number) or self.network.nodes[number]
+            if number in self.kept or number in self.helpers:
+                shard.nodes.add(number)
+            elif node.kind == "known":
+                shard.asked.add(node.leaf.left.name)
+            else:
+                shard.facts.add(node.leaf.left.name)
+
+    def _action(self, result):
+        out = self.out
+
+        def run(context):
+            out.append(result)
+
+        return run
+
+    def _compile(self, node: Node) -> None:
+        if node.kind == "facts":
+            self.level_of[node.number] = 0
+            return
+        if node.leaf is not None:
+            self.level_of[node.number] = 0
+            group = [(tests, (node.number, truth)) for truth in (TRUE, FALSE) for tests in self.leaf(node, truth)]
+            self.kept.discard(node.number)
+            self._add(0, group, 1, [node.number])
+            self.kept.add(node.number)
+            return
+        below = [self.level_of.get(c[0], -1) for c in node.children]
+        level = self.level_of[node.number] = max(below, default=-1) + 1
+        if node.kind == "not_true":
+            (number, sign), = node.children
+            true = float(TRUE if sign > 0 else FALSE)
+            name = f"n{number}"
+            # ``p`` carries the point truth: what is undecided there stays "not true" in both passes.
+            group = [([("", f"p{number}", float(OPEN))], (node.number, TRUE)),
+                     ([("", name, 1.0 - true), ("$neq", f"p{number}", float(OPEN))], (node.number, TRUE)),
+                     ([("", name, true), ("$neq", f"p{number}", float(OPEN))], (node.number, FALSE))]
+            self._add(level, group, 1, [number])
+        elif node.kind == "reach":
+            (number, sign), = node.children
+            group = [([("", f"y{node.number}", 1.0)], (node.number, TRUE)),
+                     ([("", f"y{node.number}", 0.0), ("", f"n{number}", float(FALSE if sign > 0 else TRUE))], (node.number, FALSE))]
+            self._add(level, group, 1, [number])
+        else:
+            each, one = (TRUE, FALSE) if node.kind == "all" else (FALSE, TRUE)
+            self._join(node, list(node.children), each, one, level)
+
+    def _join(self, node: Node, children, each: int, one: int, level: int) -> None:
+        """Where every child is ``each`` the node is so; where any child is ``one`` the node is that."""
+        while len(children) > MOST_TESTS:
+            helper = Node(len(self.network.nodes) + len(self.helpers), node.kind, 0, tuple(children[:MOST_TESTS]))
+            self.level_of[helper.number] = level
+            self._rules(helper, helper.children, each, one, level)
+            self.helpers[helper.number] = helper
+            children = children[MOST_TESTS:] + [(helper.number, 1)]
+            level += 1
+        self.level_of[node.number] = level
+        self._rules(node, children, each, one, level)
+
+    def _rules(self, node: Node, children, each: int, one: int, level: int) -> None:
+        group = [(tests, (node.number, one)) for child in children for tests in self._child(child, one)]
+        together: Tests = []
+        for child in children:
+            (tests,) = self._child(child, each)
+            together += tests
+        if children:
+            group.append((together, (node.number, each)))
+            self._add(level, group, len(group), [c[0] for c in children])
+
+    # --- running ---
+    def derive(self, shard: _Shard, message: dict) -> dict[int, int]:
+        """Assert one fact into a shard, take what its rules say, and retract it."""
+        self.out.clear()
+        call(self.host.assert_fact, shard.name, message)
+        truths: dict[int, int] = {}
+        for number, truth in self.out:
+            if truths.setdefault(number, truth) != truth:
+                raise ChannelError(f"node {number} came out both true and false")
+        call(self.host.retract_fact, shard.name, message)
+        return truths
+
+
+def _nothing(context) -> None:
+    return None
+
+
+def leaf_refs(leaf):
+    """Yield the facts a leaf reads."""
+    yield leaf.left
+    right = getattr(leaf, "right", None)
+    if isinstance(right, Ref):
+        yield right
+
+
+def run(network: Network, table: FactTable) -> dict:
+    """Run the network over a table in this process.
+
+    Parameters
+    ----------
+    network : Network
+        From ``compile_network``.
+    table : FactTable
+        Settled (rounded) facts of one apiary.
+
+    Returns
+    -------
+    dict
+        ``{"point": {top: codes}, "firm": {top: codes}, "pairs": {rule: {"point": set, "firm": set}}, "cannot": {...}}``; codes as in
+        ``columnar.Outcome`` (1, 0, -1), pairs as (row at, row partner) that fire.
+
+    Raises
+    ------
+    ChannelError
+        When the library reports an error or cannot be loaded.
+    """
+    if not available():
+        raise ChannelError("this Python cannot load the library")
+    from durable.engine import Host
+
+    from hiveweek.inference.rete_joins import run_pairs
+
+    host = Host()
+    interval = any(bool(((c.low < c.value) | (c.high > c.value)).any()) for c in table.columns.values())
+    point = _pass(network, table, False, host, None, "p")
+    firm = _pass(network, table, True, host, point, "f") if interval else point
+    result = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
+    for name, child in network.tops.items():
+        for kind, truths in (("point", point), ("firm", firm)):
+            result[kind][name] = [_code(t, child) for t in truths]
+    if network.pairs:
+        result["pairs"] = run_pairs(network, table, host, point, firm)
+    return result
+
+
+def _code(truths: dict[int, int], child) -> int:
+    truth = truths.get(child[0], OPEN)
+    truth = truth if child[1] > 0 else _FLIP[truth]
+    return {TRUE: 1, FALSE: 0, OPEN: -1}[truth]
+
+
+def _pass(network, table, firm, host, point, prefix) -> list[dict[int, int]]:
+    """Derive every node at every hive, level by level; ``point`` holds the truths of the first pass during the second."""
+    from hiveweek.inference.rete_joins import compare_facts
+
+    session = _Session(network, firm, host, prefix)
+    truths: list[dict[int, int]] = compare_facts(network, table, firm, host, prefix)
+    _constants(network, truths)
+    columns = {name: table.column(name) for name in session.fields}
+    reaching: dict[int, list[Node]] = {}
+    for node in network.nodes:
+        if node.kind == "reach":
+            reaching.setdefault(session.level_of[node.number], []).append(node)
+    for level in sorted(session.levels):
+        yard = {node.number: float(any(t.get(node.children[0][0], OPEN) == (TRUE if node.children[0][1] > 0 else FALSE) for t in truths))
+                for node in reaching.get(level, ())}
+        for shard in session.levels[level]:
+            facts = [(f"f{session.fields[name]}", columns[name]) for name in sorted(shard.facts)]
+            asked = [(f"k{session.fields[name]}", columns[name]) for name in sorted(shard.asked)]
+            nodes = sorted(shard.nodes)
+            for hive, known in enumerate(truths):
+                message: dict = {"h": hive}
+                for name, column in facts:
+                    value = float(column.value[hive])
+                    if value == value:
+                        message[name] = value
+                        if firm:
+                            message[name + "l"], message[name + "h"] = float(column.low[hive]), float(column.high[hive])
+                for name, column in asked:
+                    value = column.value[hive]
+                    message[name] = float(value == value)
+                for number in nodes:
+                    if number in known:
+                        message[f"n{number}"] = float(known[number])
+                    if number in session.opened:
+                        message[f"p{number}"] = float((known if point is None else point[hive]).get(number, OPEN))
+                for number, value in yard.items():
+                    message[f"y{number}"] = value
+                known.update(session.derive(shard, message))
+    return truths
+
+
+def _constants(network: Network, truths) -> None:
+    """An ``any`` over nothing (a finding no rule gives here) is false, an ``all`` over nothing true, without any message."""
+    for node in network.nodes:
+        if node.kind in ("all", "any") and not node.children:
+            for each in truths:
+                each[node.number] = TRUE if node.kind == "all" else FALSE

@@ -1,0 +1,274 @@
+"""Events of the beekeeping year from daily usual weather, by the declared criteria.
+
+Days are counted from the coldest day of the place (0 to 364), so that north and south are one case. Each event is a day
+with a half width in days: half of the range that holds the middle half of the years.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtri
+
+from hiveweek.climate import criteria as criteria_module
+from hiveweek.climate.daily import DailyClimate
+from hiveweek.climate.daylength import autumn_equinox, winter_solstice, year_of_day_lengths
+from hiveweek.climate.smooth import DAYS
+
+EVENT_IDS = (
+    "first_pollen", "end_of_cluster", "first_full_inspection", "spring_build_up_start", "swarm_season_start",
+    "swarm_season_end", "main_flow_start", "main_flow_end", "second_flow_start", "second_flow_end", "summer_dearth",
+    "late_summer_mite_treatment", "winter_bee_rearing", "stop_syrup_by", "mouse_guards_on", "winter_wrap_on",
+    "broodless_start", "broodless_end", "unwrap",
+)
+SPANS = ("summer_dearth", "late_summer_mite_treatment", "winter_bee_rearing")  # events that last; the others are points
+
+
+@dataclass(frozen=True)
+class Point:
+    """A day of the local year (days after the coldest day) and the half width of its middle half of years, in days."""
+
+    day: float
+    half: float
+
+    def later(self, days: float) -> "Point":
+        """Return the point moved by a number of days, its spread unchanged."""
+        return Point(self.day + days, self.half)
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of the local year, from day to day."""
+
+    start: float
+    end: float
+
+
+class LocalYear:
+    """The year of a place counted from its coldest day, with searches on the usual curves."""
+
+    def __init__(self, daily: DailyClimate):
+        self.daily = daily
+        self.numbers = criteria_module.load()
+        self.coldest = int(np.argmin(daily.tmean))
+        self.mean = np.roll(daily.tmean, -self.coldest)
+        self.high = np.roll(daily.tmax, -self.coldest)
+        self.sd = np.roll(daily.sd, -self.coldest)
+        self.sd_high = np.roll(daily.sd_high, -self.coldest)
+        self.rain = np.roll(daily.precip_mm, -self.coldest)
+        self.light = np.roll(year_of_day_lengths(round(daily.lat, 2)), -self.coldest)
+        self.solstice = self.local(winter_solstice(daily.lat))
+        if self.solstice > DAYS / 2:
+            self.solstice -= DAYS  # the winter solstice usually lies some weeks before the coldest day
+        self.equinox = self.local(autumn_equinox(daily.lat)) % DAYS
+        self.warmest = int(np.argmax(self.mean))
+
+    def local(self, calendar_day: int) -> int:
+        """Turn a day of the calendar year (0 = 1 January) into days after the coldest day."""
+        return (calendar_day - self.coldest) % DAYS
+
+    def calendar(self, local_day: float) -> int:
+        """Turn days after the coldest day into a day of the calendar year."""
+        return int(round(local_day + self.coldest)) % DAYS
+
+    def limit(self, curve: np.ndarray, wanted: float, below_warmest: float) -> float:
+        """Return the wanted limit, or the one that lies so far below the place's warmest day if that is lower."""
+        return min(wanted, curve.max() - below_warmest)
+
+    def first_reaching(self, curve: np.ndarray, limit: float) -> int | None:
+        """Return the first day after the coldest on which a curve is at or above a limit."""
+        hits = np.flatnonzero(curve >= limit)
+        return int(hits[0]) if hits.size else None
+
+    def last_reaching(self, curve: np.ndarray, limit: float) -> int | None:
+        """Return the last day before the next coldest day on which a curve is still at or above a limit."""
+        hits = np.flatnonzero(curve >= limit)
+        return int(hits[-1]) if hits.size else None
+
+    def half_width(self, day: float, curve: np.ndarray) -> float:
+        """Return half the range of the middle half of years for a day on which a temperature curve crosses a limit.
+
+        A season that is x degrees warmer moves the date by x over the slope of the curve; the spread of a 30-day mean
+        between years is a declared share of the spread of single days.
+        """
+        at = int(round(day)) % DAYS
+        slope = abs(curve[(at + 7) % DAYS] - curve[at - 7]) / 14.0
+        spread = self.numbers["sd_season_share"] * self.sd[at]
+        half = 0.6745 * spread / max(slope, 1e-3)
+        return float(np.clip(half, self.numbers["event_half_least_days"], self.numbers["event_half_most_days"]))
+
+    def point(self, day: float, curve: np.ndarray | None = None) -> Point:
+        """Make an event of a day; its spread comes from the curve, or is the declared one of the sun."""
+        if curve is None:
+            return Point(day, self.numbers["event_half_sun_days"])
+        return Point(day, self.half_width(day, curve))
+
+
+def find(daily: DailyClimate) -> dict[str, Point | Span | None]:
+    """Find every event of the year of a place.
+
+    Parameters
+    ----------
+    daily : DailyClimate
+
+    Returns
+    -------
+    dict
+        Event id -> Point or Span in days after the coldest day, or None where the climate lacks the event. Besides the
+        public ids of `EVENT_IDS`: ``cold_start`` (clustering weather begins) and ``syrup_opens``.
+    """
+    year = LocalYear(daily)
+    events: dict[str, Point | Span | None] = {name: None for name in EVENT_IDS}
+    events["cold_start"] = None
+    has_winter = year.mean.min() < year.numbers["cluster_autumn_mean_c"]
+    if has_winter:
+        _autumn(year, events)
+        _winter(year, events)
+        _spring(year, events)
+    else:
+        start = year.numbers["mild_build_up_days"]
+        events["spring_build_up_start"] = Point(start, year.numbers["event_half_most_days"])
+        events["syrup_opens"] = Point(0.0, 0.0)
+    _swarming_and_flow(year, events)
+    _late_summer(year, events, has_winter)
+    return events
+
+
+def _spring(year: LocalYear, events: dict) -> None:
+    numbers = year.numbers
+    loosened = year.first_reaching(year.mean, numbers["cluster_spring_mean_c"])
+    warm = year.first_reaching(year.mean, numbers["cluster_autumn_mean_c"])
+    end = max(loosened, min(warm, year.solstice + numbers["cluster_after_solstice_days"]))
+    events["end_of_cluster"] = year.point(end, year.mean)
+
+    z = ndtri(numbers["pollen_share"])  # below zero: highs may lie under the limit on most days
+    limit = year.limit(year.high, numbers["pollen_high_c"], numbers["pollen_below_warmest_c"])
+    pollen = year.first_reaching(year.high - z * year.sd_high, limit)
+    events["first_pollen"] = year.point(max(pollen, year.solstice + numbers["pollen_after_solstice_days"]), year.high)
+    events["spring_build_up_start"] = max(
+        events["first_pollen"].later(numbers["build_up_days"]), events["end_of_cluster"], key=lambda p: p.day)
+
+    z = ndtri(numbers["inspection_share"])
+    reached = year.first_reaching(year.high - z * year.sd_high, numbers["inspection_high_c"])
+    near_warmest = year.first_reaching(year.high, year.high.max() - numbers["inspection_below_warmest_c"])
+    reached = near_warmest if reached is None else min(reached, near_warmest)
+    events["first_full_inspection"] = year.point(
+        max(reached, end + numbers["inspection_after_cluster_days"]), year.high)
+    limit = year.limit(year.high, numbers["syrup_open_high_c"], numbers["syrup_open_below_warmest_c"])
+    opens = year.first_reaching(year.high, limit)
+    events["syrup_opens"] = year.point(max(opens, events["first_pollen"].day), year.high)
+    limit = year.limit(year.mean, numbers["unwrap_mean_c"], numbers["guard_below_warmest_c"])
+    events["unwrap"] = year.point(max(year.first_reaching(year.mean, limit), end), year.mean)
+
+
+def _autumn(year: LocalYear, events: dict) -> None:
+    numbers = year.numbers
+    limit = year.limit(year.mean, numbers["cluster_autumn_mean_c"], numbers["guard_below_warmest_c"])
+    cold = year.last_reaching(year.mean, limit) + 1
+    events["cold_start"] = year.point(cold, year.mean)
+    limit = year.limit(year.mean, numbers["mouse_guard_mean_c"], numbers["guard_below_warmest_c"])
+    guards = min(year.last_reaching(year.mean, limit) + 1, cold)
+    events["mouse_guards_on"] = year.point(guards, year.mean)
+    if year.mean.min() < numbers["wrap_coldest_c"]:
+        wrap = year.last_reaching(year.mean, numbers["wrap_on_mean_c"]) + 1
+        events["winter_wrap_on"] = year.point(wrap, year.mean)
+
+
+def _winter(year: LocalYear, events: dict) -> None:
+    """Place the brood pause: from cold or short days to the return of longer days."""
+    numbers = year.numbers
+    cold = events["cold_start"].day
+    solstice = year.solstice + DAYS
+    least = numbers["brood_pause_least_days"]
+    short = np.flatnonzero(year.light < numbers["brood_pause_day_length_h"])
+    start, start_curve, end = solstice - least, None, solstice + least
+    if short.size:
+        days = np.where(short < DAYS / 2, short + DAYS, short)
+        start, end = min(start, days.min()), max(end, days.max())
+    if year.mean.min() < numbers["cold_winter_mean_c"]:
+        chilled = year.last_reaching(year.mean, numbers["cold_winter_mean_c"]) + 1
+        if chilled < start:
+            start, start_curve = chilled, year.mean
+    events["broodless_start"] = year.point(max(start, cold), start_curve)
+    events["broodless_end"] = year.point(end - DAYS)
+
+
+def _swarming_and_flow(year: LocalYear, events: dict) -> None:
+    numbers = year.numbers
+    ready = events["spring_build_up_start"].later(numbers["swarm_after_build_up_days"])
+    limit = year.limit(year.mean, numbers["swarm_mean_c"], numbers["swarm_below_warmest_c"])
+    warm = year.first_reaching(year.mean, limit)
+    start = ready if warm <= ready.day else year.point(warm, year.mean)
+    events["swarm_season_start"] = start
+    latest = year.solstice + DAYS / 2 + numbers["swarm_after_solstice_days"]
+    end = min(start.day + numbers["swarm_length_days"], latest)
+    events["swarm_season_end"] = Point(max(end, start.day + numbers["swarm_least_days"]), start.half)
+
+    flow = start.later(numbers["flow_after_swarm_days"])
+    limit = year.limit(year.mean, numbers["flow_mean_c"], numbers["flow_below_warmest_c"])
+    warm = year.first_reaching(year.mean, limit)
+    if warm > flow.day:
+        flow = year.point(warm, year.mean)
+    events["main_flow_start"] = flow
+    cool = year.last_reaching(year.mean, limit)
+    length = min(numbers["flow_length_days"], max(cool - flow.day, numbers["flow_least_days"]))
+    events["main_flow_end"] = flow.later(length)
+    _second_flow(year, events)
+    _dearth(year, events)
+
+
+def _second_flow(year: LocalYear, events: dict) -> None:
+    numbers = year.numbers
+    equinox = year.equinox
+    test_day = equinox - 14
+    rain = year.rain[np.arange(equinox - 60, equinox) % DAYS].sum()
+    if year.mean[test_day % DAYS] < numbers["second_flow_mean_c"] or rain < numbers["second_flow_rain_mm"]:
+        return
+    earliest = equinox - numbers["second_flow_lead_days"]
+    days = np.arange(int(earliest), equinox + 1)
+    cool = days[year.mean[days % DAYS] <= numbers["second_flow_start_mean_c"]]
+    start = cool[0] if cool.size else equinox
+    start = max(start, events["main_flow_end"].day + numbers["second_flow_gap_days"])
+    end = start + numbers["second_flow_length_days"]
+    frosty = year.last_reaching(year.mean, numbers["second_flow_end_mean_c"])
+    end = min(end, frosty if frosty is not None else end)
+    if end - start >= numbers["second_flow_length_days"] / 2:
+        events["second_flow_start"] = year.point(start)
+        events["second_flow_end"] = year.point(end)
+
+
+def _dearth(year: LocalYear, events: dict) -> None:
+    numbers = year.numbers
+    start = events["main_flow_end"].day
+    after = year.rain[np.arange(int(start), int(start) + 60) % DAYS].sum() / 2
+    cool_and_wet = year.mean.max() < numbers["dearth_mean_c"] and after >= numbers["dearth_rain_mm"]
+    between_flows = events["cold_start"] is None and events["second_flow_start"] is not None
+    if cool_and_wet and not between_flows:
+        return
+    if events["second_flow_start"] is not None:
+        end = events["second_flow_start"].day
+    else:
+        end = year.last_reaching(year.mean, year.limit(year.mean, numbers["dearth_end_mean_c"], numbers["guard_below_warmest_c"]))
+        if events["cold_start"] is not None:
+            end = min(end, events["cold_start"].day - numbers["late_summer_autumn_days"])
+        elif end >= DAYS - 1:
+            end = DAYS - numbers["mild_winter_half_days"]
+    if end - start >= numbers["dearth_least_days"]:
+        events["summer_dearth"] = Span(start, end)
+
+
+def _late_summer(year: LocalYear, events: dict, has_winter: bool) -> None:
+    numbers = year.numbers
+    crop_off = events["main_flow_end"].day
+    if not has_winter:
+        events["late_summer_mite_treatment"] = Span(crop_off, crop_off + numbers["treatment_mild_days"])
+        return
+    cold = events["cold_start"].day
+    rearing = cold - numbers["winter_bees_lead_days"]
+    events["winter_bee_rearing"] = Span(rearing, cold)
+    start = max(crop_off, rearing - numbers["treatment_lead_days"])
+    events["late_summer_mite_treatment"] = Span(start, max(rearing, start) + numbers["treatment_run_days"])
+    limit = year.limit(year.high, numbers["syrup_stop_high_c"], numbers["syrup_stop_below_warmest_c"])
+    last = year.last_reaching(year.high, limit)
+    events["stop_syrup_by"] = year.point(min(last, cold + 28), year.high)

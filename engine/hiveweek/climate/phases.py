@@ -1,0 +1,69 @@
+"""The phases of the beekeeping year, each starting where an event lies and ending where the next starts."""
+
+from __future__ import annotations
+
+from hiveweek.climate import events as ev
+from hiveweek.climate.smooth import DAYS
+
+PHASES = ("winter_cluster", "late_winter", "early_build_up", "build_up", "swarm_season", "main_flow", "dearth",
+          "late_summer", "autumn", "early_winter", "mild_winter")
+
+
+def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
+    """Return the phases in order with the local day each begins on.
+
+    Parameters
+    ----------
+    found : dict
+        Events of `events.find`, in days after the coldest day.
+    numbers : Criteria
+
+    Returns
+    -------
+    list of (phase, int)
+        Strictly rising days within one year of 365; a phase squeezed to nothing by its neighbours is left out, so that the
+        phases share out the year without gap or overlap.
+    """
+    day = {name: _start(item) for name, item in found.items()}
+    starts: list[tuple[str, float | None]] = []
+    if day["cold_start"] is None:
+        first = -numbers["mild_winter_half_days"]
+        starts += [("mild_winter", first), ("early_build_up", day["spring_build_up_start"])]
+        starts += [("build_up", day["spring_build_up_start"] + numbers["build_up_days"])]
+    else:
+        first = day["broodless_start"] - DAYS
+        starts += [("winter_cluster", first), ("late_winter", day["broodless_end"]),
+                   ("early_build_up", day["first_pollen"]), ("build_up", day["spring_build_up_start"])]
+    starts += [("swarm_season", day["swarm_season_start"]), ("main_flow", day["main_flow_start"])]
+    end_of_flow = day["main_flow_end"]
+    dearth = found["summer_dearth"]
+    if dearth is not None:
+        starts += [("dearth", dearth.start)]
+        end_of_flow = dearth.end
+    if day["cold_start"] is None and day["second_flow_start"] is not None:
+        starts += [("main_flow", day["second_flow_start"])]
+        end_of_flow = day["second_flow_end"]
+    starts += [("late_summer", end_of_flow)]
+    if day["cold_start"] is None:
+        starts += [("autumn", DAYS + first - numbers["late_summer_autumn_days"])]
+    else:
+        starts += [("autumn", day["cold_start"] - numbers["late_summer_autumn_days"]), ("early_winter", day["cold_start"])]
+    return _in_order(starts, first)
+
+
+def _start(item) -> float | None:
+    if item is None:
+        return None
+    return item.start if isinstance(item, ev.Span) else item.day
+
+
+def _in_order(starts: list[tuple[str, float]], first: float) -> list[tuple[str, int]]:
+    """Round to days, make each start no earlier than the one before and end the year where it began."""
+    begin = int(round(first))
+    days, latest = [], begin
+    for name, day in starts:
+        latest = min(max(latest, int(round(day))), begin + DAYS)
+        days.append((name, latest))
+    kept = [(name, day) for i, (name, day) in enumerate(days)
+            if day < (days[i + 1][1] if i + 1 < len(days) else begin + DAYS)]
+    return kept

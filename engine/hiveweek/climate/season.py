@@ -1,0 +1,378 @@
+"""The season calendar of a place: dated events, windows that may overlap, and phases that share out the year."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from hiveweek.climate import criteria as criteria_module
+from hiveweek.climate import events as ev
+from hiveweek.climate.daily import DailyClimate, day_index, month_day
+from hiveweek.climate.phases import local_phases
+from hiveweek.climate.smooth import DAYS
+
+NONE_WEEKS = 99.0  # what a climate lacks lies this far off
+NONE_DAYS = 999
+SIGNS = ("none", "first_pollen", "willow", "dandelion", "main_bloom", "bloom_over")
+SPRING_EVENTS = ("first_pollen", "end_of_cluster", "first_full_inspection", "spring_build_up_start",
+                 "swarm_season_start", "swarm_season_end", "main_flow_start", "main_flow_end", "unwrap", "syrup_opens")
+
+
+@dataclass(frozen=True)
+class Override:
+    """A date known better on the spot: first and last usual day as days of the year (0 = 1 January), and the reason."""
+
+    event: str
+    start: int
+    end: int
+    note: str
+
+
+class SeasonCalendar:
+    """When things happen in a usual year at one place.
+
+    Parameters
+    ----------
+    daily : DailyClimate
+    overrides : iterable of Override
+        Local dates that replace the computed ones; what follows from them (windows, phases) follows the new dates.
+
+    Attributes
+    ----------
+    events : dict
+        Event id -> ``(from, to)`` as ``MM-DD``, or None where the climate lacks it, in the order of `events.EVENT_IDS`. A
+        point event's range holds the middle half of years; spans (summer_dearth, late_summer_mite_treatment,
+        winter_bee_rearing) run from first to last day. ``from`` may be later in the year than ``to`` (over the new year).
+    phases : list of (phase, from, to)
+        Every day of the 365 belongs to exactly one; both days included. A phase that crosses the new year is one item whose
+        ``from`` is later than its ``to``. In order of the calendar year, the one in force on 1 January first.
+    windows : dict
+        Window -> list of ``(from, to)``: cold, swarming, flow, dearth, broodless, winter_bees.
+    notes : list of str
+        What a keeper should know about this calendar.
+    """
+
+    def __init__(self, daily: DailyClimate, overrides=(), shift: int = 0):
+        self.daily = daily
+        self.overrides = tuple(overrides)
+        self.shift = shift
+        self._year = ev.LocalYear(daily)
+        self._found = ev.find(daily)
+        self._apply_overrides()
+        self._apply_shift()
+        self._windows = self._make_windows()
+        self._phase_by_day, self.phases = self._make_phases()
+        self.events = {name: self._range(name) for name in ev.EVENT_IDS}
+        self.windows = {name: [(month_day(a), month_day(b - 1)) for a, b in spans] for name, spans in self._windows.items()}
+        self.notes = self._make_notes()
+        self._masks = {name: self._mask(spans) for name, spans in self._windows.items()}
+
+    # building -------------------------------------------------------------------------------------------------------
+
+    def _apply_overrides(self) -> None:
+        for item in self.overrides:
+            start = self._year.local(item.start)
+            end = start + (item.end - item.start) % DAYS
+            usual = self._found.get(item.event)
+            middle = _middle(usual)
+            if middle is not None and middle - start > DAYS / 2:
+                start, end = start + DAYS, end + DAYS
+            if item.event in ev.SPANS:
+                self._found[item.event] = ev.Span(start, end)
+            else:
+                self._found[item.event] = ev.Point((start + end) / 2, (end - start) / 2)
+
+    def _apply_shift(self) -> None:
+        if not self.shift:
+            return
+        named = {item.event for item in self.overrides}
+        for name in SPRING_EVENTS:
+            point = self._found.get(name)
+            if isinstance(point, ev.Point) and name not in named:
+                self._found[name] = point.later(self.shift)
+
+    def _day(self, name: str) -> float | None:
+        return _middle(self._found.get(name))
+
+    def _make_windows(self) -> dict[str, list[tuple[int, int]]]:
+        """Return each window as half-open stretches of calendar days (start, end), end may pass 365."""
+        found = self._found
+        windows: dict[str, list[tuple[int, int]]] = {
+            "cold": [], "swarming": [], "flow": [], "dearth": [], "broodless": [], "winter_bees": [], "syrup": []}
+
+        def add(name, start, end):
+            if end > start:
+                first = self._year.calendar(start)
+                windows[name].append((first, first + int(round(end - start))))
+
+        if found["cold_start"] is not None:
+            add("cold", self._day("cold_start"), self._day("end_of_cluster") + DAYS)
+            add("broodless", self._day("broodless_start"), self._day("broodless_end") + DAYS)
+            add("syrup", self._day("syrup_opens"), self._day("stop_syrup_by") + 1)
+        add("swarming", self._day("swarm_season_start"), self._day("swarm_season_end"))
+        add("flow", self._day("main_flow_start"), self._day("main_flow_end"))
+        if found["second_flow_start"] is not None:
+            add("flow", self._day("second_flow_start"), self._day("second_flow_end"))
+        if found["summer_dearth"] is not None:
+            add("dearth", found["summer_dearth"].start, found["summer_dearth"].end)
+        if found["winter_bee_rearing"] is not None:
+            add("winter_bees", found["winter_bee_rearing"].start, found["winter_bee_rearing"].end)
+        return windows
+
+    @staticmethod
+    def _mask(spans) -> np.ndarray:
+        mask = np.zeros(DAYS, dtype=bool)
+        for start, end in spans:
+            mask[np.arange(start, end) % DAYS] = True
+        return mask
+
+    def _make_phases(self):
+        starts = local_phases(self._found, criteria_module.load())
+        by_day: list[str] = [""] * DAYS
+        for i, (name, start) in enumerate(starts):
+            end = starts[i + 1][1] if i + 1 < len(starts) else starts[0][1] + DAYS
+            for day in range(start, end):
+                by_day[self._year.calendar(day)] = name
+        phases = []
+        changes = [i for i in range(DAYS) if by_day[i] != by_day[i - 1]]
+        if not changes:
+            return by_day, [(by_day[0], "01-01", "12-31")]
+        order = changes if changes[0] == 0 else [changes[-1]] + changes[:-1]
+        for i, start in enumerate(order):
+            following = order[(i + 1) % len(order)]
+            phases.append((by_day[start], month_day(start), month_day(following - 1)))
+        return by_day, phases
+
+    def _range(self, name: str) -> tuple[str, str] | None:
+        item = self._found[name]
+        if item is None:
+            return None
+        if isinstance(item, ev.Span):
+            return month_day(self._year.calendar(item.start)), month_day(self._year.calendar(item.end))
+        return (month_day(self._year.calendar(item.day - item.half)), month_day(self._year.calendar(item.day + item.half)))
+
+    def _make_notes(self) -> list[str]:
+        numbers = criteria_module.load()
+        notes = []
+        if self._found["cold_start"] is None:
+            notes.append("No clustering season here: colonies rear brood all year, so there is no broodless time to count on.")
+        rearing, last = self._found["winter_bee_rearing"], None
+        for name in ("main_flow_end", "second_flow_end"):
+            if self._found[name] is not None:
+                last = max(last or 0, self._day(name))
+        if rearing is not None and last > rearing.start:
+            notes.append("The last flow runs into the weeks when winter bees are reared: mites cannot wait for the last crop.")
+        if self.daily.tmean.min() < numbers["indoor_coldest_c"]:
+            notes.append("Cold enough that wintering in a dark room is worth a thought where stores are good.")
+        if self._found["second_flow_start"] is not None:
+            notes.append("The second flow depends on the plants in reach: look before counting on it.")
+        notes.extend(f"{item.event.replace('_', ' ')}: local date, {item.note}" for item in self.overrides)
+        return notes
+
+    # asking ---------------------------------------------------------------------------------------------------------
+
+    def event_date(self, event: str, near: dt.date) -> dt.date | None:
+        """Return the middle of an event's range in the year in which it lies closest to a date.
+
+        Parameters
+        ----------
+        event : str
+            One of `events.EVENT_IDS`; a span gives the middle of its stretch.
+        near : date
+
+        Returns
+        -------
+        date or None
+            None where the climate lacks the event.
+
+        Raises
+        ------
+        KeyError
+            For a name that is no event.
+        """
+        item = self._found[event]
+        if item is None:
+            return None
+        return _nearest(self._year.calendar(_middle(item)), near)
+
+    def event_start(self, event: str, near: dt.date) -> dt.date | None:
+        """Return the first day of an event's range, in the year in which the event lies closest to a date."""
+        middle = self.event_date(event, near)
+        if middle is None:
+            return None
+        item = self._found[event]
+        first = item.start if isinstance(item, ev.Span) else item.day - item.half
+        return middle - dt.timedelta(days=int(round(_middle(item))) - int(round(first)))
+
+    def phase(self, date: dt.date) -> str:
+        """Return the phase a date lies in."""
+        return self._phase_by_day[day_index(date)]
+
+    def inside(self, window: str, date: dt.date) -> bool:
+        """Tell whether a date lies in a window (cold, swarming, flow, dearth, broodless, winter_bees)."""
+        return bool(self._masks[window][day_index(date)])
+
+    def shifted(self, days: int) -> "SeasonCalendar":
+        """Return this calendar with the events of spring and early summer moved by a number of days (later is positive)."""
+        return _shifted(self, int(days))
+
+    def sign_shift(self, sign: str | None, on: dt.date) -> int:
+        """Return by how many days this year's spring runs late (positive) or early, by what the keeper sees outside.
+
+        Parameters
+        ----------
+        sign : str or None
+            One of `SIGNS`. ``none`` (nothing in flower yet) can only show that the year is late.
+        on : date
+            The day it was seen.
+
+        Returns
+        -------
+        int
+            Days, at most the declared limit either way; 0 without a sign, or for a climate without that event.
+        """
+        numbers = criteria_module.load()
+        most = int(numbers["sign_shift_most_days"])
+        usual = {
+            None: None,
+            "none": self.event_date("first_pollen", on),
+            "first_pollen": self.event_date("first_pollen", on),
+            "willow": _moved(self.event_date("first_pollen", on), numbers["sign_willow_after_days"]),
+            "dandelion": _moved(self.event_date("swarm_season_start", on), -numbers["sign_dandelion_before_days"]),
+            "main_bloom": self.event_date("main_flow_start", on),
+            "bloom_over": self.event_date("main_flow_end", on),
+        }[sign]
+        if usual is None:
+            return 0
+        late = (on - usual).days
+        if sign == "none":
+            return min(late, most) if 0 < late <= 2 * most else 0
+        if sign in ("first_pollen", "willow", "dandelion", "main_bloom") and late > 2 * most:
+            return 0  # flowers seen again long after their season say nothing of the spring
+        return int(np.clip(late, -most, most)) if late >= -2 * most else 0
+
+    def facts(self, date: dt.date, local_sign: str | None = None, local_sign_on: dt.date | None = None) -> dict:
+        """Return every season fact of a date.
+
+        Parameters
+        ----------
+        date : date
+        local_sign : str or None
+            What the keeper sees outside (`SIGNS`); moves this year's spring events.
+        local_sign_on : date or None
+            When it was seen; None means on ``date``.
+
+        Returns
+        -------
+        dict
+            Fact id -> value. Weeks and days are exact for a usual year; 99 weeks and 999 days stand for what the climate
+            does not have.
+        """
+        shift = self.sign_shift(local_sign, local_sign_on or date)
+        if shift and not self.shift:
+            return self.shifted(shift).facts(date)
+        facts = {
+            "season.phase": self.phase(date),
+            "season.brood": self._brood(date),
+            "season.cold": self.inside("cold", date),
+            "season.swarming": self.inside("swarming", date),
+            "season.flow": self.inside("flow", date),
+            "season.dearth": self.inside("dearth", date),
+            "season.broodless": self.inside("broodless", date),
+            "season.winter_bees": self.inside("winter_bees", date),
+            "season.weeks_above_15": self._weeks_left(self.daily.tmax, 15.0, date),
+            "season.weeks_mean_above_15": self._weeks_left(self.daily.tmean, 15.0, date),
+            "season.weeks_high_above_10": self._weeks_left(self.daily.tmax, 10.0, date),
+            "season.weeks_to_winter": self._weeks_to("cold", date),
+            "season.weeks_to_forage": self._weeks_to_forage(date),
+            "season.weeks_to_winter_bees": self._weeks_to("winter_bees", date),
+            "season.weeks_to_swarming": self._weeks_to("swarming", date),
+            "season.weeks_to_flow": self._weeks_to("flow", date),
+            "season.syrup_weeks_left": self._syrup_weeks(date),
+        }
+        for name in ev.EVENT_IDS:
+            on = self.event_date(name, date)
+            facts[f"season.days_to_{name}"] = NONE_DAYS if on is None else (on - date).days
+        return facts
+
+    def _weeks_to(self, window: str, date: dt.date) -> float:
+        spans = self._windows[window]
+        if not spans:
+            return NONE_WEEKS
+        today = day_index(date)
+        if self._masks[window][today]:
+            return 0.0
+        return min((start - today) % DAYS for start, _ in spans) / 7.0
+
+    def _weeks_left(self, curve: np.ndarray, limit: float, date: dt.date) -> float:
+        """Weeks with the curve at or above a limit between a date and the next coldest day; 99 if it is never below."""
+        if curve.min() >= limit:
+            return NONE_WEEKS
+        left = (self._year.coldest - day_index(date) - 1) % DAYS + 1
+        ahead = curve[(day_index(date) + np.arange(left)) % DAYS]
+        return float((ahead >= limit).sum()) / 7.0
+
+    def _weeks_to_forage(self, date: dt.date) -> float:
+        """Weeks to reliable pollen and nectar: the end of a dearth, or in clustering weather the start of build-up."""
+        today = day_index(date)
+        for start, end in self._windows["dearth"]:
+            if self._masks["dearth"][today]:
+                back = end % DAYS
+                return ((back - today) % DAYS) / 7.0
+        if self._found["cold_start"] is None:
+            return 0.0
+        local = self._year.local(today)
+        start, end = self._day("cold_start"), self._day("spring_build_up_start")
+        if local >= start:
+            local -= DAYS
+        return max(end - local, 0.0) / 7.0 if local < end else 0.0
+
+    def _syrup_weeks(self, date: dt.date) -> float:
+        if not self._windows["syrup"]:
+            return NONE_WEEKS
+        start, end = self._windows["syrup"][0]
+        today = day_index(date)
+        since = (today - start) % DAYS
+        return (end - start - since) / 7.0 if since < end - start else 0.0
+
+    def _brood(self, date: dt.date) -> str:
+        """What a normal colony has here now: none, little, rising, full or falling."""
+        local = self._year.local(day_index(date))
+        build_up, swarm = self._day("spring_build_up_start"), self._day("swarm_season_start")
+        if self._found["cold_start"] is None:
+            half = criteria_module.load()["mild_winter_half_days"]
+            if local < swarm:
+                return "rising"
+            return "falling" if local >= DAYS - 2 * half else "full"
+        if self.inside("broodless", date):
+            return "none"
+        cold, rearing = self._day("cold_start"), self._found["winter_bee_rearing"].start
+        if local < build_up or local >= cold:
+            return "little"
+        if local < swarm:
+            return "rising"
+        return "falling" if local >= rearing else "full"
+
+
+@lru_cache(maxsize=512)
+def _shifted(calendar: SeasonCalendar, days: int) -> SeasonCalendar:
+    return SeasonCalendar(calendar.daily, calendar.overrides, days)
+
+
+def _middle(item) -> float | None:
+    if item is None:
+        return None
+    return (item.start + item.end) / 2 if isinstance(item, ev.Span) else item.day
+
+
+def _moved(date: dt.date | None, days: float) -> dt.date | None:
+    return None if date is None else date + dt.timedelta(days=int(days))
+
+
+def _nearest(index: int, near: dt.date) -> dt.date:
+    month, day = map(int, month_day(index).split("-"))
+    options = [dt.date(year, month, day) for year in (near.year - 1, near.year, near.year + 1) if 1 <= year <= 9999]
+    return min(options, key=lambda d: (abs((d - near).days), d))

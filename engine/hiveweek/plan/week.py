@@ -291,8 +291,10 @@ class _Planner:
     def _look_because(self, look) -> str:
         labels = [self.vocabulary.facts[f].label or f for f in look.facts]
         named = _list(labels[:3]) + (f" and {len(labels) - 3} more" if len(labels) > 3 else "")
-        could = _list(list(dict.fromkeys(self.actions[u["action"]].label for u in look.unlocks))[:2])
-        return f"Not known well enough: {named}. The chance that it calls for this: {chance(look.certainty)} ({could})."
+        could = " or ".join(list(dict.fromkeys(self.actions[u["action"]].label for u in look.unlocks))[:2])
+        few = len(labels) == 1
+        return (f"Whether to {could} hangs on {named}, which {'is' if few else 'are'} not known well enough. "
+                f"The chance that it is needed: {chance(look.certainty)}.")
 
     def _close(self, row: int, hive: HivePlan) -> None:
         """Add 'leave it closed' in the cold where nothing kept opens the hive."""

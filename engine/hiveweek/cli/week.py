@@ -1,0 +1,117 @@
+"""``hiveweek week``: what to do this week, for each hive, and why."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import sys
+from pathlib import Path
+
+from hiveweek import content, facts, vocabulary
+from hiveweek.plan.answer import Answer, answer
+from hiveweek.plan.why import explain
+from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.show import json as as_json
+from hiveweek.show import units
+from hiveweek.show import week as as_text
+from hiveweek.show import why as as_why
+from hiveweek.show.text import Page
+
+DONE, FAILED, UNUSABLE, DIFFER = 0, 1, 2, 3
+
+
+def register(subparsers) -> None:
+    """Add the command to a parser."""
+    parser = subparsers.add_parser("week", help="what to do this week, for each hive, and why",
+                                   description="What to do this week, for each hive, and why.")
+    parser.add_argument("file", nargs="?", metavar="FILE", help="scenario file; without one the demo apiary is shown")
+    parser.add_argument("--date", metavar="YYYY-MM-DD", help="day of the answer (what was seen keeps its dates)")
+    parser.add_argument("--hive", metavar="ID", help="only this hive")
+    parser.add_argument("--rules", metavar="PATH", action="append", default=[], help="your own overlay of rules (file or folder)")
+    parser.add_argument("--forecast", metavar="CSV", help="forecast: date,tmin_c,tmax_c and where known precip_mm,wind_kmh")
+    parser.add_argument("--facts", action="store_true", help="show what is known of each hive, and what is not")
+    parser.add_argument("--why", metavar="RULE", help="why a rule fires or not, condition by condition")
+    parser.add_argument("--imperial", action="store_true", help="imperial figures beside the metric ones")
+    parser.add_argument("--offline", action="store_true", help="never touch the network")
+    parser.add_argument("--strict", action="store_true", help="no answer where the two inference channels differ")
+    parser.add_argument("--json", action="store_true", help="the answer as JSON, always metric")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer, and return the exit code: 0 done, 2 unusable input, 3 the channels differ."""
+    try:
+        return _run(args)
+    except InputProblems as error:
+        for problem in error.problems:
+            print(problem, file=sys.stderr)
+        return UNUSABLE
+
+
+def _run(args: argparse.Namespace) -> int:
+    words = vocabulary.load()
+    path, demo = _file(args.file)
+    date = _date(args.date)
+    scenario = facts.read_scenario(path, words=words)
+    known = [hive.id for hive in scenario.hives]
+    if args.hive is not None and args.hive not in known:
+        raise InputProblems([_word("unknown-hive", f"no hive '{args.hive}' in {content.shown(path)}{nearest(args.hive, known)}"
+                                   f"; there are {', '.join(known) or 'none'}")])
+    found = answer(scenario, date=date, forecast=args.forecast, offline=args.offline, extra=[Path(p) for p in args.rules],
+                   with_facts=args.facts, words=words)
+    for difference in found.differences:
+        print(difference, file=sys.stderr)
+    if found.differences and args.strict:
+        print("no answer, because the two channels differ", file=sys.stderr)
+        return DIFFER
+    if args.why:
+        _why(args, found, words)
+    elif args.json:
+        sys.stdout.write(_json(found, args))
+    else:
+        if demo:
+            print("No file given: this is the demo apiary. For your own: hiveweek week FILE\n")
+        page = Page(change=units.imperial if args.imperial else None)
+        as_text.show(page, found.plan, words, only=args.hive, with_facts=args.facts)
+    return DIFFER if found.differences else DONE
+
+
+def _json(found: Answer, args) -> str:
+    if args.hive is not None:
+        found.plan.hives = [hive for hive in found.plan.hives if hive.id == args.hive]
+    return as_json.text(found.plan, with_facts=args.facts)
+
+
+def _why(args, found: Answer, words) -> None:
+    ruleset = found.inference.ruleset
+    names = sorted([*ruleset.rules, *ruleset.prohibitions])
+    if args.why not in names:
+        gone = next((d for d in ruleset.disabled if d.get("rule") == args.why), None)
+        said = f"; it is switched off here: {gone.get('reason')}" if gone else nearest(args.why, names)
+        raise InputProblems([_word("unknown-rule", f"no rule or prohibition '{args.why}' holds here{said}")])
+    page = Page(change=units.imperial if args.imperial else None)
+    for row, hive in enumerate(found.inference.table.hives):
+        if args.hive is None or hive == args.hive:
+            as_why.show(page, explain(found.inference, args.why, row, found.date), words)
+
+
+def _file(given: str | None) -> tuple[Path, bool]:
+    if given is not None:
+        return Path(given), False
+    demo = content.root() / "scenarios" / "demo.yaml"
+    if not demo.is_file():
+        raise InputProblems([_word("no-file", "name a scenario file: hiveweek week FILE")])
+    return demo, True
+
+
+def _date(given: str | None) -> dt.date | None:
+    if given is None:
+        return None
+    try:
+        return dt.date.fromisoformat(given)
+    except ValueError:
+        raise InputProblems([_word("bad-date", f"--date needs a day like 2026-02-10, not '{given}'")]) from None
+
+
+def _word(code: str, message: str) -> Problem:
+    return Problem("", 0, 0, code, message)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -106,7 +107,7 @@ def _is_curve(curve) -> bool:
         return False
     pairs = all(isinstance(p, list) and len(p) == 2
                 and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in p) for p in curve)
-    return pairs and all(a[0] < b[0] for a, b in zip(curve, curve[1:]))
+    return pairs and all(a[0] < b[0] for a, b in pairwise(curve))
 
 
 @lru_cache(maxsize=1)

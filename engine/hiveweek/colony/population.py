@@ -147,7 +147,7 @@ def khoury_course(hive_bees, foragers, death, days: float, dt: float = 0.05, lay
         moving = hive * (alpha - sigma * field / total)
         return laying * total / (half + total) - moving, moving - m * field
 
-    steps = max(1, int(round(days / dt)))
+    steps = max(1, round(days / dt))
     size = days / steps
     for _ in range(steps):
         a = slope(h, f)

@@ -1,0 +1,280 @@
+"""What the colony models need, gathered from the table, the history and the calendar."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+
+from hiveweek.colony import heat, parameters, population, strength
+from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.colony.food import Days
+from hiveweek.facts.table import FactTable
+
+NO_WEEKS = 60.0  # more weeks than this stand for "this climate has none"
+
+
+class Daily(Protocol):
+    """The usual weather of a place: arrays of 365 days, 1 January first."""
+
+    tmean: np.ndarray
+    rh_pct: np.ndarray
+
+
+class Calendar(Protocol):
+    """The season calendar of a place."""
+
+    def facts(self, date: dt.date) -> dict: ...
+
+
+class Dated(Protocol):
+    """The history of the hives, as :class:`hiveweek.facts.history.History` keeps it."""
+
+    def entries(self, hive: int, fact: str) -> list[tuple[int, float]]: ...
+
+    def last_act(self, name: str) -> np.ndarray: ...
+
+    def acts(self, name: str) -> list[list[int]]: ...
+
+
+@dataclass
+class EstimateContext:
+    """Where and when the estimates are made.
+
+    Attributes
+    ----------
+    date : date
+        The day of the answer.
+    daily, calendar
+        Usual weather and season calendar of the place.
+    history
+        What was seen and done, by day.
+    mite_limit : float
+        Mites per 100 bees that ``mites.chance_over_limit`` and ``mites.more_bees`` are about; None takes the declared one.
+    fixed : dict of str to ndarray of bool
+        Cells that a scenario has set and that no estimate may touch.
+    """
+
+    date: dt.date
+    daily: Daily
+    calendar: Calendar
+    history: Dated
+    mite_limit: float | None = None
+    fixed: dict[str, np.ndarray] = field(default_factory=dict)
+
+
+def plain(value):
+    """Return the middle of a season fact that may come as (value, low, high)."""
+    return value[0] if isinstance(value, tuple) else value
+
+
+def usual_year(daily: Daily, calendar: Calendar) -> Days:
+    """Return temperature, laying, income and flow of each day of a usual year (365 entries, 1 January first)."""
+    p = parameters.load()
+    kept = _YEARS.get(id(calendar))
+    if kept is not None and kept[0] is calendar:
+        return kept[1]
+    first = dt.date(2023, 1, 1)
+    laying, income, flow = np.zeros(365), np.zeros(365), np.zeros(365)
+    for day in range(365):
+        season = {name: plain(value) for name, value in calendar.facts(first + dt.timedelta(days=day)).items()}
+        laying[day] = getattr(p, f"brood_share_{season['season.brood']}")
+        flow[day] = float(bool(season["season.flow"]))
+        income[day] = income_share(season, float(daily.tmean[day]))
+    year = Days(np.asarray(daily.tmean, dtype=float), laying, income, flow)
+    if len(_YEARS) > 64:
+        _YEARS.clear()
+    _YEARS[id(calendar)] = (calendar, year)
+    return year
+
+
+_YEARS: dict[int, tuple[object, Days]] = {}
+
+
+def income_share(season: dict, tmean: float) -> float:
+    """Return the share of its use that a colony usually finds outside on a day, from that day's season facts."""
+    p = parameters.load()
+    if season["season.flow"]:
+        return 1.0
+    if season["season.dearth"]:
+        return p.dearth_income_share
+    forage = season["season.weeks_to_forage"]
+    if forage <= 0 or forage > NO_WEEKS:
+        return p.season_income_share
+    if season["season.cold"] or season["season.weeks_to_winter"] > forage:
+        return 0.0
+    warm = (tmean - p.autumn_income_none_c) / (p.autumn_income_full_c - p.autumn_income_none_c)
+    return float(np.clip(warm, 0.0, 1.0)) * p.autumn_income_share
+
+
+def around(year: Days, date: dt.date, past: int = 366, ahead: int = 400) -> tuple[Days, Days]:
+    """Return the days before a date (the last entry yesterday) and from it on (the first entry today)."""
+    start = (dt.date(2023, date.month, min(date.day, 28) if date.month == 2 else date.day) - dt.date(2023, 1, 1)).days
+    back = (start - past + np.arange(past)) % 365
+    on = (start + np.arange(ahead)) % 365
+
+    def take(index):
+        return Days(*(x[index] for x in (year.outdoor_c, year.laying, year.income, year.flow)))
+
+    return take(back), take(on)
+
+
+# --- the table in words -------------------------------------------------------------------------------------------------
+def number(table: FactTable, fact: str) -> np.ndarray:
+    """Return the values of a column."""
+    return np.asarray(table.column(fact).value, dtype=float)
+
+
+def is_word(table: FactTable, fact: str, *words: str) -> np.ndarray:
+    """Return 1 where a one-of fact has one of these words, 0 where it has another, NaN where unknown."""
+    value = number(table, fact)
+    codes = [table.vocabulary.facts[fact].values.index(word) for word in words]
+    return np.where(np.isnan(value), np.nan, np.isin(value, codes).astype(float))
+
+
+def coded(table: FactTable, fact: str, words: tuple[str, ...]) -> np.ndarray:
+    """Return a one-of fact as places in ``words``; NaN where unknown or another word."""
+    out = np.full(len(table), np.nan)
+    for place, word in enumerate(words):
+        if word in table.vocabulary.facts[fact].values:
+            out = np.where(is_word(table, fact, word) == 1, float(place), out)
+    return out
+
+
+def comb_side(table: FactTable) -> Estimate:
+    """One side of a brood comb, dm2: measured, or by the frame, or a wide guess."""
+    p = parameters.load()
+    rows = [p[f"comb_side_{name}_dm2"] for name in ("deep", "medium", "shallow", "unknown")]
+    kind = coded(table, "hive.frame", ("deep", "medium", "shallow"))
+    code = np.where(np.isnan(kind), 3, kind).astype(int)
+    value, low, high = (np.array([getattr(r, part) for r in rows])[code] for part in ("value", "low", "high"))
+    own = number(table, "hive.comb_dm2")
+    value, low, high = (np.where(np.isnan(own), x, own) for x in (value, low, high))
+    return estimate(value, low, high)
+
+
+def heat_loss(table: FactTable, insulated: bool = False) -> np.ndarray:
+    """Heat loss of each hive, W/K; what is not noted counts as a declared share.
+
+    Parameters
+    ----------
+    insulated : bool
+        As if the hive had roof board and wrap.
+    """
+    p = parameters.load()
+    guess = p.unknown_share
+    size = coded(table, "hive.size", strength.SIZES)
+    frames = number(table, "hive.frames")
+    by_size = np.array([1.0, 1.0, 1.5, 2.0, 3.0])[np.where(np.isnan(size), 1, size).astype(int)]
+    by_frames = np.clip(frames / 10.0, 0.5, 5.0)
+    stacked = is_word(table, "hive.type", "stacked_boxes", "fixed_comb")
+    boxes = np.where(np.isnan(size) | (stacked == 0), by_frames, by_size)
+    boxes = np.where(np.isnan(boxes), p.unknown_boxes, boxes)
+    height = np.array([1.0, 0.69, 0.6, 0.9])
+    kind = coded(table, "hive.frame", ("deep", "medium", "shallow"))
+    height = height[np.where(np.isnan(kind), 3, kind).astype(int)]
+    roof = is_word(table, "hive.insulation", "roof", "roof_and_wrap")
+    wrap = is_word(table, "hive.insulation", "wrap", "roof_and_wrap")
+    mesh = is_word(table, "hive.floor", "mesh")
+    mesh = np.where((mesh == 1) & (is_word(table, "hive.floor_tray", "in") == 1), 0.0, mesh)
+    vent = np.array([0.0, 0.5, 1.0])[np.where(np.isnan(opening(table)), 0, opening(table)).astype(int)]
+    vent = np.where(np.isnan(opening(table)), guess, vent)
+    return heat.hive_w_per_k(boxes, np.nan_to_num(is_word(table, "hive.walls", "polystyrene"), nan=0.0),
+                             1.0 if insulated else np.nan_to_num(roof, nan=guess),
+                             1.0 if insulated else np.nan_to_num(wrap, nan=guess),
+                             np.nan_to_num(mesh, nan=guess), vent, height,
+                             np.where(size == 0, p.nuc_area_share, 1.0))
+
+
+def opening(table: FactTable) -> np.ndarray:
+    """Upper opening of each hive: 0 none, 1 small (or an upper exit), 2 large; NaN where nobody noted it."""
+    vent = coded(table, "hive.top_vent", ("none", "small", "large"))
+    exit_ = number(table, "hive.upper_exit")
+    return np.where(exit_ == 1, np.fmax(vent, 1.0), vent)
+
+
+def room(table: FactTable) -> np.ndarray:
+    """Temperature round hives wintered indoors, degC (declared where not measured); NaN outdoors."""
+    inside = is_word(table, "hive.wintering", "indoor") == 1
+    measured = number(table, "room.temp_c")
+    return np.where(inside, np.where(np.isnan(measured), parameters.load().indoor_c, measured), np.nan)
+
+
+def fill(table: FactTable, context: EstimateContext, fact: str, value, low=None, high=None, origin="computed",
+         over_seen=None) -> None:
+    """Set the unknown cells of a column.
+
+    Parameters
+    ----------
+    origin : str or list
+        One word, or one a hive.
+    over_seen : ndarray of bool, optional
+        Known cells that may be replaced all the same (an observation carried forward); never those fixed.
+    """
+    new = [np.broadcast_to(np.asarray(x, dtype=float), len(table)) for x in
+           (value, value if low is None else low, value if high is None else high)]
+    column = table.column(fact)
+    fixed = context.fixed.get(fact, np.zeros(len(table), dtype=bool))
+    open_ = ~column.known | (np.zeros(len(table), dtype=bool) if over_seen is None else over_seen)
+    take = open_ & ~fixed & ~np.isnan(new[0]) & (number(table, "colony.alive") != 0)
+    if not take.any():
+        return
+    bounds = table.vocabulary.facts[fact]
+    floor = -np.inf if bounds.low is None else bounds.low
+    ceiling = np.inf if bounds.high is None else bounds.high
+    merged = [np.where(take, np.clip(n, floor, ceiling), old) for n, old in zip(new, (column.value, column.low, column.high))]
+    words = origin if isinstance(origin, list) else [origin] * len(table)
+    kept = column.origin or [None] * len(table)
+    table.set(fact, *merged, origin=[w if t else k for w, k, t in zip(words, kept, take)])
+
+
+# --- the history --------------------------------------------------------------------------------------------------------
+def valid_since(history: Dated, table: FactTable, fact: str, through: tuple[str, ...] = ()) -> np.ndarray:
+    """Day from which observations of a fact still count at each hive, after the acts that void it (0 where none did).
+
+    Parameters
+    ----------
+    through : tuple of str
+        Acts that a model carries the fact through.
+    """
+    vocabulary = table.vocabulary
+    since = np.zeros(len(table))
+    for act in vocabulary.facts[fact].voided_by:
+        if act in through:
+            continue
+        day = history.last_act(act)
+        later = 1.0 if vocabulary.acts.get(act, {}).get("same_day") == "voids" else 0.0
+        since = np.fmax(since, day + later)
+    return since
+
+
+def last_seen(history: Dated, table: FactTable, fact: str, today: int, through: tuple[str, ...] = ()) -> tuple[np.ndarray, np.ndarray]:
+    """Latest observation that still counts, whatever its age: (value, age in days); NaN where there is none.
+
+    A value that stands in the table without an entry in the history counts as seen today.
+    """
+    since = valid_since(history, table, fact, through)
+    value = np.full(len(table), np.nan)
+    age = np.full(len(table), np.nan)
+    for hive in range(len(table)):
+        rows = [row for row in history.entries(hive, fact) if since[hive] <= row[0] <= today]
+        if rows:
+            value[hive], age[hive] = rows[-1][1], today - rows[-1][0]
+    shown = number(table, fact)
+    bare = np.isnan(value) & ~np.isnan(shown)
+    return np.where(bare, shown, value), np.where(bare, 0.0, age)
+
+
+def given_since(history: Dated, table: FactTable, fact: str, age: np.ndarray, today: int) -> np.ndarray:
+    """Sum of a fact's entries after an observation (not on its day) up to today; 0 where the age is unknown."""
+    out = np.zeros(len(table))
+    for hive in np.flatnonzero(age > 0):
+        out[hive] = sum(v for day, v in history.entries(int(hive), fact) if today - age[hive] < day <= today)
+    return out
+
+
+def usual_brood_share(table: FactTable) -> np.ndarray:
+    """Share of full laying usual at each hive today; NaN where the season is unknown."""
+    return population.brood_share(coded(table, "season.brood", population.BROOD_STATES))

@@ -1,0 +1,91 @@
+"""Mite facts from counts: rate, chance over the limit, points, projection, and whether the last course worked."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hiveweek.colony import mites, parameters, points, population
+from hiveweek.colony.estimate import Estimate
+from hiveweek.facts import estimate_inputs as inputs
+from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
+from hiveweek.facts.table import FactTable
+
+LATE_WEEKS = 10.0  # so long before winter bees are reared, treating already counts as late summer
+SINCE_WEEKS = 36.0  # farther ahead than this, the last rearing of winter bees lies behind rather than ahead
+
+
+def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
+    """Set the mite facts of every hive from its sample, or where there is none from its daily drop."""
+    p = parameters.load()
+    limit = p.count_limit_default if context.mite_limit is None else context.mite_limit
+    found, sampled = number(table, "mites.sample_mites"), number(table, "mites.sample_bees")
+    found = np.where(found <= sampled, found, np.nan)
+    method = coded(table, "mites.method", mites.METHODS)
+    sample = mites.rate(found, sampled, method)
+    drop = mites.rate_from_drop(number(table, "mites.drop_per_day"), _brood_state(table), number(table, "colony.bees"))
+    by_drop = np.isnan(sample.value)
+    level = Estimate(*(np.where(by_drop, d, s) for d, s in zip(drop, sample)))
+    words = ["implied by mites.drop_per_day" if b else "computed" for b in by_drop]
+    fill(table, context, "mites.per_100", *level, origin=words)
+    fill(table, context, "mites.per_100_low", level.low, origin=words)
+    fill(table, context, "mites.per_100_high", level.high, origin=words)
+
+    def over(x):
+        return np.where(by_drop, mites.chance_over_range(drop, x), mites.chance_over(found, sampled, x, method))
+
+    fill(table, context, "mites.chance_over_limit", over(limit))
+    fill(table, context, "mites.treat_pts", points.treating_by_range(over, _season(table)))
+    fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit))
+    days = number(table, "season.weeks_to_winter_bees") * 7
+    days = np.where(days > inputs.NO_WEEKS * 7, np.nan, np.round(days))
+    idle = np.concatenate([[0.0], np.cumsum(ahead.laying == 0)])
+    broodless = np.where(np.isnan(days), np.nan, idle[np.nan_to_num(days, nan=0.0).astype(int)])
+    column = table.column("mites.per_100")
+    later = mites.grow(Estimate(column.value, column.low, column.high), days - broodless, broodless)
+    fill(table, context, "mites.per_100_at_winter_bees", *later)
+    fill(table, context, "mites.efficacy_pct", *_efficacy(table, context))
+
+
+def _brood_state(table: FactTable) -> np.ndarray:
+    """Brood for the factor of a drop: 0 none, 1 some, 2 full; from the brood seen, else from the season."""
+    usual = coded(table, "season.brood", population.BROOD_STATES)
+    by_season = np.where(usual == 0, 0.0, np.where(usual == 3, 2.0, np.where(np.isnan(usual), np.nan, 1.0)))
+    seen = number(table, "colony.frames_of_brood")
+    by_look = np.where(seen <= 0, 0.0, np.where(by_season == 2, 2.0, 1.0))
+    return np.where(np.isnan(seen), by_season, by_look)
+
+
+def _season(table: FactTable) -> np.ndarray:
+    """Place in ``points.SEASONS`` of each hive; where a climate has no winter, every day counts as late summer."""
+    weeks = number(table, "season.weeks_to_winter_bees")
+    late = (weeks <= LATE_WEEKS) | (number(table, "season.winter_bees") == 1) | (weeks > inputs.NO_WEEKS)
+    behind = (weeks > SINCE_WEEKS) | (is_word(table, "season.phase", "autumn", "early_winter", "winter_cluster") == 1)
+    season = np.where(late, 1.0, np.where(behind, 2.0, 0.0))
+    return np.where(np.isnan(weeks), np.nan, season)
+
+
+def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
+    """Compare the last sample before the last course with the first sample after it."""
+    p = parameters.load()
+    today = context.date.toordinal()
+    n = len(table)
+    before, after, gap = np.full((2, n), np.nan), np.full((2, n), np.nan), np.full(n, np.nan)
+    starts, ends = context.history.acts("treatment"), context.history.acts("treatment_end")
+    for hive in range(n):
+        if not starts[hive]:
+            continue
+        begun = starts[hive][-1]
+        ended = next((day for day in ends[hive] if day >= begun), None)
+        if ended is None:
+            continue
+        bees = dict(context.history.entries(hive, "mites.sample_bees"))
+        counts = [(day, x, bees[day]) for day, x in context.history.entries(hive, "mites.sample_mites")
+                  if bees.get(day, 0) >= max(x, 1) and day <= today]
+        earlier = [c for c in counts if begun - p.mite_pairs_days <= c[0] <= begun]
+        later = [c for c in counts if ended + p.mite_after_days <= c[0] <= ended + p.mite_pairs_days]
+        if earlier and later:
+            before[:, hive], after[:, hive] = earlier[-1][1:], later[0][1:]
+            gap[hive] = later[0][0] - earlier[-1][0]
+    share = 1.0 - np.nan_to_num(number(table, "season.broodless"), nan=0.0)
+    rates = [Estimate(*(100 * x for x in mites.exact_interval(*pair))) for pair in (before, after)]
+    return mites.efficacy(*rates, gap, share)

@@ -1,0 +1,276 @@
+"""Facts that the colony models work out: bees, stores, runway, need, damp, shelter; mites stand beside."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+
+from hiveweek.colony import damp, food, heat, parameters, points, population, strength
+from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.facts import estimate_inputs as inputs
+from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
+from hiveweek.facts.estimate_mites import add_mites
+from hiveweek.facts.table import FactTable
+
+__all__ = ["EstimateContext", "add_estimates"]
+
+
+def add_estimates(table: FactTable, context: EstimateContext) -> None:
+    """Set every fact that a colony model works out.
+
+    Parameters
+    ----------
+    table : FactTable
+        Holds what was seen and what stands on the hive, the season facts, the climate traits and the weather.
+    context : EstimateContext
+        Date, place and history.
+
+    Notes
+    -----
+    A cell already known (a fact that a scenario fixes) is never overwritten. What cannot be worked out stays unknown: no
+    frames of bees, no days left. Colonies known to be dead get no estimates.
+    """
+    usual = inputs.usual_year(context.daily, context.calendar)
+    past, ahead = inputs.around(usual, context.date)
+    bees, cells = _strength(table, context, past)
+    _food(table, context, bees, cells, past, ahead)
+    _shelter(table, context, bees, cells, usual)
+    add_mites(table, context, ahead)
+
+
+# --- bees and brood -----------------------------------------------------------------------------------------------------
+def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimate, np.ndarray]:
+    p = parameters.load()
+    today = context.date.toordinal()
+    side = inputs.comb_side(table)
+    seen, age = inputs.last_seen(context.history, table, "colony.frames_of_bees", today)
+    brood, brood_age = inputs.last_seen(context.history, table, "colony.frames_of_brood", today)
+    age = np.where(age <= p.carry_bees_days, age, np.nan)
+    brood_age = np.where(brood_age <= p.carry_brood_days, brood_age, np.nan)
+    old = np.isnan(number(table, "colony.frames_of_bees")) & (age > 0)
+    if old.any():
+        per_frame = 2 * side.value * p.bees_per_dm2
+        then_cells = np.where(brood_age == age, strength.brood_cells(brood, side.value).value, np.nan)
+        later, _ = population.carry_forward(np.where(old, seen * per_frame, np.nan), then_cells, age, past.laying)
+        fill(table, context, "colony.frames_of_bees", *(x / per_frame for x in later),
+             origin=_carried(context.date, age))
+    old = np.isnan(number(table, "colony.frames_of_brood")) & (brood_age > 0)
+    now = table.column("colony.frames_of_bees")
+    if old.any():
+        per_brood = 2 * side.value * p.worker_cells_per_dm2 * p.brood_fill
+        count = 2 * side.value * p.bees_per_dm2 * now.value
+        _, cells = population.carry_forward(np.where(old, count, np.nan), brood * per_brood, brood_age, past.laying)
+        fill(table, context, "colony.frames_of_brood", *(x / per_brood for x in cells),
+             origin=_carried(context.date, brood_age))
+    bees = _bees(table, side)
+    fill(table, context, "colony.bees", *bees)
+    frames = number(table, "hive.frames")
+    fill(table, context, "colony.use_of_space", *(x / frames for x in (now.value, now.low, now.high)))
+    fixed = table.column("colony.bees")
+    cells = strength.brood_cells(number(table, "colony.frames_of_brood"), side.value).value
+    return estimate(fixed.value, fixed.low, fixed.high), cells
+
+
+def _bees(table: FactTable, side: Estimate) -> Estimate:
+    """Bees in brood boxes and supers; the frame size widens the interval where it is not known."""
+    p = parameters.load()
+    column = table.column("colony.frames_of_bees")
+    count = strength.bees(np.clip(column.value, 0, 100), side.value)
+    up = np.hypot(count.high / np.maximum(count.value, 1e-9) - 1, side.high / side.value - 1)
+    down = np.hypot(1 - count.low / np.maximum(count.value, 1e-9), 1 - side.low / side.value)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        up = np.hypot(up, np.where(column.value > 0, column.high / column.value - 1, 0))
+        down = np.hypot(down, np.where(column.value > 0, 1 - column.low / column.value, 0))
+    above = np.nan_to_num(number(table, "colony.super_frames_of_bees"), nan=0.0) * 2 * p.comb_side_medium_dm2 * p.bees_per_dm2
+    value = count.value + above
+    return estimate(value, value * (1 - np.minimum(down, 0.95)), value * (1 + up), 0.0, 200_000.0)
+
+
+def _carried(date: dt.date, age: np.ndarray) -> list:
+    return [None if np.isnan(a) else f"carried forward from {date - dt.timedelta(days=int(a))}" for a in age]
+
+
+# --- food ---------------------------------------------------------------------------------------------------------------
+_STORES = ("food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores", "food.heft")
+
+
+def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, past, ahead) -> None:
+    loss = inputs.heat_loss(table)
+    rooms = inputs.room(table)
+    stores = _stores_now(table, context, bees, cells, loss, rooms, past)
+    column = table.column("food.stores_kg")
+    forage = number(table, "season.weeks_to_forage")
+    cold = _cold(table)
+    out = {name: np.full((3, len(table)), np.nan) for name in ("use", "days", "need")}
+    check = np.full(len(table), np.nan)
+    # A hive may carry its own season (a fixed fact), so hives are worked on by the days to forage.
+    days = np.where(forage > inputs.NO_WEEKS, 0.0, np.round(forage * 7))
+    for ahead_days in np.unique(days[~np.isnan(days)]):
+        rows = np.flatnonzero(days == ahead_days)
+        run = food.runway(bees.value[rows], cells[rows], Estimate(*(x[rows] for x in stores)), loss[rows], ahead,
+                          float(ahead_days), this_week_c=number(table, "weather.mean_c")[rows], room_c=rooms[rows])
+        for name, result in (("use", run.use_kg_week), ("days", run.days_left), ("need", run.need_kg)):
+            out[name][:, rows] = result
+        check[rows] = run.use_check_kg
+    fill(table, context, "food.use_kg_week", *out["use"])
+    fill(table, context, "food.days_left", *out["days"])
+    left = table.column("food.days_left")
+    today = context.date.toordinal()
+    fill(table, context, "food.empty_on", *(today + np.floor(np.minimum(x, 998.0)) for x in (left.value, left.low, left.high)))
+    fill(table, context, "food.need_kg", *out["need"])
+    need = table.column("food.need_kg")
+    short = table.column("food.shortfall_kg")
+    gap = need.value - column.value
+    below = np.hypot(need.value - need.low, column.high - column.value)
+    above = np.hypot(need.high - need.value, column.value - column.low)
+    fill(table, context, "food.shortfall_kg", gap, gap - below, gap + above)
+    short = table.column("food.shortfall_kg")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fill(table, context, "food.missing_share", *(np.where(need.value > 0, np.minimum(x / need.value, 1.0), np.nan)
+                                                     for x in (short.value, short.low, short.high)))
+    base = np.where(np.isnan(short.value), np.nan, np.maximum(need.value, 0.0))
+    feed = food.feed_for(np.clip(base - short.value, 0.0, 250.0), base, check)
+    fill(table, context, "food.candy_kg", feed.candy_kg)
+    fill(table, context, "food.sugar_kg", *feed.sugar_kg)
+    fill(table, context, "food.litres_thick", feed.litres_thick)
+    fill(table, context, "food.litres_thin", feed.litres_thin)
+    before_winter = np.where(np.nan_to_num(forage, nan=0.0) >= 6, 1.0, 0.0)
+    before_winter = np.where(np.nan_to_num(forage, nan=0.0) > inputs.NO_WEEKS, 0.0, before_winter)
+    fill(table, context, "food.starvation_pts",
+         points.starvation(left.value, table.column("food.missing_share").value, cold, before_winter))
+    _use_ratio(table, context, bees, cells, loss, past)
+
+
+def _cold(table: FactTable) -> np.ndarray:
+    """1 where bees keep to the hive: clustering weather is usual, or this week's highs stay under 14 degC [W124]."""
+    usual = np.nan_to_num(number(table, "season.cold"), nan=0.0)
+    high = number(table, "weather.mean_high_c")
+    return np.where((usual > 0) | (high < 14), 1.0, 0.0)
+
+
+def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cells, loss, rooms, past) -> Estimate:
+    """Stores today: set food.stores_kg where it is carried forward or follows from weight, frames or heft."""
+    p = parameters.load()
+    today = context.date.toordinal()
+    fixed = context.fixed.get("food.stores_kg", np.zeros(len(table), dtype=bool))
+    best = [np.full(len(table), np.nan) for _ in range(3)]
+    best_age = np.full(len(table), np.nan)
+    best_fact = [None] * len(table)
+    for fact in _STORES:
+        seen, age = inputs.last_seen(context.history, table, fact, today, through=("feeding",) if fact != "food.heft" else ())
+        kg = _as_stores(table, fact, seen, bees)
+        longest = table.vocabulary.facts["food.heft"].keeps if fact == "food.heft" else np.inf
+        # A newer look wins; a mere heft does not replace a better figure that is still young.
+        newer = np.isnan(best_age) | (age < best_age if fact != "food.heft" else best_age - age > longest)
+        take = newer & ~np.isnan(kg.value) & (age <= p.carry_days_winter)
+        best = [np.where(take, new, old) for new, old in zip(kg, best)]
+        best_age = np.where(take, age, best_age)
+        best_fact = [fact if t else old for t, old in zip(take, best_fact)]
+    fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today)
+    seen = Estimate(*best)
+    now = food.carry_forward(seen, best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms)
+    origin = []
+    for fact, age in zip(best_fact, best_age):
+        if fact is None:
+            origin.append(None)
+        elif age > 0:
+            origin.append(f"carried forward from {context.date - dt.timedelta(days=int(age))}")
+        else:
+            origin.append(f"implied by {fact}")
+    fresh = np.array([fact == "food.stores_kg" for fact in best_fact]) & (best_age == 0)
+    fill(table, context, "food.stores_kg", *now, origin=origin, over_seen=(best_age > 0) & ~fixed)
+    # A sighting that is too old for the model, or whose bees are unknown, no longer says what is there today.
+    column = table.column("food.stores_kg")
+    stale = column.known & ~fixed & ~fresh & np.isnan(now.value) & (best_age > table.vocabulary.facts["food.stores_kg"].keeps)
+    if stale.any():
+        table.set("food.stores_kg", *(np.where(stale, np.nan, x) for x in (column.value, column.low, column.high)),
+                  origin=[None if s else o for s, o in zip(stale, column.origin or [None] * len(table))])
+    column = table.column("food.stores_kg")
+    return estimate(column.value, column.low, column.high)
+
+
+def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate) -> Estimate:
+    if fact == "food.stores_kg":
+        return Estimate(seen, seen, seen)
+    if fact == "food.frames_of_stores":
+        side = inputs.comb_side(table)
+        return Estimate(strength.stores_from_frames(seen, side.value).value,
+                        strength.stores_from_frames(seen, side.low).low, strength.stores_from_frames(seen, side.high).high)
+    size = coded(table, "hive.size", strength.SIZES)
+    if fact == "food.heft":
+        return strength.stores_from_heft(coded_heft(table, seen), size)
+    own = number(table, "hive.tare_kg")
+    usual = strength.tare(size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10))
+    empty = estimate(*(np.where(np.isnan(own), x, own) for x in usual))
+    return strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees))
+
+
+def coded_heft(table: FactTable, seen: np.ndarray) -> np.ndarray:
+    """Return heft codes of the vocabulary as places in ``strength.HEFTS``."""
+    words = table.vocabulary.facts["food.heft"].values
+    order = np.array([strength.HEFTS.index(word) for word in words], dtype=float)
+    known = ~np.isnan(seen)
+    return np.where(known, order[np.where(known, seen, 0).astype(int)], np.nan)
+
+
+def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells, loss, past) -> None:
+    """Eaten over expected between the last two kilograms (or, without them, the last two weights) still valid."""
+    today = context.date.toordinal()
+    n = len(table)
+    for fact in ("food.stores_kg", "food.hive_weight_kg"):
+        since = inputs.valid_since(context.history, table, fact, through=("feeding",))
+        pairs = np.full((4, n), np.nan)
+        fed = np.zeros(n)
+        for hive in range(n):
+            rows = [row for row in context.history.entries(hive, fact) if since[hive] <= row[0] <= today]
+            if len(rows) >= 2:
+                (first, before), (last, after) = rows[-2:]
+                pairs[:, hive] = before, after, today - first, today - last
+                fed[hive] = sum(v for day, v in context.history.entries(hive, "food.fed_kg") if first < day <= last)
+        if not np.isnan(pairs[0]).all():
+            fill(table, context, "food.use_ratio", *food.use_ratio(*pairs, fed, bees.value, cells, loss, past))
+
+
+# --- damp and shelter ---------------------------------------------------------------------------------------------------
+def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual) -> None:
+    p = parameters.load()
+    roof = is_word(table, "hive.insulation", "roof", "roof_and_wrap")
+    wrap = is_word(table, "hive.insulation", "wrap", "roof_and_wrap")
+    foam = np.nan_to_num(is_word(table, "hive.walls", "polystyrene"), nan=0.0)
+    indoor = is_word(table, "hive.wintering", "indoor") == 1
+    winter_bees = np.minimum(bees.value, p.winter_bees_most)
+    saving = food.winter_saving(winter_bees, inputs.heat_loss(table), inputs.heat_loss(table, insulated=True), usual)
+    saving = np.where(np.isnan(roof), np.nan, np.where(indoor, 0.0, saving))
+    fill(table, context, "shelter.saving_kg", saving, saving * (1 - 2 * p.use_sd), saving * (1 + 2 * p.use_sd))
+    worth = points.insulation(number(table, "climate.coldest_month_c"), roof, wrap, foam)
+    fill(table, context, "shelter.insulation_pts", np.where(indoor, np.where(np.isnan(worth), np.nan, 0.0), worth))
+    _damp(table, context, bees, cells, roof, foam)
+
+
+def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roof, foam) -> None:
+    """Likely or unlikely where every way of filling in an unknown opening and floor agrees; else unknown."""
+    p = parameters.load()
+    week = number(table, "weather.mean_c")
+    day = (context.date - dt.date(context.date.year, 1, 1)).days % 365
+    outdoor = np.where(np.isnan(week), float(context.daily.tmean[day]), week)
+    humid = np.asarray(context.daily.rh_pct, dtype=float)[day]
+    humid = p.winter_rh_default if np.isnan(humid) else float(humid)
+    loss = inputs.heat_loss(table)
+    rooms = inputs.room(table)
+    outdoor = np.where(np.isnan(rooms), outdoor, np.maximum(rooms, outdoor))
+    brood = np.where(np.isnan(cells), population.usual_cells(bees.value, inputs.usual_brood_share(table)), cells)
+    watts = heat.colony_heat_w(bees.value, brood, outdoor, loss)
+    eaten = food.daily_use(bees.value, brood, outdoor, loss)
+    vent = inputs.opening(table)
+    mesh = is_word(table, "hive.floor", "mesh")
+    results = []
+    for way in (0.0, 1.0):
+        for floor in (0.0, 1.0):
+            margin = damp.lid_margin_c(watts, eaten, loss, outdoor, humid, roof, foam,
+                                       np.where(np.isnan(vent), way, vent), np.where(np.isnan(mesh), floor, mesh))
+            results.append(np.where(np.isnan(margin), np.nan, np.where((margin < 0) & (outdoor < 12), 1.0, 0.0)))
+    agreed = np.where(np.ptp(np.array(results), axis=0) == 0, results[0], np.nan)
+    words = table.vocabulary.facts["moisture.condensation"].values
+    fill(table, context, "moisture.condensation",
+         np.where(np.isnan(agreed), np.nan, np.where(agreed == 1, words.index("likely"), words.index("unlikely"))))

@@ -1,8 +1,10 @@
 """The fact room: what is known of each hive on the day of the answer, and where it comes from."""
 
+from hiveweek.facts.build import Built, build
 from hiveweek.facts.history import History
 from hiveweek.facts.reading import read_cases, read_scenario, scenario_of
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.facts.table import Column, FactTable
 
-__all__ = ["Apiary", "Column", "FactTable", "History", "Scenario", "ScenarioHive", "read_cases", "read_scenario", "scenario_of"]
+__all__ = ["Apiary", "Built", "Column", "FactTable", "History", "Scenario", "ScenarioHive", "build", "read_cases", "read_scenario",
+           "scenario_of"]

@@ -197,7 +197,7 @@ class _Reader:
                 found["about"] = self.file(where + ("about",), value["about"])
             for key, low, high in (("lat", -90, 90), ("lon", -180, 180), ("elev_m", -500, 9000)):
                 number = self.number(where + (key,), value.get(key), key, low, high)
-                if number is None and key != "elev_m" and value.get(key) is None:
+                if number is None and value.get(key) is None:
                     self.complain(where, "missing-key", f"climate from normals needs '{key}'")
                 found[key] = number
             return found

@@ -1,0 +1,297 @@
+"""Builds the fact table of an apiary for one day: what was seen, what follows, what the season and the models say."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from hiveweek import vocabulary as vocabulary_room
+from hiveweek.facts.constraints import most_seams
+from hiveweek.facts.estimates import EstimateContext, add_estimates
+from hiveweek.facts.history import History
+from hiveweek.facts.implied import imply
+from hiveweek.facts.observed import current
+from hiveweek.facts.scenario import Scenario
+from hiveweek.facts.table import FactTable
+from hiveweek.facts.treatments import treatment_facts
+from hiveweek.facts.week_weather import MOVED, TEMPERATURES, reconcile
+from hiveweek.vocabulary.model import Vocabulary
+
+SET_DAYS = 6  # a file's own figures for the week count this long: the answer's week still touches the file's
+
+
+@dataclass
+class Built:
+    """The facts of one answer.
+
+    Attributes
+    ----------
+    table : FactTable
+        A row a hive.
+    history : History
+        What the table was built from.
+    alive : ndarray of bool, shape (hives,)
+        False only where the colony is known to be dead.
+    fixed : dict of str to ndarray of bool
+        Computed facts that the file sets, and at which hives.
+    notes : list of str
+        One line each, for people.
+    """
+
+    table: FactTable
+    history: History
+    alive: np.ndarray
+    date: dt.date
+    profile: object
+    weather: object = None
+    fixed: dict[str, np.ndarray] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+
+def history_of(scenario: Scenario, date: dt.date, words: Vocabulary) -> History:
+    """Return the dated entries of a scenario: the yard's at every hive, a hive's own over them.
+
+    What stands under ``facts`` is a state found on the scenario's date; what stands under ``observed`` was noted on its
+    own day.
+    """
+    history = History(words, [hive.id for hive in scenario.hives], date.toordinal())
+    file_day = scenario.date.toordinal()
+    for row, hive in enumerate(scenario.hives):
+        for day, facts in scenario.apiary.observed:
+            _add(history, row, facts, day.toordinal(), False)
+        _add(history, row, scenario.apiary.site, file_day, True)
+        for day, facts in hive.observed:
+            _add(history, row, facts, day.toordinal(), False)
+        _add(history, row, hive.facts, file_day, True)
+    return history
+
+
+def _add(history: History, row: int, facts: dict, day: int, snapshot: bool) -> None:
+    for name, value in facts.items():
+        fact = history.vocabulary.facts[name]
+        if fact.comes_from != "computed" and value is not None:
+            history.add(row, name, day, fact.encode(value), snapshot)
+
+
+def build(scenario: Scenario, date: dt.date | None = None, profile=None, weather=None, words: Vocabulary | None = None,
+          mite_limit: float | None = None) -> Built:
+    """Build the fact table.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The hives and what is known of them.
+    date : date, optional
+        Day of the answer; the scenario's date by default. What was seen keeps its own dates.
+    profile : Profile
+        Climate of the place (``climate.load_profile`` or ``Profile.from_normals``), the apiary's own dates applied.
+    weather : WeekWeather, optional
+        The coming week (``weather.week``); without it only the weather that the file sets is known.
+    words : Vocabulary, optional
+        The shipped one by default.
+    mite_limit : float, optional
+        Mites per 100 bees that the chance of being over the limit is about; the model's own figure by default.
+
+    Returns
+    -------
+    Built
+        Unknown stays NaN. A computed fact set in the file wins, for six days from the file's date.
+    """
+    words = words or vocabulary_room.load()
+    date = date or scenario.date
+    history = history_of(scenario, date, words)
+    table = FactTable(words, history.hives)
+    builder = _Builder(scenario, date, profile, weather, words, history, table)
+    builder.run(mite_limit)
+    dead = table.column("colony.alive").value == 0
+    return Built(table, history, ~dead, date, profile, weather, builder.fixed, builder.notes)
+
+
+class _Builder:
+    """One table on its way."""
+
+    def __init__(self, scenario, date, profile, weather, words, history, table):
+        self.scenario, self.date, self.profile, self.weather = scenario, date, profile, weather
+        self.words, self.history, self.table = words, history, table
+        self.n = len(table)
+        self.blank = np.full(self.n, np.nan)
+        self.fixed: dict[str, np.ndarray] = {}
+        self.notes: list[str] = []
+
+    def run(self, mite_limit) -> None:
+        """Fill the table, step by step."""
+        self.set_in_file()
+        self.seen()
+        calendar = self.season()
+        self.climate()
+        self.week()
+        self.counts()
+        self.treatments()
+        self.yard()
+        if self.profile is not None and self.n:
+            context = EstimateContext(self.date, self.profile.daily, calendar, self.history, mite_limit, self.fixed)
+            add_estimates(self.table, context)
+
+    def put(self, name: str, value, low=None, high=None, origin="computed") -> None:
+        """Set a column, leaving the cells alone that the file sets; cells without a new value keep what they had."""
+        new = [np.broadcast_to(np.asarray(x, dtype=float), self.n) for x in
+               (value, value if low is None else low, value if high is None else high)]
+        column = self.table.column(name)
+        keep = self.fixed.get(name, np.zeros(self.n, dtype=bool)) | (np.isnan(new[0]) & column.known)
+        words = origin if isinstance(origin, list) else [None if gone else origin for gone in np.isnan(new[0])]
+        old = column.origin or [None] * self.n
+        merged = [np.where(keep, before, after) for before, after in zip((column.value, column.low, column.high), new, strict=True)]
+        self.table.set(name, *merged, origin=[o if k else w for k, o, w in zip(keep, old, words, strict=True)])
+
+    # --- what the file says
+    def set_in_file(self) -> None:
+        """Take over computed facts that the file sets, while its week lasts."""
+        age = (self.date - self.scenario.date).days
+        yard = {k: v for k, v in self.scenario.apiary.site.items() if self.words.facts[k].comes_from == "computed"}
+        rows = [{**yard, **{k: v for k, v in hive.facts.items() if self.words.facts[k].comes_from == "computed"}}
+                for hive in self.scenario.hives]
+        if not any(rows):
+            return
+        if not 0 <= age <= SET_DAYS:
+            self.notes.append(f"Weather and other figures that the file sets are for {self.scenario.date} and are not used.")
+            return
+        for row, facts in enumerate(rows):
+            for name, value in facts.items():
+                if value is None:
+                    continue
+                self.table.set_one(row, name, self.words.facts[name].encode(value), origin="set")
+                self.fixed.setdefault(name, np.zeros(self.n, dtype=bool))[row] = True
+
+    def seen(self) -> None:
+        """Take over what was seen and still counts, and what it implies."""
+        columns, seen_on, origins = {}, {}, {}
+        for name in self.history.facts():
+            fact = self.words.facts[name]
+            columns[name], seen_on[name], origins[name] = current(self.history, fact)
+        for name, mask in self.fixed.items():
+            columns[name] = self.table.column(name).value.copy()
+            seen_on[name] = np.where(mask, float(self.scenario.date.toordinal()), np.nan)
+        imply(self.words, columns, seen_on, origins, self.fixed, self.blank)
+        self._ban(columns, origins)
+        for name, value in columns.items():
+            if name in origins:
+                self.put(name, value, origin=origins[name])
+
+    def _ban(self, columns, origins) -> None:
+        """A fire ban with a last day holds to that day, and is over after it."""
+        until = columns.get("weather.fire_ban_until")
+        if until is None:
+            return
+        known = ~np.isnan(until)
+        old = columns.get("weather.fire_ban", self.blank)
+        words = origins.setdefault("weather.fire_ban", [None] * self.n)
+        columns["weather.fire_ban"] = np.where(known & np.isnan(old), (until >= self.date.toordinal()).astype(float), old)
+        for hive in np.flatnonzero(known & np.isnan(old)):
+            words[hive] = "implied by weather.fire_ban_until"
+
+    # --- place and time
+    def season(self):
+        """Season facts; what the keeper sees in bloom moves this year's spring. Returns the calendar of the yard."""
+        if self.profile is None:
+            return None
+        calendar = self.profile.calendar
+        sign, seen_on, _ = current(self.history, self.words.facts["season.local_sign"])
+        pairs = {}
+        for hive in range(self.n):
+            key = (None, None) if np.isnan(sign[hive]) else (sign[hive], seen_on[hive])
+            pairs.setdefault(key, []).append(hive)
+        columns: dict[str, list[np.ndarray]] = {}
+        origins: list = ["usual here"] * self.n
+        shifts = set()
+        for (word, day), hives in pairs.items():
+            said = None if word is None else self.words.facts["season.local_sign"].decode(word)
+            on = None if day is None else dt.date.fromordinal(int(day))
+            shift = calendar.sign_shift(said, on) if said else 0
+            shifts.add(shift)
+            for name, value in calendar.facts(self.date, said, on).items():
+                self._spread(columns, name, value, hives)
+            if shift:
+                for hive in hives:
+                    origins[hive] = "usual here, moved by season.local_sign"
+        for name, (value, low, high) in columns.items():
+            if name != "season.local_sign":
+                self.put(name, value, low, high, list(origins))
+        shift = shifts.pop() if len(shifts) == 1 else 0
+        return calendar.shifted(shift) if shift else calendar
+
+    def _spread(self, columns, name, value, hives) -> None:
+        """Write a value, or a value with its interval, into the rows of some hives."""
+        if name not in self.words.facts or value is None:
+            return
+        fact = self.words.facts[name]
+        parts = value if isinstance(value, tuple) else (value, value, value)
+        arrays = columns.setdefault(name, [self.blank.copy() for _ in range(3)])
+        for array, part in zip(arrays, parts, strict=True):
+            array[hives] = float(part) if fact.kind in ("number", "integer") else fact.encode(part)
+
+    def climate(self) -> None:
+        """Traits of the climate."""
+        if self.profile is None:
+            return
+        traits = {**self.profile.traits(), "climate.profile": self.profile.id}
+        for name, value in traits.items():
+            if value is not None and name in self.words.facts:
+                self.put(name, self.words.facts[name].encode(value))
+
+    def week(self) -> None:
+        """Weather of the coming week; temperatures that the file sets carry the others along."""
+        if self.weather is None:
+            return
+        columns: dict[str, list[np.ndarray]] = {}
+        for name, value in self.weather.facts.items():
+            self._spread(columns, name, value, list(range(self.n)))
+        for name in list(columns):
+            if name in self.fixed:
+                columns["usual:" + name] = [array.copy() for array in columns[name]]
+                given = self.table.column(name).value
+                for array in columns[name]:
+                    np.copyto(array, given, where=self.fixed[name])
+        for name in TEMPERATURES:
+            if name in self.fixed and name not in columns:
+                columns[name] = [self.table.column(name).value.copy() for _ in range(3)]
+        moved = reconcile(columns, self.fixed)
+        for name, parts in columns.items():
+            if name.startswith("usual:") or name not in self.weather.facts:
+                continue
+            words = [MOVED if moved[h] and (name in TEMPERATURES or name == "weather.flight_days") else self.weather.origin
+                     for h in range(self.n)]
+            self.put(name, *parts, origin=[None if np.isnan(v) else w for v, w in zip(parts[0], words, strict=True)])
+
+    # --- what is counted
+    def counts(self) -> None:
+        """Days since something was seen or done, and what fits."""
+        today = self.date.toordinal()
+        observed = [f for f in self.history.facts() if self.words.facts[f].comes_from == "observed"
+                    and self.words.facts[f].group not in ("site", "weather", "season", "room", "apiary")]
+        for fact in self.words.facts.values():
+            if not fact.days_since:
+                continue
+            latest = self.blank
+            for name in (observed if fact.days_since == ("observed",) else fact.days_since):
+                value, day = self.history.latest(name)
+                if self.words.facts[name].kind == "date" and self.words.facts[name].comes_from != "computed":
+                    day = value
+                latest = np.fmax(latest, day)
+            self.put(fact.id, np.where(latest <= today, today - latest, np.nan))
+        self.put("hive.most_seams", most_seams(self.table.column("hive.frames").value, self.table.column("hive.supers").value))
+
+    def treatments(self) -> None:
+        """The story of mite treatments; a value the file gives for the last active wins over the history."""
+        for name, (value, low, high) in treatment_facts(self.history).items():
+            self.put(name, value, low, high)
+
+    def yard(self) -> None:
+        """What concerns all hives of the yard."""
+        self.put("apiary.hives", float(self.n))
+        robbed = self.table.column("colony.robbed").value
+        if (robbed == 1).any():
+            self.put("apiary.robbed", 1.0)
+        elif self.n and (robbed == 0).all():
+            self.put("apiary.robbed", 0.0)

@@ -1,0 +1,131 @@
+"""The story of mite treatments at each hive: what is in, how long, what ended when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hiveweek.facts.history import History
+
+COURSE_DAYS = 365  # "this year" for labels that limit the courses a year: the past twelve months
+DRIBBLE_DAYS = 150  # "this winter" for a dribble: the past five months
+
+
+@dataclass
+class Course:
+    """One treatment.
+
+    Attributes
+    ----------
+    active : float
+        Encoded value of ``mites.last_active``; NaN where only the day is known.
+    start, end : int or None
+        Day numbers; start None where it was found in the hive at the first look, end None while it is in.
+    end_after : int or None
+        Last day it was seen in the hive, where its end was only found later.
+    """
+
+    active: float
+    start: int | None
+    end: int | None
+    end_after: int | None = None
+    form: float = float("nan")
+
+
+def courses(history: History, hive: int) -> list[Course]:
+    """Return the treatments of one hive, oldest first.
+
+    Read from changes of ``mites.in_hive`` and from one-day treatments (``mites.treated_on``, or ``mites.last_active``
+    turning to oxalic).
+    """
+    facts = history.vocabulary.facts
+    in_hive, last = facts["mites.in_hive"], facts["mites.last_active"]
+    found: list[Course] = []
+    running: Course | None = None
+    before_day = None
+    forms = history.entries(hive, "mites.form")
+    for day, value in history.entries(hive, "mites.in_hive"):
+        word = in_hive.decode(value)
+        snapshot = history.is_snapshot(hive, "mites.in_hive", day)
+        active = last.encode(word)
+        if running is not None and active != running.active:
+            running.end = day
+            running.end_after = before_day if snapshot else day
+            running = None
+        if word != "none" and running is None:
+            unknown = snapshot and before_day is None
+            running = Course(active, None if unknown else day, None, form=_form_on(forms, day))
+            found.append(running)
+        before_day = day
+    oxalic = last.encode("oxalic")
+    days = {int(value) for _, value in history.entries(hive, "mites.treated_on")}
+    days |= {day for day, _ in history.turns(hive, "mites.last_active", {oxalic})}
+    named = history.entries(hive, "mites.last_active")
+    for day in sorted(days):
+        if day <= history.until:
+            active = next((v for d, v in reversed(named) if d >= day and v == oxalic), float("nan"))
+            found.append(Course(active, day, day, day, _form_on(forms, day)))
+    return sorted(found, key=lambda c: (c.start or 0, c.end or 10**7))
+
+
+def _form_on(forms: list, day: int) -> float:
+    """The form written on that day or next after it; else the last before it."""
+    after = [value for d, value in forms if d >= day]
+    if after:
+        return after[0]
+    return forms[-1][1] if forms else float("nan")
+
+
+def treatment_facts(history: History) -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray]]:
+    """Return the ``mites.*`` facts that the history gives, as (value, low, high), NaN where unknown.
+
+    Notes
+    -----
+    ``mites.days_in_hive`` is unknown where the treatment was found in the hive and nobody knows since when.
+    ``mites.treated_days_ago`` counts from the first look without it; its high end from the last look with it.
+    Courses are counted only where the history shows at least one or says that there was none.
+    """
+    n = len(history)
+    names = ("mites.days_in_hive", "mites.treated_days_ago", "mites.last_active", "mites.courses_this_year", "mites.dribbled_this_winter")
+    out = {name: tuple(np.full(n, np.nan) for _ in range(3)) for name in names}
+    facts = history.vocabulary.facts
+    last, dribble = facts["mites.last_active"], facts["mites.form"].encode("dribble")
+    never = last.encode("none")
+    now = history.until
+
+    def put(name, hive, value, low=None, high=None):
+        columns = out[name]
+        columns[0][hive] = value
+        columns[1][hive] = value if low is None else low
+        columns[2][hive] = value if high is None else high
+
+    concerned = set()
+    for fact in ("mites.in_hive", "mites.treated_on", "mites.last_active"):
+        values, _ = history.latest(fact)
+        concerned.update(np.flatnonzero(~np.isnan(values)).tolist())
+    for hive in sorted(concerned):
+        story = courses(history, hive)
+        named = history.entries(hive, "mites.last_active")
+        running = [c for c in story if c.end is None]
+        ended = [c for c in story if c.end is not None]
+        if running and running[-1].start is not None:
+            put("mites.days_in_hive", hive, now - running[-1].start)
+        if ended:
+            course = max(ended, key=lambda c: c.end)
+            put("mites.treated_days_ago", hive, now - course.end, high=now - (course.end_after or course.end))
+        if story and not (named and named[-1][0] >= max(c.end or c.start or 0 for c in story)):
+            known = [c.active for c in story if not np.isnan(c.active)]
+            if known:
+                put("mites.last_active", hive, known[-1])
+        told_never = bool(named) and named[-1][1] == never
+        dated = [c for c in story if c.start is not None]
+        if dated or told_never:
+            put("mites.courses_this_year", hive, sum(now - c.start <= COURSE_DAYS for c in dated))
+        recent = [c for c in dated if c.start == c.end and now - c.start <= DRIBBLE_DAYS]
+        if any(c.form == dribble for c in recent):
+            put("mites.dribbled_this_winter", hive, 1.0)
+        elif told_never or (dated and not any(np.isnan(c.form) for c in recent)):
+            put("mites.dribbled_this_winter", hive, 0.0)
+    out["mites.days_since_treated"] = tuple(array.copy() for array in out["mites.treated_days_ago"])
+    return out

@@ -235,7 +235,7 @@ class _Builder:
         """Traits of the climate."""
         if self.profile is None:
             return
-        traits = {**self.profile.traits(), "climate.profile": self.profile.id}
+        traits = {**self.profile.traits(), "climate.profile": self.profile.id, "climate.koppen": self.profile.koppen}
         for name, value in traits.items():
             if value is not None and name in self.words.facts:
                 self.put(name, self.words.facts[name].encode(value))

@@ -138,7 +138,7 @@ class _Reader:
             presets = {}
         for name, value in presets.items():
             path = ("hives", name)
-            value = self.mapping(path, value, ("facts", "observed", "note"), f"the preset '{name}'")
+            value = self.mapping(path, value, ("facts", "note"), f"the preset '{name}'")
             if value is not None:
                 self.presets[name] = self.facts(path + ("facts",), value.get("facts"), None)
         rows = data.get("cases")

@@ -1,0 +1,71 @@
+"""The command line: ``hiveweek COMMAND``."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from importlib import import_module
+
+from hiveweek import __version__
+from hiveweek.problems import InputProblems, Problem, nearest
+
+COMMANDS = {
+    "week": "what to do this week, for each hive, and why",
+    "climate": "climate profiles: list, show, build, compare",
+    "rules": "rulesets: check, cases, coverage, prove, impact, year, book, merged, new",
+}
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints look like every other problem: one line, exit 2."""
+
+    def error(self, message):
+        problem = Problem("", 0, 0, "command-line", f"{message}; see '{self.prog} --help'")
+        print(problem, file=sys.stderr)
+        raise SystemExit(2)
+
+
+def parser(only: str | None = None) -> argparse.ArgumentParser:
+    """Return the parser; with ``only`` just that command's module is imported."""
+    top = _Parser(prog="hiveweek", description="What to do this week, for each hive of honey bees, and why.")
+    top.add_argument("--version", action="version", version=f"hiveweek {__version__}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+    for name, words in COMMANDS.items():
+        if only in (None, name):
+            import_module(f"hiveweek.cli.{name}").register(commands)
+        else:
+            commands.add_parser(name, help=words)
+    return top
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run a command; return its exit code (0 done, 1 a check failed, 2 unusable input, 3 the channels differ)."""
+    arguments = list(sys.argv[1:] if arguments is None else arguments)
+    first = next((word for word in arguments if not word.startswith("-")), None)
+    if first is not None and first not in COMMANDS:
+        print(Problem("", 0, 0, "unknown-command", f"'{first}' is no command; there are {', '.join(COMMANDS)}"
+                      f"{nearest(first, COMMANDS)}"), file=sys.stderr)
+        return 2
+    try:
+        found = parser(first).parse_args(arguments)
+        if not getattr(found, "run", None):
+            parser(first).parse_args([*arguments, "--help"])
+        return int(found.run(found) or 0)
+    except InputProblems as problems:
+        for problem in problems.problems:
+            print(problem, file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        # The reader went away (as with ``| head``); nothing is left to say.
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")
+        return 0
+
+
+def entry() -> None:
+    """Console entry point."""
+    raise SystemExit(main())
+
+
+if __name__ == "__main__":
+    entry()

@@ -1,0 +1,41 @@
+"""``hiveweek rules cases [PATHS]``."""
+
+from __future__ import annotations
+
+import json
+
+from hiveweek.cli.rules import existing, say
+
+
+def register(parts) -> None:
+    """Add this part."""
+    parser = parts.add_parser("cases", help="run cases and say which hold", description="Run the cases beside the rules (or the "
+                              "cases and scenarios under PATHS); a case that fails shows why.")
+    parser.add_argument("paths", nargs="*", metavar="PATH")
+    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part in every case")
+    parser.add_argument("--json", action="store_true", help="the results as JSON")
+    parser.add_argument("--brief", action="store_true", help="no trace of failing cases")
+    parser.set_defaults(run=run)
+
+
+def run(args) -> int:
+    """Run the cases; exit code 1 when one does not hold."""
+    from hiveweek.authoring import cases
+
+    scenarios = [s for s in cases.read(cases.find(existing(args.paths))) if s.expect or any(h.expect for h in s.hives)]
+    runner = cases.Runner(extra=existing(args.rules))
+    results = [runner.run(scenario, trace=not args.brief) for scenario in scenarios]
+    failed = [result for result in results if result.failures]
+    if args.json:
+        say(json.dumps({"cases": len(results), "hold": len(results) - len(failed), "failures": [
+            {"case": r.name, "title": r.scenario.title, "failures": [{"hive": f.hive, "text": f.text} for f in r.failures]}
+            for r in failed]}, indent=2))
+        return 1 if failed else 0
+    for result in failed:
+        say(f"{result.name}: {result.scenario.title}")
+        for failure in result.failures:
+            say(f"  {failure.hive + ': ' if failure.hive else ''}{failure.text}")
+        for line in result.trace:
+            say(line)
+    say(f"{len(results) - len(failed)} of {len(results)} cases hold")
+    return 1 if failed else 0

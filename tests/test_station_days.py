@@ -50,7 +50,7 @@ def test_days_of_the_nearest_station(archive, tmp_path):
     assert found.days[3].precip == 0.4 and found.days[3].wind == 12.0
     assert {day.source for day in found.days} == {"observed"}
     # the licence of the weather service whose values these are must reach the user
-    assert found.attribution.== "Meteostat, Deutscher Wetterdienst (CC BY 4.0)"
+    assert found.attribution == "Meteostat, Deutscher Wetterdienst (CC BY 4.0)"
 
 
 def test_expected_days_are_told_from_measured_ones(archive, tmp_path):

@@ -139,7 +139,7 @@ def _day(entry: dict, shift: float) -> tuple[Day, int]:
 def _about_station(station: dict, shift: float) -> str:
     text = f"Weather of {station['name']}, {station['distance_km']:g} km away"
     if abs(shift) >= 0.1:
-        text += f", brought to your height ({shift:+.1f} degC)"
+        text += f", brought to your height ({shift:+.1f} °C)"
     return text + "."
 
 

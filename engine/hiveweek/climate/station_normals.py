@@ -117,6 +117,8 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
         told, key=lambda entry: sum(_has(entry, month, "tmax", n.short_years) for month in range(1, 13)))
     order = [base] + [entry for entry in told if entry is not base]
     height = elev if elev is not None else base["station"]["elev"]
+    if height is None:
+        raise InputProblems([Problem("", 0, 0, "no-height", f"the height of {base['station']['name']} is not known; give --elev")])
     gaps, used_years, users, table = [], [], {}, {}
     for element, column in ELEMENTS.items():
         for month in range(1, 13):
@@ -128,7 +130,7 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
             if entry is None:
                 continue
             value, count = entry["months"][str(month)][element]
-            if column.startswith("t") and height is not None and entry["station"]["elev"] is not None:
+            if column.startswith("t") and entry["station"]["elev"] is not None:
                 value += n.lapse_c_per_km * (entry["station"]["elev"] - height) / 1000
             table[month, column] = value / 60 if element == "tsun" else value
             users.setdefault(entry["station"]["id"], entry)
@@ -154,7 +156,7 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
     licences = sorted({licence for entry in users.values() for licence in entry.get("licences", [])})
     about = {
         "id": profile_id, "station": base["station"]["name"], "lat": lat, "lon": lon,
-        "elev_m": None if height is None else round(height), "period": f"{YEARS[0]}-{YEARS[1]}",
+        "elev_m": round(height), "period": f"{YEARS[0]}-{YEARS[1]}",
         "publisher": "Meteostat, from the weather services' stations", "licence": ", ".join(licences) or "CC BY 4.0",
         "attribution": ", ".join(owners) or "Meteostat", "kind": "means of reports", "note": " ".join(used),
     }
@@ -200,7 +202,7 @@ def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[
     elif base["station"]["elev"] is None:
         lines.append("The station's height is not known: temperatures are as measured.")
     elif abs(base["station"]["elev"] - height) >= 10:
-        lines.append(f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with {numbers().lapse_c_per_km:g} degC per km; "
+        lines.append(f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with {numbers().lapse_c_per_km:g} °C per km; "
                      "valleys with cold air differ.")
     extras = reply.get("extras") or {}
     if extras.get("months"):

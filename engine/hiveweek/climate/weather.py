@@ -316,3 +316,12 @@ def usual_days(profile, date: dt.date) -> Usual:
     days = profile.daily.days(date - dt.timedelta(days=BEFORE), BEFORE + DAYS)
     return Usual(days["tmean"], days["tmin"], days["tmax"], days["sd"], days["sd_high"], days["wet_chance"],
                  days["precip_mm"], days["wind_kmh"])
+
+
+def profile_attribution(profile) -> str:
+    """Return whose normals a profile rests on, in one line; empty where it does not say."""
+    source = getattr(profile, "source", None) or {}
+    station, period, owner = (source.get(key) for key in ("station", "period", "attribution"))
+    if not station:
+        return owner or ""
+    return f"Usual weather of {station}{f' {period}' if period else ''}" + (f". {owner}" if owner else "")

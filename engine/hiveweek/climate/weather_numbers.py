@@ -10,8 +10,9 @@ from hiveweek.problems import InputProblems
 
 NAMES = (
     "warm_enough_c", "too_hot_c", "hot_cost", "still_kmh", "wind_cost", "wind_stop_kmh", "wind_stop_cost", "rain_cost",
-    "unknown_rain_chance", "wet_day_mm", "flight_high_c", "flight_rain_mm", "flight_wind_kmh", "lag1", "low_spread", "year_spread", "wind_low_share", "wind_high_share", "rain_after_dry", "lapse_c_per_km",
-    "station_radius_km", "normals_radius_km", "height_km_per_100m", "normals_years", "short_years",
+    "unknown_rain_chance", "wet_day_mm", "flight_high_c", "flight_rain_mm", "flight_wind_kmh", "lag1", "low_spread",
+    "year_spread", "wind_low_share", "wind_high_share", "rain_after_dry", "lapse_c_per_km", "station_radius_km",
+    "normals_radius_km", "height_km_per_100m", "normals_years", "short_years",
 )
 
 

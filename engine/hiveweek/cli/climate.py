@@ -1,0 +1,185 @@
+"""hiveweek climate: list, show, build and compare climate profiles."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+from hiveweek.problems import InputProblems, Problem
+
+
+def register(subparsers) -> None:
+    """Add ``climate`` and its commands to the main parser; each sets ``run``, a function of the parsed words."""
+    climate = subparsers.add_parser("climate", help="climate profiles: the usual year of a place",
+                                    description="Climate profiles: what a usual year brings, and when.")
+    commands = climate.add_subparsers(dest="climate_command", metavar="COMMAND", required=True)
+
+    listing = commands.add_parser("list", help="name the profiles", description="Name the profiles that come with hiveweek.")
+    listing.set_defaults(run=run_list)
+
+    show = commands.add_parser("show", help="print the year of one profile", description="Print the year of one profile.")
+    show.add_argument("profile", metavar="PROFILE", help="a name from the list, or a profile file (.yaml)")
+    show.add_argument("--json", action="store_true", help="as JSON")
+    show.set_defaults(run=run_show)
+
+    build = commands.add_parser("build", help="make a profile for a place", description=(
+        "Make a profile, from the means of 1991-2020 of the stations near a place, or from a file of monthly normals."))
+    build.add_argument("--lat", type=float, metavar="DEG", help="degrees north (south is negative)")
+    build.add_argument("--lon", type=float, metavar="DEG", help="degrees east (west is negative)")
+    build.add_argument("--elev", type=float, metavar="M", help="metres above the sea; temperatures are brought to this height")
+    build.add_argument("--id", dest="profile_id", metavar="NAME", help="name of the profile (small letters, digits, _)")
+    build.add_argument("--offline", action="store_true", help="use only what was fetched before")
+    build.add_argument("--normals", metavar="CSV", help="monthly normals: month,tmean_c,tmin_c,tmax_c,precip_mm and more")
+    build.add_argument("--about", metavar="YAML", help="station, coordinates, period, publisher and licence of the normals")
+    build.add_argument("--out", metavar="FILE", help="write here; otherwise the profile is printed")
+    build.set_defaults(run=run_build)
+
+    compare = commands.add_parser("compare", help="put two profiles side by side", description="Put two profiles side by side.")
+    compare.add_argument("first", metavar="A")
+    compare.add_argument("second", metavar="B")
+    compare.set_defaults(run=run_compare)
+
+
+def _guarded(command):
+    """Run a command; problems of what the user gave go to standard error, a line each, and the exit code is 2."""
+    def run(words: argparse.Namespace) -> int:
+        try:
+            return command(words)
+        except InputProblems as error:
+            for problem in error.problems:
+                print(problem, file=sys.stderr)
+            return 2
+
+    run.__doc__ = command.__doc__
+    return run
+
+
+def _page():
+    from hiveweek.show.text import Page
+
+    return Page()
+
+
+@_guarded
+def run_list(words: argparse.Namespace) -> int:
+    """Print the shipped profiles."""
+    from hiveweek import climate
+    from hiveweek.show import climate as showing
+
+    showing.show_list([climate.load_profile(name) for name in climate.profile_ids()], _page())
+    return 0
+
+
+@_guarded
+def run_show(words: argparse.Namespace) -> int:
+    """Print one profile's year, or its JSON."""
+    from hiveweek import climate
+    from hiveweek.show import climate as showing
+
+    profile = climate.load_profile(words.profile)
+    if words.json:
+        json.dump(climate.profile_json(profile), sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
+        print()
+    else:
+        showing.show_profile(profile, _page())
+    return 0
+
+
+@_guarded
+def run_compare(words: argparse.Namespace) -> int:
+    """Print two profiles side by side."""
+    from hiveweek import climate
+    from hiveweek.show import climate as showing
+
+    profiles, problems = [], []
+    for name in (words.first, words.second):
+        try:
+            profiles.append(climate.load_profile(name))
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    showing.show_comparison(*profiles, _page())
+    return 0
+
+
+@_guarded
+def run_build(words: argparse.Namespace) -> int:
+    """Make a profile from stations or from a file, and write or print it; nothing is written unless all is well."""
+    _check_build_words(words)
+    if words.normals:
+        from hiveweek.climate import normals
+
+        text = normals.build_profile(words.normals, words.about)
+    else:
+        text = _from_stations(words)
+    _check_profile(text)
+    if words.out:
+        write_whole(Path(words.out), text)
+        print(f"Wrote {words.out}.", file=sys.stderr)
+    else:
+        sys.stdout.write(text)
+    return 0
+
+
+def _check_build_words(words: argparse.Namespace) -> None:
+    place, files = (words.lat, words.lon), (words.normals, words.about)
+    from_place = any(value is not None for value in place) or words.elev is not None or words.profile_id is not None
+    from_files = any(files)
+    if from_place == from_files:
+        raise InputProblems([Problem("", 0, 0, "bad-words", "give either --lat and --lon, or --normals and --about")])
+    for names, values, chosen in ((("--lat", "--lon"), place, from_place), (("--normals", "--about"), files, from_files)):
+        if chosen and any(value is None for value in values):
+            missing = ", ".join(name for name, value in zip(names, values) if value is None)
+            raise InputProblems([Problem("", 0, 0, "bad-words", f"{missing} is missing")])
+    if words.out:
+        out = Path(words.out)
+        if out.is_dir() or not out.resolve().parent.is_dir():
+            reason = "is a folder" if out.is_dir() else "lies in a folder that does not exist"
+            raise InputProblems([Problem("", 0, 0, "bad-out", f"--out {words.out} {reason}")])
+
+
+def _from_stations(words: argparse.Namespace) -> str:
+    from hiveweek.climate import normals, station_normals
+
+    if not words.offline:
+        print("Asking the weather archive; the first time this takes a minute or two.", file=sys.stderr)
+    found = station_normals.normals(words.lat, words.lon, words.elev, words.profile_id, words.offline)
+    for line in found.used:
+        print(line, file=sys.stderr)
+    print(f"Data: {found.about['attribution']}. Licence: {found.about['licence']}.", file=sys.stderr)
+    monthly, problems, warnings = normals.parse_csv(found.csv, "stations")
+    if problems:
+        raise InputProblems(problems)
+    return normals.profile_yaml(monthly, found.about, warnings)
+
+
+def _check_profile(text: str) -> None:
+    """Read the profile back and work out its calendar, so that a file that cannot be used is never left behind."""
+    from hiveweek import climate
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "profile.yaml"
+        path.write_text(text, encoding="utf-8")
+        climate.profile_json(climate.read_profile(path))
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a text file in one step: it appears whole or not at all.
+
+    Raises
+    ------
+    InputProblems
+        Where the file cannot be written.
+    """
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        os.replace(part, path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise InputProblems([Problem("", 0, 0, "cannot-write", f"{path}: {error.strerror}")]) from error

@@ -74,7 +74,8 @@ def actions_schema(words: Vocabulary | None = None) -> dict:
 def scenario_schema(words: Vocabulary | None = None) -> dict:
     """Return the schema of a scenario file."""
     words = words or vocabulary.load()
-    every = {name: fact_schema(fact) for name, fact in words.facts.items()}
+    shapes = {name: fact_schema(fact) for name, fact in words.facts.items()}
+    every = {name: {"$ref": f"#/$defs/{name}"} for name in shapes}
     seen = {name: shape for name, shape in every.items() if words.facts[name].comes_from != "computed"}
     yard_groups = ("site.", "stock.", "weather.", "keeper.", "room.", "season.local_sign")
     actions = {"type": "array", "items": {"enum": sorted(words.actions)}}
@@ -113,6 +114,7 @@ def scenario_schema(words: Vocabulary | None = None) -> dict:
             "expect": _shape(yard_expect),
             "note": TEXT,
         }, ["climate", "date", "hives"]),
+        "$defs": shapes,
     }
 
 

@@ -40,8 +40,8 @@ class DailyClimate:
         Usual mean, lowest and highest temperature of the day, degC; tmin <= tmean <= tmax.
     sd : array
         Spread (standard deviation) of single days about the daily mean, degC.
-    sd_high : array
-        Spread of the day's high, degC.
+    sd_high, sd_low : array
+        Spread of the day's high and of its low, degC.
     sd_is_default : bool
         Whether the spread was estimated from the normals because the station does not report it.
     precip_mm : array
@@ -64,6 +64,7 @@ class DailyClimate:
     tmax: np.ndarray
     sd: np.ndarray
     sd_high: np.ndarray
+    sd_low: np.ndarray
     sd_is_default: bool
     precip_mm: np.ndarray
     wet_chance: np.ndarray
@@ -74,7 +75,7 @@ class DailyClimate:
     rh_pct: np.ndarray
     wind_kmh: np.ndarray
 
-    COLUMNS = ("tmean", "tmin", "tmax", "sd", "sd_high", "precip_mm", "wet_chance", "snow_share", "windy_share",
+    COLUMNS = ("tmean", "tmin", "tmax", "sd", "sd_high", "sd_low", "precip_mm", "wet_chance", "snow_share", "windy_share",
                "vapour_hpa", "sunshine_h", "rh_pct", "wind_kmh")
 
     def at(self, date: dt.date) -> dict[str, float]:
@@ -178,7 +179,8 @@ def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
     lengths = MONTH_LENGTHS.astype(float)
     return DailyClimate(
         lat=lat, tmean=tmean, tmin=tmean - below, tmax=tmean + above, sd=sd,
-        sd_high=sd * numbers["sd_high_over_mean"], sd_is_default=bool(estimated.any()),
+        sd_high=sd * numbers["sd_high_over_mean"], sd_low=sd * numbers["sd_low_over_mean"],
+        sd_is_default=bool(estimated.any()),
         precip_mm=bounded_days(column("precip_mm") / lengths, low=0.0),
         wet_chance=days_with_gaps(column("precip_days") / lengths, 0.0, 1.0),
         snow_share=days_with_gaps(column("snow_days") / lengths, 0.0, 1.0),

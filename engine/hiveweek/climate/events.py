@@ -127,8 +127,9 @@ def find(daily: DailyClimate) -> dict[str, Point | Span | None]:
         _winter(year, events)
         _spring(year, events)
     else:
-        start = year.numbers["mild_build_up_days"]
+        start = year.solstice + year.numbers["mild_build_up_after_solstice_days"]
         events["spring_build_up_start"] = Point(start, year.numbers["event_half_most_days"])
+        events["first_full_inspection"] = events["spring_build_up_start"]  # the yearly brood check, without a winter before it
         events["syrup_opens"] = Point(0.0, 0.0)
     _swarming_and_flow(year, events)
     _late_summer(year, events, has_winter)

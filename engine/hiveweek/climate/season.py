@@ -175,12 +175,12 @@ class SeasonCalendar:
     # asking ---------------------------------------------------------------------------------------------------------
 
     def event_date(self, event: str, near: dt.date) -> dt.date | None:
-        """Return the middle of an event's range in the year in which it lies closest to a date.
+        """Return the date of an event in the year in which it lies closest to a date.
 
         Parameters
         ----------
         event : str
-            One of `events.EVENT_IDS`; a span gives the middle of its stretch.
+            One of `events.EVENT_IDS`. A point event gives the middle of its range, a span the day it begins.
         near : date
 
         Returns
@@ -196,16 +196,26 @@ class SeasonCalendar:
         item = self._found[event]
         if item is None:
             return None
-        return _nearest(self._year.calendar(_middle(item)), near)
+        return _nearest(self._year.calendar(item.start if isinstance(item, ev.Span) else item.day), near)
 
-    def event_start(self, event: str, near: dt.date) -> dt.date | None:
-        """Return the first day of an event's range, in the year in which the event lies closest to a date."""
-        middle = self.event_date(event, near)
-        if middle is None:
-            return None
+    def days_to(self, event: str, date: dt.date) -> int:
+        """Return the days from a date to an event, negative when it is past; 999 where the climate lacks it.
+
+        A point event counts to the middle of its range, in the year in which it lies closest. A span counts 0 on each of
+        its days, before it the days to its beginning, after it (negative) the days since its end, whichever is nearer.
+        """
         item = self._found[event]
-        first = item.start if isinstance(item, ev.Span) else item.day - item.half
-        return middle - dt.timedelta(days=int(round(_middle(item))) - int(round(first)))
+        if item is None:
+            return NONE_DAYS
+        if isinstance(item, ev.Point):
+            return (self.event_date(event, date) - date).days
+        today = day_index(date)
+        first, length = self._year.calendar(item.start), int(round(item.end - item.start))
+        since = (today - first) % DAYS
+        if since <= length:
+            return 0
+        ahead = (first - today) % DAYS
+        return ahead if ahead <= since - length else length - since
 
     def phase(self, date: dt.date) -> str:
         """Return the phase a date lies in."""
@@ -294,8 +304,7 @@ class SeasonCalendar:
             "season.syrup_weeks_left": self._syrup_weeks(date),
         }
         for name in ev.EVENT_IDS:
-            on = self.event_date(name, date)
-            facts[f"season.days_to_{name}"] = NONE_DAYS if on is None else (on - date).days
+            facts[f"season.days_to_{name}"] = self.days_to(name, date)
         return facts
 
     def _weeks_to(self, window: str, date: dt.date) -> float:
@@ -308,9 +317,9 @@ class SeasonCalendar:
         return min((start - today) % DAYS for start, _ in spans) / 7.0
 
     def _weeks_left(self, curve: np.ndarray, limit: float, date: dt.date) -> float:
-        """Weeks with the curve at or above a limit between a date and the next coldest day; 99 if it is never below."""
+        """Weeks with the curve at or above a limit between a date and the next coldest day; the whole year if always."""
         if curve.min() >= limit:
-            return NONE_WEEKS
+            return DAYS / 7.0
         left = (self._year.coldest - day_index(date) - 1) % DAYS + 1
         ahead = curve[(day_index(date) + np.arange(left)) % DAYS]
         return float((ahead >= limit).sum()) / 7.0

@@ -18,7 +18,8 @@ def snow_share(daily: DailyClimate) -> tuple[np.ndarray, bool]:
     ``snow_half_c``, ``snow_share_per_c``), fitted to stations that report snow.
     """
     numbers = criteria_module.load()
-    estimated = 1.0 / (1.0 + np.exp(4 * numbers["snow_share_per_c"] / 2 * (daily.tmean - numbers["snow_half_c"])))
+    estimated = 1.0 / (1.0 + np.exp(numbers["snow_share_per_c"] * (daily.tmean - numbers["snow_half_c"])))
+    estimated *= np.minimum(1.0, daily.precip_mm * 30.0 / numbers["snow_full_rain_mm"])
     known = np.isfinite(daily.snow_share)
     return np.where(known, daily.snow_share, estimated), not known.all()
 

@@ -150,6 +150,12 @@ def test_a_bad_file_stops_the_answer(tmp_path):
         weather.week(climate(), DATE, forecast=write(tmp_path / "f.csv", ["2026-02-10,x,4,0,10"]))
 
 
+@pytest.mark.parametrize("date", [dt.date.min, dt.date.max])
+def test_the_ends_of_the_calendar_are_refused(date):
+    with pytest.raises(InputProblems):
+        weather.week(climate(), date)
+
+
 def test_json_has_no_nan(tmp_path):
     shown = weather.week(climate(), DATE, forecast=write(tmp_path / "f.csv", FULL[:1])).as_json()
     assert shown["days"][0] == {"date": "2026-02-10", "tmin_c": -2.0, "tmax_c": 4.0, "precip_mm": 0.0, "wind_kmh": 10.0, "from": "forecast"}
@@ -191,6 +197,7 @@ def test_an_outage_leaves_usual_weather_and_a_note(monkeypatch):
     monkeypatch.setattr(station, "days_near", lambda *a, **k: station.Nearby("outage", notes=["No network: usual weather here."]))
     week = weather.week(climate(), DATE, coords=(51, -8, 60))
     assert week.basis == "normals" and week.notes[0] == "No network: usual weather here."
+    assert week.notes[1:] == ["Check warmth, wind and rain on the day."]
     assert week.facts == weather.week(climate(), DATE).facts
 
 

@@ -6,11 +6,13 @@ or slow network costs little and never looks like missing data. Answers are kept
 
 from __future__ import annotations
 
+import atexit
 import datetime as dt
 import hashlib
 import json
 import math
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -32,6 +34,7 @@ KNOCK_SECONDS = 0.7       # is anybody there at all
 DAYS_SECONDS = 6.0        # the whole answer for a week
 NORMALS_SECONDS = 120.0   # the list of stations and many years of files
 KEPT_SECONDS = {"near": 3 * 3600, "past": 30 * 86400, "no-station": 7 * 86400, "no-data": 3 * 3600}
+FETCHER = Path(__file__).with_name("station_fetch.py")  # run by its path: it needs nothing of this package
 STALE_SECONDS = 2 * 86400  # an older answer than this does not stand in for one that cannot be fetched
 
 
@@ -201,7 +204,7 @@ def _fetch(request: dict, endpoint: str, seconds: float) -> dict:
     if not _answers(endpoint):
         return {"status": "outage", "why": "no-network", "message": "no network"}
     try:
-        done = subprocess.run([sys.executable, "-m", "hiveweek.climate.station_fetch"], input=json.dumps(request), text=True,
+        done = subprocess.run([sys.executable, "-P", str(FETCHER)], input=json.dumps(request), text=True,
                               capture_output=True, timeout=seconds, check=False)
     except subprocess.TimeoutExpired:
         return {"status": "outage", "why": "slow", "message": f"no answer within {seconds:g} seconds"}
@@ -255,8 +258,8 @@ def _folder(cache_dir: Path | None) -> Path:
         if not os.access(cache_dir, os.W_OK):
             raise PermissionError
     except OSError:
-        cache_dir = Path(tempfile.gettempdir()) / f"hiveweek-weather-{os.getuid() if hasattr(os, 'getuid') else 'user'}"
-        cache_dir.mkdir(mode=0o700, exist_ok=True)
+        cache_dir = Path(tempfile.mkdtemp(prefix="hiveweek-"))  # a place of our own for this run; nothing is kept
+        atexit.register(shutil.rmtree, cache_dir, ignore_errors=True)
     return cache_dir
 
 

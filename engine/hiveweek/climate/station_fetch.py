@@ -1,7 +1,6 @@
 """Asks the weather archive, in a process of its own that can be ended when it takes too long.
 
-Run as ``python -m hiveweek.climate.station_fetch``: one JSON request on standard input, one JSON reply on standard
-output. Settings of the archive's client (``MS_*`` environment variables) hold; its pickle cache is always off.
+Run as a file, without the package: one JSON request on standard input, one JSON reply on standard output. Settings of the archive's client (``MS_*`` environment variables) hold; its pickle cache is always off.
 """
 
 from __future__ import annotations

@@ -17,10 +17,13 @@ from hiveweek.climate import forecast as forecast_file
 from hiveweek.climate import opening, spread
 from hiveweek.climate.forecast import Day
 from hiveweek.climate.weather_numbers import numbers
+from hiveweek.problems import InputProblems, Problem
 
 DAYS = 7
 BEFORE = 3  # days before the week whose weather pulls the first days along
 
+YEARS = (1900, 2200)
+USUAL_HERE = "usual weather here."
 ORIGINS = {"forecast": "forecast", "observed": "observed nearby", "normals": "usual here"}
 
 
@@ -115,8 +118,10 @@ def week(profile, date: dt.date, forecast: Path | str | None = None, coords: tup
     Raises
     ------
     InputProblems
-        With every problem of the forecast file.
+        With every problem of the forecast file; for a date far outside living memory.
     """
+    if not YEARS[0] <= date.year <= YEARS[1]:
+        raise InputProblems([Problem("", 0, 0, "bad-date", f"the year {date.year} lies outside {YEARS[0]} to {YEARS[1]}")])
     dates = [date + dt.timedelta(days=step) for step in range(-BEFORE, DAYS)]
     notes: list[str] = []
     attribution = ""
@@ -141,6 +146,8 @@ def week(profile, date: dt.date, forecast: Path | str | None = None, coords: tup
         if known:
             attribution = found.attribution
     result = from_days(known, usual_days(profile, date), date, basis)
+    if basis == "normals" and notes and notes[-1].endswith(USUAL_HERE):
+        result.notes = ["Check warmth, wind and rain on the day."]
     result.notes = notes + result.notes
     result.attribution = attribution or (profile_attribution(profile) if basis == "normals" else "")
     return result

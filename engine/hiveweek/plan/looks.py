@@ -15,6 +15,7 @@ from hiveweek.plan.deciding import FAILS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
+from hiveweek.rules.model import Known, leaves
 
 LEVEL = {"nothing": 0, "lid": 1, "frames": 2}
 
@@ -71,7 +72,7 @@ class Looks:
         self.vocabulary = self.table.vocabulary
         self.lookers: dict[str, list[str]] = {}
         for action in sorted(self.vocabulary.actions.values(), key=lambda a: (LEVEL[a.opens], a.minutes, a.id)):
-            for fact in action.observes:
+            for fact in action.observes if action.id in ranking.looks else ():
                 self.lookers.setdefault(fact, []).append(action.id)
         self._allowed: dict[tuple, bool] = {}
         self._bags: dict[tuple[int, str], _Bag] = {}
@@ -94,7 +95,7 @@ class Looks:
             if point == 1 or (point == 0 and firm == 0):
                 continue
             body = self.vocabulary.actions[rule.advise]
-            if rule.advise in have or (self.alive[hive] is False and not body.dead_ok):
+            if rule.advise in have or rule.advise in self.ranking.not_looked_for or (self.alive[hive] is False and not body.dead_ok):
                 continue
             gain, _ = self.adviser.gain(rule, hive)
             by = self.adviser.deadline(rule, hive)
@@ -105,10 +106,11 @@ class Looks:
             if placed is None:
                 continue
             partner = placed[0].get(rule.partner) if rule.partner else None
-            if self.safety.verdict(rule.advise, hive, partner).stops:
-                continue
+            stops = [prohibition for prohibition, _ in self.safety.verdict(rule.advise, hive, partner).stops]
             reading = KNOWN if point == -1 else FAILS
             sets = self.deciding.rule(rule, hive, reading)
+            if stops:
+                sets = [s for s in sets if all(_lifted(prohibition, s) for prohibition in stops)]
             self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance, hive)
         for ask in asks:
             advice = ask.advice
@@ -128,6 +130,8 @@ class Looks:
             if plan is None:
                 continue
             share = certainty if certainty is not None else self.deciding.chance(openings, self.ranking, declared)
+            if action in self.ranking.looks and any(look != action for _, look in plan):
+                continue  # nobody looks in order to learn whether to look
             level = max(LEVEL[self.vocabulary.actions[a].opens] for _, a in plan)
             key = (level, -round(share, 6), len(plan), sorted(plan))
             if best is None or key < best[0]:
@@ -295,6 +299,12 @@ class Looks:
             else:
                 kept.append(look)
         return kept
+
+
+def _lifted(prohibition, openings: frozenset) -> bool:
+    """Whether a prohibition holds only because something is not known that these openings would tell."""
+    told = {fact for opening in openings for _, fact in opening.facts}
+    return any(isinstance(leaf, Known) and not leaf.known and leaf.left.name in told for leaf in leaves(prohibition.when))
 
 
 def _unlock(credit: _Credit) -> dict:

@@ -12,10 +12,10 @@ from hiveweek.vocabulary.events import EVENTS
 from hiveweek.vocabulary.model import Vocabulary
 
 WEIGHTS = (
-    "crop", "crop_scale", "urgency_floor", "urgency_grace_days", "urgency_half_days", "look_floor_pts",
+    "crop", "urgency_floor", "urgency_grace_days", "urgency_half_days", "look_floor_pts",
     "look_list_floor_pts", "instead_floor_pts", "first_shown", "leave_closed_below_c",
 )
-SECTIONS = ("ranking", "weights", "opening_costs", "looks_in_season", "chances", "next_due", "feeds")
+SECTIONS = ("ranking", "weights", "opening_costs", "looks", "not_looked_for", "looks_in_season", "chances", "next_due", "feeds")
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,8 @@ class Ranking:
         By name, see ``WEIGHTS``.
     costs : dict
         Opening costs: ``lid`` and ``frames`` as lists of (from degC, points), warmest first, and the single numbers.
+    looks, not_looked_for : frozenset of str
+        Actions that serve as a look; actions for whose sake nobody looks.
     in_season : dict of str to (str, tuple)
         Looking action -> the season fact and the plain values with which it makes sense.
     chances : dict of str to dict of str to float
@@ -42,6 +44,8 @@ class Ranking:
 
     weights: dict[str, float]
     costs: dict = field(default_factory=dict)
+    looks: frozenset = frozenset()
+    not_looked_for: frozenset = frozenset()
     in_season: dict = field(default_factory=dict)
     chances: dict = field(default_factory=dict)
     comparison: dict = field(default_factory=dict)
@@ -69,10 +73,8 @@ class Ranking:
         return max(floor, min(1.0, weight))
 
     def gain(self, loses: str, points: float) -> float:
-        """Return points on the colony scale: a crop gain is turned into percent of a crop and weighed."""
-        if loses == "crop":
-            return points * 100.0 / self.weights["crop_scale"] * self.weights["crop"]
-        return points
+        """Return points on the colony scale: what loses only crop is weighed."""
+        return points * self.weights["crop"] if loses == "crop" else points
 
     def opening_cost(self, opens: str, high_c: float | None, dearth: bool, new_queen: bool) -> float:
         """Return what opening costs in points.
@@ -129,11 +131,13 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
     ranking = Ranking(
         weights=_weights(document, data.get("weights"), problems),
         costs=_costs(document, data.get("opening_costs"), problems),
+        looks=_actions(document, "looks", data, vocabulary, problems),
+        not_looked_for=_actions(document, "not_looked_for", data, vocabulary, problems),
         in_season=_in_season(document, data.get("looks_in_season") or {}, vocabulary, problems),
         chances=_chances(document, data.get("chances"), vocabulary, problems),
         comparison=_comparison(document, data.get("chances"), vocabulary, problems),
         next_due=_next_due(document, data.get("next_due") or {}, problems),
-        feeds=_feeds(document, data.get("feeds") or [], vocabulary, problems),
+        feeds=_actions(document, "feeds", data, vocabulary, problems),
     )
     if problems:
         raise InputProblems(problems)
@@ -265,9 +269,13 @@ def _next_due(document, data, problems) -> dict:
     return result
 
 
-def _feeds(document, data, vocabulary, problems) -> frozenset:
-    for i, action in enumerate(data):
+def _actions(document, name, data, vocabulary, problems) -> frozenset:
+    items = data.get(name) or []
+    if not isinstance(items, list):
+        problems.append(document.problem((name,), "wrong-type", f"'{name}' needs a list of actions"))
+        return frozenset()
+    for i, action in enumerate(items):
         if action not in vocabulary.actions:
-            problems.append(document.problem(("feeds", i), "unknown-action",
+            problems.append(document.problem((name, i), "unknown-action",
                                              f"'{action}' is no action{nearest(action, vocabulary.actions)}"))
-    return frozenset(data)
+    return frozenset(str(item) for item in items)

@@ -256,7 +256,7 @@ class _Builder:
         for name in TEMPERATURES:
             if name in self.fixed and name not in columns:
                 columns[name] = [self.table.column(name).value.copy() for _ in range(3)]
-        moved = reconcile(columns, self.fixed)
+        moved = reconcile(columns, self.fixed, self.words.facts)
         for name, parts in columns.items():
             if name.startswith("usual:") or name not in self.weather.facts:
                 continue

@@ -30,6 +30,7 @@ class History:
         self._snapshots: set[tuple[int, str, int]] = set()
         self._read: dict[str, dict[int, list[tuple[int, float]]]] | None = None
         self._acts: dict[str, list[list[int]]] = {}
+        self._found: dict[str, set[tuple[int, int]]] = {}
 
     def __len__(self) -> int:
         return len(self.hives)
@@ -114,16 +115,23 @@ class History:
         if name not in self._acts:
             act = self.vocabulary.acts[name]
             days: list[set[int]] = [set() for _ in self.hives]
+            later: set[tuple[int, int]] = set()
             for sign in act["signs"]:
-                self._read_sign(sign, days)
+                self._read_sign(sign, days, later)
             self._acts[name] = [sorted(d for d in found if d <= self.until) for found in days]
+            self._found[name] = later
         return self._acts[name]
+
+    def found_later(self, name: str, hive: int, day: int) -> bool:
+        """Whether an act dated so was only found done on that day: a look met the new state, the act itself lies before."""
+        self.acts(name)
+        return (hive, day) in self._found[name]
 
     def last_act(self, name: str) -> np.ndarray:
         """Return the day number of the last such act at each hive; NaN where there was none."""
         return np.array([days[-1] if days else np.nan for days in self.acts(name)], dtype=float)
 
-    def _read_sign(self, sign: dict, days: list[set[int]]) -> None:
+    def _read_sign(self, sign: dict, days: list[set[int]], later: set[tuple[int, int]]) -> None:
         kind = next(k for k in ("turns", "recorded", "falls", "on", "event", "seen") if k in sign)
         fact = self.vocabulary.facts[sign[kind]]
         wanted = {fact.encode(word) for word in sign.get("to", ())}
@@ -138,7 +146,10 @@ class History:
             elif kind == "falls":
                 found.update(day for (_, before), (day, value) in zip(rows, rows[1:], strict=False) if value < before)
             elif kind == "turns":
-                found.update(day for day, _ in self.turns(hive, fact.id, wanted))
+                for day, _ in self.turns(hive, fact.id, wanted):
+                    found.add(day)
+                    if self.is_snapshot(hive, fact.id, day):
+                        later.add((hive, day))
             elif kind == "event":
                 found.update(self._event_days(hive, fact.id, sign["day"], wanted))
 
@@ -159,11 +170,12 @@ class History:
     def _event_days(self, hive: int, fact: str, day_fact: str, wanted: set[float]) -> set[int]:
         """Days of an event whose word stands in one fact and whose day in another."""
         dated = dict(self.entries(hive, day_fact))
-        found = set()
+        found, before = set(), None
         for day, value in self.entries(hive, fact):
             if value in wanted:
                 if day in dated:
                     found.add(int(dated[day]))
-                elif not self.is_snapshot(hive, fact, day):
+                elif value != before and not self.is_snapshot(hive, fact, day):
                     found.add(day)
+            before = value
         return found

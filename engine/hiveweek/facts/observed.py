@@ -14,6 +14,7 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
     """Return what is known of one fact at each hive.
 
     An observation counts for ``keeps`` days and until an act voids it; equipment and site facts count until changed. A
+    mite count of the day a treatment went in was taken before it; one beside a treatment already found there, under it. A
     sign that ``stands`` counts until the hive is cleared after it, whatever a later look says.
 
     Parameters
@@ -38,10 +39,10 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
     for name in fact.voided_by:
         act = history.last_act(name)
         with np.errstate(invalid="ignore"):
+            voided = act > day
             if history.vocabulary.acts[name]["same_day"] == "voids":
-                voided = (act > day) | ((act == day) & _noted(history, fact.id, day))
-            else:
-                voided = act > day
+                for hive in np.flatnonzero(act == day):
+                    voided[hive] = not history.found_later(name, int(hive), int(act[hive]))
         known &= ~voided
     value = np.where(known, value, np.nan)
     day = np.where(known, day, np.nan)
@@ -49,15 +50,6 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
         _stand(history, fact, value, day)
     origins = [None if np.isnan(d) else f"seen {dt.date.fromordinal(int(d)).isoformat()}" for d in day]
     return value, day, origins
-
-
-def _noted(history: History, fact: str, day: np.ndarray) -> np.ndarray:
-    """Where the entry of a day was noted with what was done, not as the state found on the day of the file.
-
-    A count that stands beside a treatment already found in the hive was taken under it; one noted on the day it went in
-    was taken before.
-    """
-    return np.array([not np.isnan(d) and not history.is_snapshot(hive, fact, int(d)) for hive, d in enumerate(day)], dtype=bool)
 
 
 def _stand(history: History, fact: Fact, value: np.ndarray, day: np.ndarray) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from hiveweek.vocabulary.model import Fact
+
 HIGHS = ("weather.high_c", "weather.open_high_c", "weather.mean_high_c", "weather.lowest_high_c", "weather.high_c_3d")
 TEMPERATURES = ("weather.low_c", "weather.mean_c") + HIGHS
 MOVED = "usual here, moved to the temperatures given"
@@ -18,7 +20,7 @@ ORDER = (
 )
 
 
-def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]) -> np.ndarray:
+def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray], facts: dict[str, Fact]) -> np.ndarray:
     """Move the temperatures that nobody set along with those that a file sets, in place.
 
     A file that says only how warm the week will get leaves the nights and the other days to the usual weather; those are
@@ -31,6 +33,8 @@ def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]
         ``usual:FACT`` holds the values before they were set.
     fixed : dict of str to ndarray of bool
         Which cells the file sets.
+    facts : dict of str to Fact
+        For the range of each fact.
 
     Returns
     -------
@@ -56,7 +60,7 @@ def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]
             return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
     highs, lows, mean = gap(HIGHS), gap(("weather.low_c",)), gap(("weather.mean_c",))
-    both = np.nanmean([np.where(np.isnan(highs), lows, highs), np.where(np.isnan(lows), highs, lows)], axis=0) if n else highs
+    both = (np.where(np.isnan(highs), lows, highs) + np.where(np.isnan(lows), highs, lows)) / 2
     moved = ~np.isnan(highs) | ~np.isnan(lows) | ~np.isnan(mean)
     for name in TEMPERATURES:
         if name not in columns:
@@ -65,7 +69,7 @@ def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]
         shift = np.where(np.isnan(own), np.where(np.isnan(mean), both, mean), own)
         free = moved & ~fixed.get(name, none) & ~np.isnan(shift)
         for array in columns[name]:
-            array[free] = np.round(array[free] + shift[free], 1)
+            array[free] = np.clip(np.round(array[free] + shift[free], 1), facts[name].low, facts[name].high)
     _order(columns, fixed, moved, none)
     if "weather.flight_days" in columns and "weather.high_c" in columns:
         free = moved & ~fixed.get("weather.flight_days", none)

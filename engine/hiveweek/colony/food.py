@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from hiveweek.colony import heat, parameters, population
 from hiveweek.colony.edge import numbers
@@ -67,19 +68,22 @@ class Days:
         Share of its use that a colony finds outside: 0 none, 1 all of it.
     flow : ndarray, shape (days,)
         1 on days of a usual nectar flow.
+    dying : ndarray, shape (days,)
+        Deaths of adults a day (:func:`hiveweek.colony.population.death_rate`).
     """
 
     outdoor_c: np.ndarray
     laying: np.ndarray
     income: np.ndarray
     flow: np.ndarray
+    dying: np.ndarray
 
     def __len__(self) -> int:
         return len(self.outdoor_c)
 
-    def part(self, start: int, stop: int) -> Days:
-        """Return the days from start up to stop."""
-        return Days(*(x[start:stop] for x in (self.outdoor_c, self.laying, self.income, self.flow)))
+    def take(self, index) -> Days:
+        """Return the days at these places."""
+        return Days(*(x[index] for x in (self.outdoor_c, self.laying, self.income, self.flow, self.dying)))
 
 
 @dataclass
@@ -98,7 +102,8 @@ class Runway:
     use_check_kg : ndarray
         Use up to the next check (``candy_days``) or forage, at its 90 % end.
     need_kg : Estimate
-        Use from today to reliable forage less what is found outside, and the reserve.
+        What lasts from today to reliable forage and through the reserve for 9 in 10 such colonies, what is found outside
+        taken off; its interval tells how far an old count of bees moves it.
     """
 
     use_kg_week: Estimate
@@ -109,7 +114,7 @@ class Runway:
 
 
 def runway(bees, cells, stores: Estimate, w_per_k, ahead: Days, forage_days: float, *, this_week_c=np.nan,
-           room_c=np.nan, fresh_sd=None) -> Runway:
+           room_c=np.nan, bees_sd=0.0) -> Runway:
     """Project use, stores and need from today.
 
     Parameters
@@ -128,6 +133,8 @@ def runway(bees, cells, stores: Estimate, w_per_k, ahead: Days, forage_days: flo
         Mean temperature of the coming seven days where it is known better than usual.
     room_c : array_like of float
         Temperature of the wintering room, for hives wintered indoors; NaN outdoors.
+    bees_sd : array_like of float
+        Relative spread that an old count of bees adds (0 for a fresh one).
 
     Returns
     -------
@@ -139,34 +146,36 @@ def runway(bees, cells, stores: Estimate, w_per_k, ahead: Days, forage_days: flo
     Colonies of one strength differ by ``use_sd`` (log-normal); stores seen carry ``stores_estimate_sd`` besides.
     """
     p = parameters.load()
-    bees, cells, loss, week_c, room, *kg = np.broadcast_arrays(
+    bees, cells, loss, week_c, room, aged, *kg = np.broadcast_arrays(
         numbers("bees", bees, 0, 200_000, "bees"), numbers("brood cells", cells, 0, 200_000, "cells"),
         numbers("heat loss of the hive", w_per_k, 0.05, 20, "W/K"),
         numbers("mean of the week", this_week_c, -60, 50, "degC"), numbers("room", room_c, -30, 50, "degC"),
-        *(numbers("stores", x, 0, 250, "kg") for x in stores))
+        numbers("spread of the bees", bees_sd, 0, 5, unknown_ok=False), *(numbers("stores", x, 0, 250, "kg") for x in stores))
     if len(ahead) < int(p.runway_horizon_days):
         raise ValueError(f"{len(ahead)} days ahead are too few, {int(p.runway_horizon_days)} are needed")
     numbers("days to forage", forage_days, 0, 366, "days", unknown_ok=False)
     n = bees.shape[0] if bees.ndim else 1
-    flat = [np.ascontiguousarray(np.broadcast_to(x, n)) for x in (bees, cells, loss, week_c, room, *kg)]
+    flat = [np.ascontiguousarray(np.broadcast_to(x, n)) for x in (bees, cells, loss, week_c, room, aged, *kg)]
     parts = [_runway(*(x[i:i + CHUNK] for x in flat), ahead, round(forage_days), p) for i in range(0, n, CHUNK)]
-    joined = [np.concatenate(x) for x in zip(*parts)] if parts else [np.zeros(0)] * 11
+    joined = [np.concatenate(x) for x in zip(*parts)] if parts else [np.zeros(0)] * 10
     week, check, need, sd, d025, d10, d50, d975, d_low, d_high = joined
     spread = np.exp(Z95 * sd)
+    margin = np.exp(ndtri(1.0 - p.need_chance) * p.use_sd)
+    moved = np.exp(Z95 * p.use_by_bees * flat[5])
     return Runway(estimate(week, week / spread, week * spread),
                   dict(zip(CHANCES, (d025, d10, d50, d975))),
                   estimate(d10, d_low, d_high), check * np.exp(Z10 * sd),
-                  estimate(need, need / spread, need * spread))
+                  estimate(need * margin, need * margin / moved, need * margin * moved))
 
 
-def _runway(bees, cells, loss, week_c, room, kg, kg_low, kg_high, ahead: Days, forage: int, p: Parameters):
+def _runway(bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high, ahead: Days, forage: int, p: Parameters):
     share = heat.cluster_share(p)
     guessed = np.isnan(cells)
     use_sd = np.where(guessed, p.use_sd_brood_unknown, p.use_sd)
     cells = np.where(guessed, population.usual_cells(bees, ahead.laying[0], p), cells)
     with np.errstate(divide="ignore", invalid="ignore"):
         rough = np.log(np.maximum(kg_high, kg) / np.maximum(kg_low, 1e-3)) / (2 * Z95)
-    rough = np.where(kg > 0, np.minimum(rough, 1.5), 0.0)
+    rough = np.hypot(np.where(kg > 0, np.minimum(rough, 1.5), 0.0), p.use_by_bees * aged)
     total_sd = np.sqrt(use_sd**2 + p.stores_estimate_sd**2 + rough**2)
     marks = [kg * np.exp(z * total_sd) for z in _SCALES]
     marks += [marks[1] * np.exp(-Z95 * rough), marks[1] * np.exp(Z95 * rough)]
@@ -174,7 +183,7 @@ def _runway(bees, cells, loss, week_c, room, kg, kg_low, kg_high, ahead: Days, f
     eaten = np.zeros_like(bees)
     week = check = need = np.zeros_like(bees)
     horizon = int(p.runway_horizon_days)
-    reserve = int(p.reserve_days)
+    reserve = int(p.reserve_days if forage > p.candy_days else p.season_reserve_days)
     check_days = int(p.candy_days) if forage == 0 else min(int(p.candy_days), forage)
     last = max(forage + reserve, check_days, 7)
     beyond = False
@@ -201,7 +210,7 @@ def _runway(bees, cells, loss, week_c, room, kg, kg_low, kg_high, ahead: Days, f
             check = eaten
         if beyond and day + 1 >= last:
             break
-        bees, cells = population.step(bees, cells, ahead.laying[day], p)
+        bees, cells = population.step(bees, cells, ahead.laying[day], ahead.dying[day], p)
     return week, check, need, use_sd + 0 * bees, *empty
 
 

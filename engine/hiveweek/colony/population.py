@@ -30,7 +30,7 @@ def brood_share(state) -> np.ndarray:
 
 
 def eggs_a_day(bees, share, p: Parameters | None = None) -> np.ndarray:
-    """Eggs reared a day: share x L N / (w + N), the laying term of Khoury et al. 2011 [W104] scaled by the season."""
+    """Eggs reared a day: share x L N / (w + N), the form of Khoury et al. 2011 [W104] with its own L and w [W34]."""
     p = p or parameters.load()
     return share * p.laying_most * bees / (p.laying_half_bees + bees)
 
@@ -41,20 +41,23 @@ def usual_cells(bees, share, p: Parameters | None = None) -> np.ndarray:
     return eggs_a_day(bees, share, p) * p.brood_days * p.brood_survives
 
 
-def step(bees, cells, share, p: Parameters):
+def step(bees, cells, share, dying, p: Parameters):
     """Return bees and cells a day later.
 
-    Cells fill with the season's laying and empty over the 21 days of development; adults die at a rate between that of
-    winter bees (no brood to rear) and summer bees (full rearing).
+    Cells fill with the season's laying and empty over the 21 days of development; adults die at the day's rate.
     """
     emerging = cells / p.brood_days
-    dying = p.death_winter_per_day + (p.death_summer_per_day - p.death_winter_per_day) * np.minimum(share, 1.0)
-    bees_next = bees * (1.0 - dying) + emerging
-    cells_next = cells - emerging + eggs_a_day(bees, share, p) * p.brood_survives
-    return bees_next, cells_next
+    return bees * (1.0 - dying) + emerging, cells - emerging + eggs_a_day(bees, share, p) * p.brood_survives
 
 
-def carry_forward(bees, cells, days, shares) -> tuple[Estimate, Estimate]:
+def death_rate(worn) -> np.ndarray:
+    """Deaths of adults a day: from winter bees at rest (worn 0) to summer bees in full rearing (worn 1) [W101, W113]."""
+    p = parameters.load()
+    worn = numbers("wear", worn, 0, 1)
+    return p.death_winter_per_day + (p.death_summer_per_day - p.death_winter_per_day) * worn
+
+
+def carry_forward(bees, cells, days, shares, dying) -> tuple[Estimate, Estimate]:
     """Bees and brood some days after they were counted.
 
     Parameters
@@ -63,8 +66,8 @@ def carry_forward(bees, cells, days, shares) -> tuple[Estimate, Estimate]:
         As counted. Unknown cells are taken as usual for the season; unknown bees give unknown results.
     days : array_like of float, shape (hives,)
         Days since, 0 to 366; NaN gives NaN.
-    shares : array_like of float, shape (366 or more,)
-        Share of full laying on each past day, the last entry being yesterday.
+    shares, dying : array_like of float, shape (366 or more,)
+        Share of full laying and death rate on each past day, the last entry being yesterday.
 
     Returns
     -------
@@ -76,6 +79,7 @@ def carry_forward(bees, cells, days, shares) -> tuple[Estimate, Estimate]:
     cells = numbers("brood cells", cells, 0, 200_000, "cells")
     days = numbers("days since the count", days, 0, 366, "days")
     shares = numbers("share of laying", shares, 0, 2, unknown_ok=False)
+    dying = numbers("death rate", dying, 0, 1, unknown_ok=False)
     days = np.where(np.isnan(days), np.nan, np.round(days))
     oldest = int(np.nanmax(days)) if np.any(~np.isnan(days)) else 0
     if oldest > len(shares):
@@ -87,7 +91,7 @@ def carry_forward(bees, cells, days, shares) -> tuple[Estimate, Estimate]:
         begun = days >= ago
         start = begun & np.isnan(now_cells)
         now_cells = np.where(start, usual_cells(now_bees, share, p), now_cells)
-        b, c = step(now_bees, now_cells, share, p)
+        b, c = step(now_bees, now_cells, share, dying[len(shares) - ago], p)
         now_bees = np.where(begun, b, now_bees)
         now_cells = np.where(begun, c, now_cells)
     spread = 1.96 * np.hypot(p.seam_count_sd, p.carry_sd_per_root_day * np.sqrt(days))
@@ -97,6 +101,31 @@ def carry_forward(bees, cells, days, shares) -> tuple[Estimate, Estimate]:
         return estimate(x, x * np.maximum(0.0, 1.0 - width), x * (1.0 + width))
 
     return banded(now_bees, spread), banded(now_cells, wider)
+
+
+def later_bees(bees, cells, days, shares, dying) -> np.ndarray:
+    """Bees some days ahead.
+
+    Parameters
+    ----------
+    bees, cells : array_like of float, shape (hives,)
+        Today; unknown cells are taken as usual for the season.
+    days : array_like of float, shape (hives,)
+        Days ahead, 0 to 400; NaN gives NaN.
+    shares, dying : array_like of float
+        Share of full laying and death rate from today on.
+    """
+    p = parameters.load()
+    bees = numbers("bees", bees, 0, 200_000, "bees")
+    cells = numbers("brood cells", cells, 0, 200_000, "cells")
+    days = np.round(numbers("days ahead", days, 0, 400, "days"))
+    bees, cells, days = np.broadcast_arrays(bees, np.where(np.isnan(cells), usual_cells(bees, shares[0], p), cells), days)
+    out = np.where(days == 0, bees, np.nan)
+    last = int(np.nanmax(days)) if np.any(~np.isnan(days)) else 0
+    for day in range(last):
+        bees, cells = step(bees, cells, shares[day], dying[day], p)
+        out = np.where(days == day + 1, bees, out)
+    return out
 
 
 def khoury_threshold(laying: float = 2000, half: float = 27_000, alpha: float = 0.25, sigma: float = 0.75) -> float:

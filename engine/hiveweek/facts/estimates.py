@@ -32,10 +32,10 @@ def add_estimates(table: FactTable, context: EstimateContext) -> None:
     frames of bees, no days left. Colonies known to be dead get no estimates.
     """
     usual = inputs.usual_year(context.daily, context.calendar)
-    past, ahead = inputs.around(usual, context.date)
+    past, ahead = inputs.around(usual.days, context.date)
     bees, cells = _strength(table, context, past)
-    _food(table, context, bees, cells, past, ahead)
-    _shelter(table, context, bees, cells, usual)
+    _food(table, context, bees, cells, usual, past, ahead)
+    _shelter(table, context, bees, cells, usual.days)
     add_mites(table, context, ahead)
 
 
@@ -52,7 +52,7 @@ def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimat
     if old.any():
         per_frame = 2 * side.value * p.bees_per_dm2
         then_cells = np.where(brood_age == age, strength.brood_cells(brood, side.value).value, np.nan)
-        later, _ = population.carry_forward(np.where(old, seen * per_frame, np.nan), then_cells, age, past.laying)
+        later, _ = population.carry_forward(np.where(old, seen * per_frame, np.nan), then_cells, age, past.laying, past.dying)
         fill(table, context, "colony.frames_of_bees", *(x / per_frame for x in later),
              origin=_carried(context.date, age))
     old = np.isnan(number(table, "colony.frames_of_brood")) & (brood_age > 0)
@@ -60,7 +60,7 @@ def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimat
     if old.any():
         per_brood = 2 * side.value * p.worker_cells_per_dm2 * p.brood_fill
         count = 2 * side.value * p.bees_per_dm2 * now.value
-        _, cells = population.carry_forward(np.where(old, count, np.nan), brood * per_brood, brood_age, past.laying)
+        _, cells = population.carry_forward(np.where(old, count, np.nan), brood * per_brood, brood_age, past.laying, past.dying)
         fill(table, context, "colony.frames_of_brood", *(x / per_brood for x in cells),
              origin=_carried(context.date, brood_age))
     bees = _bees(table, side)
@@ -95,21 +95,27 @@ def _carried(date: dt.date, age: np.ndarray) -> list:
 _STORES = ("food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores", "food.heft")
 
 
-def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, past, ahead) -> None:
+def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual, past, ahead) -> None:
     loss = inputs.heat_loss(table)
     rooms = inputs.room(table)
     stores = _stores_now(table, context, bees, cells, loss, rooms, past)
     column = table.column("food.stores_kg")
     forage = number(table, "season.weeks_to_forage")
     cold = _cold(table)
+    count = table.column("colony.frames_of_bees")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        aged = np.where(count.low > 0, np.log(count.high / count.low) / (2 * food.Z95), 0.0)
+    aged = np.nan_to_num(aged, nan=0.0)
     out = {name: np.full((3, len(table)), np.nan) for name in ("use", "days", "need")}
     check = np.full(len(table), np.nan)
-    # A hive may carry its own season (a fixed fact), so hives are worked on by the days to forage.
-    days = np.where(forage > inputs.NO_WEEKS, 0.0, np.round(forage * 7))
+    # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
+    days = inputs.food_horizon(usual, context.date, forage, number(table, "season.weeks_to_winter"),
+                               number(table, "season.dearth"))
     for ahead_days in np.unique(days[~np.isnan(days)]):
         rows = np.flatnonzero(days == ahead_days)
         run = food.runway(bees.value[rows], cells[rows], Estimate(*(x[rows] for x in stores)), loss[rows], ahead,
-                          float(ahead_days), this_week_c=number(table, "weather.mean_c")[rows], room_c=rooms[rows])
+                          float(ahead_days), this_week_c=number(table, "weather.mean_c")[rows], room_c=rooms[rows],
+                          bees_sd=aged[rows])
         for name, result in (("use", run.use_kg_week), ("days", run.days_left), ("need", run.need_kg)):
             out[name][:, rows] = result
         check[rows] = run.use_check_kg
@@ -135,8 +141,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, pas
     fill(table, context, "food.sugar_kg", *feed.sugar_kg)
     fill(table, context, "food.litres_thick", feed.litres_thick)
     fill(table, context, "food.litres_thin", feed.litres_thin)
-    before_winter = np.where(np.nan_to_num(forage, nan=0.0) >= 6, 1.0, 0.0)
-    before_winter = np.where(np.nan_to_num(forage, nan=0.0) > inputs.NO_WEEKS, 0.0, before_winter)
+    before_winter = np.where(np.nan_to_num(days, nan=0.0) >= 42, 1.0, 0.0)
     fill(table, context, "food.starvation_pts",
          points.starvation(left.value, table.column("food.missing_share").value, cold, before_winter))
     _use_ratio(table, context, bees, cells, loss, past)
@@ -233,7 +238,7 @@ def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells
 
 
 # --- damp and shelter ---------------------------------------------------------------------------------------------------
-def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual) -> None:
+def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual: food.Days) -> None:
     p = parameters.load()
     roof = is_word(table, "hive.insulation", "roof", "roof_and_wrap")
     wrap = is_word(table, "hive.insulation", "wrap", "roof_and_wrap")
@@ -245,21 +250,21 @@ def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, 
     fill(table, context, "shelter.saving_kg", saving, saving * (1 - 2 * p.use_sd), saving * (1 + 2 * p.use_sd))
     worth = points.insulation(number(table, "climate.coldest_month_c"), roof, wrap, foam)
     fill(table, context, "shelter.insulation_pts", np.where(indoor, np.where(np.isnan(worth), np.nan, 0.0), worth))
-    _damp(table, context, bees, cells, roof, foam)
+    _damp(table, context, bees, cells, roof, foam, float(usual.laying[inputs.day_of_year(context.date)]))
 
 
-def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roof, foam) -> None:
+def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roof, foam, laying: float) -> None:
     """Likely or unlikely where every way of filling in an unknown opening and floor agrees; else unknown."""
     p = parameters.load()
     week = number(table, "weather.mean_c")
-    day = (context.date - dt.date(context.date.year, 1, 1)).days % 365
+    day = inputs.day_of_year(context.date)
     outdoor = np.where(np.isnan(week), float(context.daily.tmean[day]), week)
     humid = np.asarray(context.daily.rh_pct, dtype=float)[day]
     humid = p.winter_rh_default if np.isnan(humid) else float(humid)
     loss = inputs.heat_loss(table)
     rooms = inputs.room(table)
     outdoor = np.where(np.isnan(rooms), outdoor, np.maximum(rooms, outdoor))
-    brood = np.where(np.isnan(cells), population.usual_cells(bees.value, inputs.usual_brood_share(table)), cells)
+    brood = np.where(np.isnan(cells), population.usual_cells(bees.value, laying), cells)
     watts = heat.colony_heat_w(bees.value, brood, outdoor, loss)
     eaten = food.daily_use(bees.value, brood, outdoor, loss)
     vent = inputs.opening(table)

@@ -130,7 +130,8 @@ def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
         if date is None:
             continue
         if date in days:
-            problems.append(Problem(name, number, place["date"], "date-twice", f"{date} stands twice; first at line {places[date]}"))
+            problems.append(Problem(name, number, place["date"], "date-twice",
+                                    f"{date} stands twice; first at line {places[date]}"))
             continue
         if values["tmin_c"] > values["tmax_c"]:
             problems.append(Problem(name, number, place["tmin_c"], "low-above-high",

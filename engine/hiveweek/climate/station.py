@@ -232,7 +232,8 @@ def _answers(endpoint: str) -> bool:
 
     def knock():
         try:
-            with urllib.request.urlopen(urllib.request.Request(f"{parts.scheme}://{parts.netloc}/", method="HEAD"), timeout=KNOCK_SECONDS):
+            door = urllib.request.Request(f"{parts.scheme}://{parts.netloc}/", method="HEAD")
+            with urllib.request.urlopen(door, timeout=KNOCK_SECONDS):
                 heard.set()
         except urllib.error.HTTPError:
             heard.set()  # "not found" is an answer

@@ -1,6 +1,7 @@
 """Asks the weather archive, in a process of its own that can be ended when it takes too long.
 
-Run as a file, without the package: one JSON request on standard input, one JSON reply on standard output. Settings of the archive's client (``MS_*`` environment variables) hold; its pickle cache is always off.
+Run as a file, without the package: one JSON request on standard input, one JSON reply on standard output. Settings of the
+archive's client (``MS_*`` environment variables) hold; its pickle cache is always off.
 """
 
 from __future__ import annotations
@@ -239,7 +240,8 @@ def answer(request: dict) -> dict:
         return _nothing(ear, "the stations near here have no monthly data for these years")
     extras = {}
     for entry in told:
-        if all(entry["months"][str(month)][name][1] >= request["short_years"] for month in range(1, 13) for name in ("tmin", "tmax")):
+        if all(entry["months"][str(month)][name][1] >= request["short_years"]
+               for month in range(1, 13) for name in ("tmin", "tmax")):
             extras = _daily_extras(request, entry["station"]) or {}
             extras["station"] = entry["station"]["id"]
             break

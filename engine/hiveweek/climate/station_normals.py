@@ -67,7 +67,8 @@ def normals(lat: float, lon: float, elev: float | None = None, profile_id: str |
     station.check_place(lat, lon, elev)
     profile_id = profile_id or _default_id(lat, lon)
     if not re.fullmatch(r"[a-z][a-z0-9_]{1,59}", profile_id):
-        raise InputProblems([Problem("", 0, 0, "bad-id", f"'{profile_id}' is no profile id: small letters, digits and _, a letter first")])
+        raise InputProblems([Problem("", 0, 0, "bad-id",
+                                     f"'{profile_id}' is no profile id: small letters, digits and _, a letter first")])
     n = numbers()
     request = {"want": "normals", "lat": round(lat, 3), "lon": round(lon, 3), "elev": elev, "years": list(YEARS),
                "daily_years": DAILY_YEARS, "radius_km": n.normals_radius_km, "height_km_per_100m": n.height_km_per_100m,
@@ -147,7 +148,8 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
     for month in range(1, 13):
         low, high = table[month, "tmin_c"], table[month, "tmax_c"]
         if low > high:
-            raise InputProblems([Problem("", 0, 0, "low-above-high", f"{MONTHS[month - 1]}: the stations' mean low {low:.1f} is above the high {high:.1f}")])
+            raise InputProblems([Problem("", 0, 0, "low-above-high", f"{MONTHS[month - 1]}: the stations' mean low {low:.1f} "
+                                                                     f"is above the high {high:.1f}")])
         if (month, "tmean_c") not in table or not low <= table[month, "tmean_c"] <= high:
             table[month, "tmean_c"], middle = (low + high) / 2, True
     _add_extras(reply.get("extras") or {}, table)
@@ -189,7 +191,8 @@ def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[
             tall = "height unknown" if place["elev"] is None else f"{place['elev']:g} m"
             lines.append(f"Station {place['name']} ({place['id']}), {place['distance_km']:g} km away, {tall}.")
     short = min(years)
-    lines.append(f"Means of {YEARS[0]}-{YEARS[1]}, " + (f"{short} to {max(years)} years a month." if short < max(years) else f"{short} years a month."))
+    behind = f"{short} to {max(years)}" if short < max(years) else f"{short}"
+    lines.append(f"Means of {YEARS[0]}-{YEARS[1]}, {behind} years a month.")
     if short < numbers().normals_years:
         lines.append("Some months rest on few years: take the calendar with care.")
     for word, source in dict.fromkeys((word, source) for word, _, source in gaps):
@@ -202,8 +205,8 @@ def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[
     elif base["station"]["elev"] is None:
         lines.append("The station's height is not known: temperatures are as measured.")
     elif abs(base["station"]["elev"] - height) >= 10:
-        lines.append(f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with {numbers().lapse_c_per_km:g} °C per km; "
-                     "valleys with cold air differ.")
+        lines.append(f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with "
+                     f"{numbers().lapse_c_per_km:g} °C per km; valleys with cold air differ.")
     extras = reply.get("extras") or {}
     if extras.get("months"):
         lines.append(f"Spread of days and shares of days from the daily values of {extras['first']}-{extras['last']}.")

@@ -260,7 +260,8 @@ def _opening(seven, highs, wet, wet_known, wind, usual, basis):
         mean_wind = usual_wind.mean()
         best = None
     if "weather.open_wind_kmh" not in facts and not math.isnan(mean_wind):
-        facts["weather.open_wind_kmh"] = tuple(round(float(mean_wind * share), 1) for share in (1, n.wind_low_share, n.wind_high_share))
+        shares = (1, n.wind_low_share, n.wind_high_share)
+        facts["weather.open_wind_kmh"] = tuple(round(float(mean_wind * share), 1) for share in shares)
     return best, facts
 
 

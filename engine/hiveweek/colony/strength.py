@@ -135,7 +135,7 @@ def tare(size, foam, supers) -> Estimate:
     foam : array_like of float
         1 for polystyrene boxes, 0 for wood; NaN counts as wood with the band of both.
     supers : array_like of float
-        Supers on, 0 to 10; NaN counts as none with room for one.
+        Supers on, 0 to 10; NaN counts as none, with half a super of doubt.
     """
     p = parameters.load()
     size = numbers("hive size", size, 0, len(SIZES) - 1)
@@ -150,7 +150,7 @@ def tare(size, foam, supers) -> Estimate:
     high = high * np.where(light > 0, share.high, 1.0)
     each = p["tare_super_kg"]
     on = np.nan_to_num(supers, nan=0.0)
-    spare = np.where(np.isnan(supers), 1.0, 0.0)
+    spare = np.where(np.isnan(supers), 0.5, 0.0)
     return estimate(value + on * each.value, low + on * each.low, high + (on + spare) * each.high)
 
 

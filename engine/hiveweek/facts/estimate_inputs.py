@@ -13,6 +13,7 @@ from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.colony.food import Days
 from hiveweek.facts.table import FactTable
 
+LONG_AGO = 3_000  # days; older observations count as this old
 NO_WEEKS = 60.0  # more weeks than this stand for "this climate has none"
 
 
@@ -208,7 +209,7 @@ def food_horizon(year: UsualYear, date: dt.date, to_forage: np.ndarray, to_winte
     index = (today + np.nan_to_num(ahead, nan=0.0).astype(int)) % 365
     beyond = ahead + year.to_forage[index]
     near = (ahead > 0) & (ahead <= p.winter_plan_weeks * 7)
-    return np.where(near, np.minimum(beyond, 330.0), here)
+    return np.minimum(np.where(near, beyond, here), 330.0)
 
 
 def day_of_year(date: dt.date) -> int:
@@ -304,7 +305,7 @@ def opening(table: FactTable) -> np.ndarray:
 def room(table: FactTable) -> np.ndarray:
     """Temperature round hives wintered indoors, degC (declared where not measured); NaN outdoors."""
     inside = is_word(table, "hive.wintering", "indoor") == 1
-    measured = number(table, "room.temp_c")
+    measured = np.clip(number(table, "room.temp_c"), -30, 45)
     return np.where(inside, np.where(np.isnan(measured), parameters.load().indoor_c, measured), np.nan)
 
 
@@ -367,7 +368,7 @@ def last_seen(history: Dated, table: FactTable, fact: str, today: int, through: 
     for hive in range(len(table)):
         rows = [row for row in history.entries(hive, fact) if since[hive] <= row[0] <= today]
         if rows:
-            value[hive], age[hive] = rows[-1][1], today - rows[-1][0]
+            value[hive], age[hive] = rows[-1][1], min(today - rows[-1][0], LONG_AGO)
     shown = number(table, fact)
     bare = np.isnan(value) & ~np.isnan(shown)
     return np.where(bare, shown, value), np.where(bare, 0.0, age)
@@ -378,4 +379,4 @@ def given_since(history: Dated, table: FactTable, fact: str, age: np.ndarray, to
     out = np.zeros(len(table))
     for hive in np.flatnonzero(age > 0):
         out[hive] = sum(v for day, v in history.entries(int(hive), fact) if today - age[hive] < day <= today)
-    return out
+    return np.minimum(out, 250.0)

@@ -37,7 +37,7 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     fill(table, context, "mites.treat_pts", points.treating_by_range(over, _season(table)))
     fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit))
     days = number(table, "season.weeks_to_winter_bees") * 7
-    days = np.where(days > inputs.NO_WEEKS * 7, np.nan, np.round(days))
+    days = np.where(days > inputs.NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))
     idle = np.concatenate([[0.0], np.cumsum(ahead.laying == 0)])
     broodless = np.where(np.isnan(days), np.nan, idle[np.nan_to_num(days, nan=0.0).astype(int)])
     column = table.column("mites.per_100")
@@ -90,7 +90,7 @@ def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
         later = [c for c in counts if ended + p.mite_after_days <= c[0] <= ended + p.mite_pairs_days]
         if earlier and later:
             before[:, hive], after[:, hive] = earlier[-1][1:], later[0][1:]
-            gap[hive] = later[0][0] - earlier[-1][0]
+            gap[hive] = min(later[0][0] - earlier[-1][0], 400)
     share = 1.0 - np.nan_to_num(number(table, "season.broodless"), nan=0.0)
     rates = [Estimate(*(100 * x for x in mites.exact_interval(*pair))) for pair in (before, after)]
     return mites.efficacy(*rates, gap, share)

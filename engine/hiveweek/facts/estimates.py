@@ -15,6 +15,8 @@ from hiveweek.facts.table import FactTable
 
 __all__ = ["EstimateContext", "add_estimates"]
 
+MOST = 200_000.0  # bees or cells; more than any colony has, and the models' own limit
+
 
 def add_estimates(table: FactTable, context: EstimateContext) -> None:
     """Set every fact that a colony model works out.
@@ -51,16 +53,17 @@ def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimat
     old = np.isnan(number(table, "colony.frames_of_bees")) & (age > 0)
     if old.any():
         per_frame = 2 * side.value * p.bees_per_dm2
-        then_cells = np.where(brood_age == age, strength.brood_cells(brood, side.value).value, np.nan)
-        later, _ = population.carry_forward(np.where(old, seen * per_frame, np.nan), then_cells, age, past.laying, past.dying)
+        then_cells = np.where(brood_age == age, _cells(brood, side.value), np.nan)
+        then = np.where(old, np.minimum(seen * per_frame, MOST), np.nan)
+        later, _ = population.carry_forward(then, then_cells, age, past.laying, past.dying)
         fill(table, context, "colony.frames_of_bees", *(x / per_frame for x in later),
              origin=_carried(context.date, age))
     old = np.isnan(number(table, "colony.frames_of_brood")) & (brood_age > 0)
     now = table.column("colony.frames_of_bees")
     if old.any():
         per_brood = 2 * side.value * p.worker_cells_per_dm2 * p.brood_fill
-        count = 2 * side.value * p.bees_per_dm2 * now.value
-        _, cells = population.carry_forward(np.where(old, count, np.nan), brood * per_brood, brood_age, past.laying, past.dying)
+        count = np.minimum(2 * side.value * p.bees_per_dm2 * now.value, MOST)
+        _, cells = population.carry_forward(np.where(old, count, np.nan), _cells(brood, side.value), brood_age, past.laying, past.dying)
         fill(table, context, "colony.frames_of_brood", *(x / per_brood for x in cells),
              origin=_carried(context.date, brood_age))
     bees = _bees(table, side)
@@ -68,8 +71,12 @@ def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimat
     frames = number(table, "hive.frames")
     fill(table, context, "colony.use_of_space", *(x / frames for x in (now.value, now.low, now.high)))
     fixed = table.column("colony.bees")
-    cells = strength.brood_cells(number(table, "colony.frames_of_brood"), side.value).value
+    cells = _cells(number(table, "colony.frames_of_brood"), side.value)
     return estimate(fixed.value, fixed.low, fixed.high), cells
+
+
+def _cells(frames: np.ndarray, side: np.ndarray) -> np.ndarray:
+    return np.minimum(strength.brood_cells(frames, side).value, MOST)
 
 
 def _bees(table: FactTable, side: Estimate) -> Estimate:
@@ -84,7 +91,7 @@ def _bees(table: FactTable, side: Estimate) -> Estimate:
         down = np.hypot(down, np.where(column.value > 0, 1 - column.low / column.value, 0))
     above = np.nan_to_num(number(table, "colony.super_frames_of_bees"), nan=0.0) * 2 * p.comb_side_medium_dm2 * p.bees_per_dm2
     value = count.value + above
-    return estimate(value, value * (1 - np.minimum(down, 0.95)), value * (1 + up), 0.0, 200_000.0)
+    return estimate(value, value * (1 - np.minimum(down, 0.95)), value * (1 + up), 0.0, MOST)
 
 
 def _carried(date: dt.date, age: np.ndarray) -> list:
@@ -114,7 +121,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     for ahead_days in np.unique(days[~np.isnan(days)]):
         rows = np.flatnonzero(days == ahead_days)
         run = food.runway(bees.value[rows], cells[rows], Estimate(*(x[rows] for x in stores)), loss[rows], ahead,
-                          float(ahead_days), this_week_c=number(table, "weather.mean_c")[rows], room_c=rooms[rows],
+                          float(ahead_days), this_week_c=np.clip(number(table, "weather.mean_c"), -60, 50)[rows], room_c=rooms[rows],
                           bees_sd=aged[rows])
         for name, result in (("use", run.use_kg_week), ("days", run.days_left), ("need", run.need_kg)):
             out[name][:, rows] = result
@@ -198,17 +205,18 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
 def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate) -> Estimate:
     if fact == "food.stores_kg":
         return Estimate(seen, seen, seen)
+    most = table.vocabulary.facts["food.stores_kg"].high
     if fact == "food.frames_of_stores":
         side = inputs.comb_side(table)
-        return Estimate(strength.stores_from_frames(seen, side.value).value,
-                        strength.stores_from_frames(seen, side.low).low, strength.stores_from_frames(seen, side.high).high)
+        return estimate(strength.stores_from_frames(seen, side.value).value, strength.stores_from_frames(seen, side.low).low,
+                        strength.stores_from_frames(seen, side.high).high, 0.0, most)
     size = coded(table, "hive.size", strength.SIZES)
     if fact == "food.heft":
         return strength.stores_from_heft(coded_heft(table, seen), size)
     own = number(table, "hive.tare_kg")
     usual = strength.tare(size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10))
     empty = estimate(*(np.where(np.isnan(own), x, own) for x in usual))
-    return strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees))
+    return estimate(*strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees)), 0.0, most)
 
 
 def coded_heft(table: FactTable, seen: np.ndarray) -> np.ndarray:
@@ -231,8 +239,8 @@ def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells
             rows = [row for row in context.history.entries(hive, fact) if since[hive] <= row[0] <= today]
             if len(rows) >= 2:
                 (first, before), (last, after) = rows[-2:]
-                pairs[:, hive] = before, after, today - first, today - last
-                fed[hive] = sum(v for day, v in context.history.entries(hive, "food.fed_kg") if first < day <= last)
+                pairs[:, hive] = before, after, min(today - first, inputs.LONG_AGO), min(today - last, inputs.LONG_AGO)
+                fed[hive] = min(250.0, sum(v for day, v in context.history.entries(hive, "food.fed_kg") if first < day <= last))
         if not np.isnan(pairs[0]).all():
             fill(table, context, "food.use_ratio", *food.use_ratio(*pairs, fed, bees.value, cells, loss, past))
 
@@ -248,7 +256,7 @@ def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, 
     saving = food.winter_saving(winter_bees, inputs.heat_loss(table), inputs.heat_loss(table, insulated=True), usual)
     saving = np.where(np.isnan(roof), np.nan, np.where(indoor, 0.0, saving))
     fill(table, context, "shelter.saving_kg", saving, saving * (1 - 2 * p.use_sd), saving * (1 + 2 * p.use_sd))
-    worth = points.insulation(number(table, "climate.coldest_month_c"), roof, wrap, foam)
+    worth = points.insulation(np.clip(number(table, "climate.coldest_month_c"), -60, 40), roof, wrap, foam)
     fill(table, context, "shelter.insulation_pts", np.where(indoor, np.where(np.isnan(worth), np.nan, 0.0), worth))
     _damp(table, context, bees, cells, roof, foam, float(usual.laying[inputs.day_of_year(context.date)]))
 
@@ -258,7 +266,7 @@ def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roo
     p = parameters.load()
     week = number(table, "weather.mean_c")
     day = inputs.day_of_year(context.date)
-    outdoor = np.where(np.isnan(week), float(context.daily.tmean[day]), week)
+    outdoor = np.clip(np.where(np.isnan(week), float(context.daily.tmean[day]), week), -60, 50)
     humid = np.asarray(context.daily.rh_pct, dtype=float)[day]
     humid = p.winter_rh_default if np.isnan(humid) else float(humid)
     loss = inputs.heat_loss(table)

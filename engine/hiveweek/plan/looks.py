@@ -76,6 +76,7 @@ class Looks:
                 self.lookers.setdefault(fact, []).append(action.id)
         self._allowed: dict[tuple, bool] = {}
         self._bags: dict[tuple[int, str], _Bag] = {}
+        self._told: dict[int, frozenset] = {}
 
     # --- gathering ----------------------------------------------------------------------------------------------
     def gather(self, hive: int, kept: list[Advice], asks: list[Ask]) -> None:
@@ -89,6 +90,8 @@ class Looks:
             Advice withheld until a look.
         """
         have = {a.action: a.points for a in kept}
+        self._told[hive] = frozenset(f for a in kept if a.action in self.ranking.looks
+                                     for f in self.vocabulary.actions[a.action].observes)
         for rule in self.inference.ruleset.advising():
             outcome = self.inference.rules[rule.id]
             point, firm = int(outcome.point[hive]), int(outcome.firm[hive])
@@ -129,6 +132,8 @@ class Looks:
             plan = self._plan(openings)
             if plan is None:
                 continue
+            if not plan:
+                return  # a look that is advised anyway decides it
             share = certainty if certainty is not None else self.deciding.chance(openings, self.ranking, declared)
             if action in self.ranking.looks and any(look != action for _, look in plan):
                 continue  # nobody looks in order to learn whether to look
@@ -145,14 +150,15 @@ class Looks:
 
     # --- from facts to looking actions --------------------------------------------------------------------------
     def _plan(self, openings: frozenset) -> dict | None:
-        """Return {(hive row, looking action): facts} that settles every opening, or None where nothing can be looked at."""
+        """Return {(hive row, looking action): facts} that settles what the advised looks leave open; None where none can."""
         wanted: dict[int, list[set]] = {}
         for opening in sorted(openings, key=lambda o: o.key):
             for row, fact in opening.facts:
                 ways = self.observations(fact, row)
                 if not ways:
                     return None
-                wanted.setdefault(row, []).append(ways)
+                if not any(way <= self._told.get(row, frozenset()) for way in ways):
+                    wanted.setdefault(row, []).append(ways)
         plan: dict = {}
         for row, needs in wanted.items():
             best = None
@@ -175,7 +181,8 @@ class Looks:
         """Return the sets of observable facts that would give a fact at a hive.
 
         A fact that is looked at gives itself. A computed fact gives the sets its definition names, less what is known
-        there already; none where no look can tell (weather, season).
+        there already; none where no look can tell (weather, season), or where it is in doubt though all it needs was
+        seen today: the doubt then lies in the model.
         """
         fact = self.vocabulary.facts[fact_id]
         if fact.comes_from != "computed":
@@ -187,14 +194,17 @@ class Looks:
             missing = frozenset(f for f in facts if math.isnan(self.table.column(f).value[row]))
             if missing:
                 ways.append(missing)
-            elif not unknown and facts:
-                doubtful = frozenset(f for f in facts if not self._seen(f, row))
-                ways.append(doubtful or facts)
+            elif facts and not unknown:
+                stale = frozenset(f for f in facts if f in self.ranking.samples or not self._seen_today(f, row))
+                if not stale:
+                    return []
+                ways.append(stale)
         return sorted(set(ways), key=lambda w: (len(w), sorted(w)))
 
-    def _seen(self, fact: str, row: int) -> bool:
+    def _seen_today(self, fact: str, row: int) -> bool:
         column = self.table.column(fact)
-        return column.low[row] == column.high[row]
+        origin = column.origin[row] if column.origin else None
+        return column.low[row] == column.high[row] and origin in (None, "set", f"seen {self.adviser.today.isoformat()}")
 
     def _cover(self, facts: frozenset, row: int) -> dict | None:
         options = {}

@@ -15,7 +15,7 @@ WEIGHTS = (
     "crop", "urgency_floor", "urgency_grace_days", "urgency_half_days", "look_floor_pts",
     "look_list_floor_pts", "instead_floor_pts", "first_shown", "leave_closed_below_c",
 )
-SECTIONS = ("ranking", "weights", "opening_costs", "looks", "not_looked_for", "looks_in_season", "chances", "next_due", "feeds")
+SECTIONS = ("ranking", "weights", "opening_costs", "looks", "not_looked_for", "samples", "looks_in_season", "chances", "next_due", "feeds")
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,8 @@ class Ranking:
         Opening costs: ``lid`` and ``frames`` as lists of (from degC, points), warmest first, and the single numbers.
     looks, not_looked_for : frozenset of str
         Actions that serve as a look; actions for whose sake nobody looks.
+    samples : frozenset of str
+        Facts of which a fresh observation adds to the last.
     in_season : dict of str to (str, tuple)
         Looking action -> the season fact and the plain values with which it makes sense.
     chances : dict of str to dict of str to float
@@ -46,6 +48,7 @@ class Ranking:
     costs: dict = field(default_factory=dict)
     looks: frozenset = frozenset()
     not_looked_for: frozenset = frozenset()
+    samples: frozenset = frozenset()
     in_season: dict = field(default_factory=dict)
     chances: dict = field(default_factory=dict)
     comparison: dict = field(default_factory=dict)
@@ -133,6 +136,7 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
         costs=_costs(document, data.get("opening_costs"), problems),
         looks=_actions(document, "looks", data, vocabulary, problems),
         not_looked_for=_actions(document, "not_looked_for", data, vocabulary, problems),
+        samples=_names(document, "samples", data, vocabulary.facts, "fact", problems),
         in_season=_in_season(document, data.get("looks_in_season") or {}, vocabulary, problems),
         chances=_chances(document, data.get("chances"), vocabulary, problems),
         comparison=_comparison(document, data.get("chances"), vocabulary, problems),
@@ -270,12 +274,15 @@ def _next_due(document, data, problems) -> dict:
 
 
 def _actions(document, name, data, vocabulary, problems) -> frozenset:
+    return _names(document, name, data, vocabulary.actions, "action", problems)
+
+
+def _names(document, name, data, known, what, problems) -> frozenset:
     items = data.get(name) or []
     if not isinstance(items, list):
-        problems.append(document.problem((name,), "wrong-type", f"'{name}' needs a list of actions"))
+        problems.append(document.problem((name,), "wrong-type", f"'{name}' needs a list of {what}s"))
         return frozenset()
-    for i, action in enumerate(items):
-        if action not in vocabulary.actions:
-            problems.append(document.problem((name, i), "unknown-action",
-                                             f"'{action}' is no action{nearest(action, vocabulary.actions)}"))
+    for i, item in enumerate(items):
+        if item not in known:
+            problems.append(document.problem((name, i), f"unknown-{what}", f"'{item}' is no {what}{nearest(item, known)}"))
     return frozenset(str(item) for item in items)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding, Opening
+from hiveweek.plan.deciding import HOLDS, KNOWN, Deciding, Opening
 from hiveweek.plan.words import Filler
 from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Not, NotTrue, Prohibition, Ref
 
@@ -107,7 +107,7 @@ class Safety:
         if point == 1 and firm == 1:
             self._holds(prohibition, where, because, verdict)
             return
-        bounds = self._escape(prohibition, where, HOLDS)
+        bounds = self._escape(prohibition, where)
         if bounds is not None:
             tighten(verdict.only_on, bounds)
             verdict.unlikely |= point == 1
@@ -134,13 +134,16 @@ class Safety:
             if not bounds:
                 verdict.checks.append(because)
 
-    def _escape(self, prohibition, where, reading) -> dict | None:
-        """Bounds on the day that keep a prohibition from holding, where the weather alone can do so."""
-        for openings in self.deciding.condition(prohibition.when, where, prohibition.roles, False, reading):
-            bounds = bounds_of(openings, self)
-            if openings and bounds is not None:
-                return bounds
-        return None
+    def _escape(self, prohibition, where) -> dict | None:
+        """Bounds on the day that keep a prohibition from holding, where the weather alone can do so.
+
+        Where something else would settle it too (is there a fire ban?) and a check is wanted, the check is better.
+        """
+        sets = self.deciding.condition(prohibition.when, where, prohibition.roles, False, HOLDS)
+        found = [bounds_of(openings, self) for openings in sets if openings]
+        if prohibition.if_unknown != "ask" and None in found:
+            return None
+        return next((bounds for bounds in found if bounds is not None), None)
 
     def _bounds(self, condition, where, roles, wanted, bounds) -> None:
         """Gather the bounds under which the weather parts that now hold would not."""

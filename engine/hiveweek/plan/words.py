@@ -82,6 +82,8 @@ def quantity(value: float, unit: str | None, *, bare: bool = False) -> str:
     one, many, decimals, _ = UNITS.get(unit or "count", (unit or "", unit or "", 1, ()))
     if unit in NONE_AHEAD and value >= NONE_AHEAD[unit]:
         return "none ahead here"
+    if unit == "weeks" and 0 < value < 1 and not bare:
+        return quantity(round(value * 7), "days")
     if unit in ("kg", "weeks", "degC", "mites/100 bees", "points") and 0 < abs(value) < 1:
         decimals = max(decimals, 1)
     if unit == "bees" and value >= 1000:

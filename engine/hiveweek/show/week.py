@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
-from hiveweek.plan.words import plain, quantity
+from hiveweek.plan.words import UNITS, plain, quantity
 from hiveweek.plan.words import date as say_date
 from hiveweek.show.text import Page, day, joined, sentence, upper_first
 
@@ -159,14 +161,12 @@ def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int
     only = _only_on(advice.only_on)
     if only:
         page.say(only, indent=indent, hang=2)
-    for option in advice.options:
-        word = {True: "can be used", False: "not now", None: "perhaps"}[option["allowed"]]
-        page.say(f"{upper_first(plain(option['active']))}, {word}: {sentence(option['because'])}", indent=indent + 2, hang=2)
+    _options(page, advice, indent)
     if advice.safety:
         page.say("Take care: " + sentence(advice.safety), indent=indent, hang=2)
-    rests = _rests_on(advice, vocabulary)
+    rests = _rests_on(advice, vocabulary, plan)
     if rests:
-        page.say("Rests on: " + rests, indent=indent, hang=2, style="dim")
+        page.say(rests, indent=indent, hang=2, style="dim")
     if advice.facts and advice.origin == "look":
         names = [vocabulary.facts[f].label or f for f in advice.facts]
         page.say("Look for: " + joined(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "") + ".", indent=indent,
@@ -175,17 +175,49 @@ def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int
         page.say("The two ways of working this out differ here; check it yourself before acting.", indent=indent, hang=2)
 
 
-def _rests_on(advice: Advice, vocabulary) -> str:
-    said = []
+def _options(page: Page, advice: Advice, indent: int) -> None:
+    for allowed, title in ((True, "Can be used"), (None, "Perhaps"), (False, "Not now")):
+        for option in advice.options:
+            if option["allowed"] is allowed:
+                because = option["because"].replace("Not now: ", "") if allowed is False else option["because"]
+                page.say(f"{title}: {plain(option['active'])}. {upper_first(sentence(because))}", indent=indent + 2, hang=2)
+
+
+def _rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> str:
+    """What an advice rests on, told apart: seen, given, estimated, usual here."""
+    kinds: dict[str, list[str]] = {}
+    most = EVIDENCE
     for item in advice.evidence:
         name = item.fact
         fact = vocabulary.facts.get(name) or vocabulary.facts.get(name.partition(".")[2])
-        if fact is None or fact.id.startswith(("season.", "climate.")):
+        if fact is None or fact.id.startswith(("season.", "climate.")) or fact.id.endswith(("_low", "_high")) or not most:
             continue
-        shown = _shown(fact, item.value, item.low, item.high)
-        role = f"{name.partition('.')[0]} hive, " if name != fact.id else ""
-        said.append(f"{role}{fact.label or fact.id} {shown} ({origin_words(item.origin)})")
-    return "; ".join(said[:EVIDENCE]) + "." if said else ""
+        most -= 1
+        role = f"{name.partition('.')[0]} hive: " if name != fact.id else ""
+        text = f"{role}{_named_value(fact, item.value, item.low, item.high)}"
+        kinds.setdefault(_kind(item.origin, plan), []).append(text)
+    return " ".join(f"{kind}: {', '.join(said)}." for kind, said in kinds.items())
+
+
+def _kind(origin: str | None, plan: WeekPlan) -> str:
+    words = upper_first(origin_words(origin))
+    try:
+        head, _, last = words.rpartition(" ")
+        return f"{head} {say_date(dt.date.fromisoformat(last), plan.date)}"
+    except ValueError:
+        return words
+
+
+def _named_value(fact, value, low, high) -> str:
+    """A fact's label with its value; the unit is left out where the label says it."""
+    label = fact.label or fact.id
+    shown = _shown(fact, value, low, high)
+    if isinstance(value, bool):
+        return f"{label}: {shown}"
+    many = UNITS.get(fact.unit or "", ("", "", 0, ()))[1]
+    if many and many.split()[0] in label.split():
+        shown = shown.replace(f" {many}", "").replace(f" {UNITS[fact.unit][0]}", "")
+    return f"{label} {shown}"
 
 
 def _shown(fact, value, low=None, high=None) -> str:

@@ -16,6 +16,7 @@ from hiveweek.rules.meaning import View, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule
 
 MOST = 32  # sets kept at each step, smallest first
+Z95 = 1.959963984540054  # an interval of 95 % is this many spreads to each side
 KNOWN, HOLDS, FAILS = "known", "holds", "fails"
 
 
@@ -233,7 +234,7 @@ class Deciding:
         number = self.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
         value, low, high = column.value[hive], column.low[hive], column.high[hive]
         side = (high - value) if number > value else (value - low)
-        spread = side / 1.96
+        spread = side / Z95
         if spread <= 0:
             below = 1.0 if number > value else 0.0
         else:

@@ -1,0 +1,130 @@
+"""What the cases exercise: rules, conditions, limits and overlay entries, and what none of them reaches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from hiveweek.authoring.cases import Result
+from hiveweek.inference.columnar import Inference
+from hiveweek.rules.meaning import View, evaluate
+from hiveweek.rules.model import Compare, LimitRef, leaves
+
+
+@dataclass
+class Coverage:
+    """Items that must be exercised, and which were.
+
+    Attributes
+    ----------
+    wanted : dict of str to str
+        Item to where it stands. Items read ``rule X fires``, ``rule X does not fire``, ``X: CONDITION holds``,
+        ``limit L from below``, ``overlay O: limit L``.
+    met : set of str
+    """
+
+    wanted: dict[str, str] = field(default_factory=dict)
+    met: set[str] = field(default_factory=set)
+
+    @property
+    def missing(self) -> list[str]:
+        """Items no case reached."""
+        return sorted(item for item in self.wanted if item not in self.met)
+
+    @property
+    def percent(self) -> float:
+        """Share of items reached, in percent; 100 for nothing wanted."""
+        return 100.0 * len(self.met & set(self.wanted)) / len(self.wanted) if self.wanted else 100.0
+
+
+def measure(results: Iterable[Result], rulesets) -> Coverage:
+    """Return the coverage of rules by cases.
+
+    Parameters
+    ----------
+    results : iterable of Result
+        Run with ``keep=True``.
+    rulesets : iterable of RuleSet
+        All effective rulesets whose rules must be exercised.
+    """
+    coverage = Coverage()
+    for ruleset in rulesets:
+        _want(coverage, ruleset)
+    for result in results:
+        if result.inference is not None:
+            _meet(coverage, result.inference)
+    return coverage
+
+
+def _want(coverage: Coverage, ruleset) -> None:
+    for rule in ruleset.rules.values():
+        place = str(rule.place)
+        coverage.wanted.setdefault(f"rule {rule.id} fires", place)
+        coverage.wanted.setdefault(f"rule {rule.id} does not fire", place)
+        for leaf in leaves(rule.when):
+            for word in ("holds", "fails"):
+                coverage.wanted.setdefault(f"{rule.id}: {leaf.text} {word}", str(leaf.place))
+            right = getattr(leaf, "right", None)
+            if isinstance(right, LimitRef):
+                for side in ("below", "above"):
+                    coverage.wanted.setdefault(f"limit {right.name} from {side}", str(ruleset.limits[right.name].place))
+    for prohibition in ruleset.prohibitions.values():
+        coverage.wanted.setdefault(f"prohibition {prohibition.id} holds", str(prohibition.place))
+        coverage.wanted.setdefault(f"prohibition {prohibition.id} does not hold", str(prohibition.place))
+    for limit in ruleset.limits.values():
+        if limit.origin != "base":
+            coverage.wanted.setdefault(f"overlay entry {limit.origin}: {limit.name}", str(limit.place))
+    for rule in ruleset.rules.values():
+        if rule.layer != "base":
+            coverage.wanted.setdefault(f"overlay entry {rule.layer}: {rule.id}", str(rule.place))
+
+
+def _meet(coverage: Coverage, inference: Inference) -> None:
+    ruleset = inference.ruleset
+    n = len(inference.table)
+    for rule in ruleset.rules.values():
+        outcome = inference.rules[rule.id]
+        if np.any(outcome.point == 1):
+            coverage.met.add(f"rule {rule.id} fires")
+            if rule.layer != "base":
+                coverage.met.add(f"overlay entry {rule.layer}: {rule.id}")
+        if np.any(outcome.point == 0):
+            coverage.met.add(f"rule {rule.id} does not fire")
+        roles = (rule.at, rule.partner) if rule.roles else ()
+        view = View(inference.table, inference.truths, ruleset.limits, roles)
+        apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
+        for leaf in leaves(rule.when):
+            point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
+            if np.any(point == 1):
+                coverage.met.add(f"{rule.id}: {leaf.text} holds")
+            if np.any(point == -1):
+                coverage.met.add(f"{rule.id}: {leaf.text} fails")
+            if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef):
+                _sides(coverage, leaf, view, ruleset, apart)
+    for prohibition in ruleset.prohibitions.values():
+        roles = prohibition.roles
+        view = View(inference.table, inference.truths, ruleset.limits, roles)
+        apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
+        point = np.broadcast_to(evaluate(prohibition.when, view).point, apart.shape)[apart]
+        if np.any(point == 1):
+            coverage.met.add(f"prohibition {prohibition.id} holds")
+        if np.any(point == -1):
+            coverage.met.add(f"prohibition {prohibition.id} does not hold")
+
+
+def _sides(coverage: Coverage, leaf: Compare, view: View, ruleset, apart) -> None:
+    limit = ruleset.limits[leaf.right.name]
+    value = np.broadcast_to(view.fact(leaf.left)[0], apart.shape)[apart]
+    at_or_above = value >= limit.value if leaf.op in ("<", ">=") else value > limit.value
+    reached = False
+    with np.errstate(invalid="ignore"):
+        if np.any((~np.isnan(value)) & ~at_or_above):
+            coverage.met.add(f"limit {limit.name} from below")
+            reached = True
+        if np.any((~np.isnan(value)) & at_or_above):
+            coverage.met.add(f"limit {limit.name} from above")
+            reached = True
+    if reached and limit.origin != "base":
+        coverage.met.add(f"overlay entry {limit.origin}: {limit.name}")

@@ -1,0 +1,346 @@
+"""The rule language in an SMT solver (Z3): the same three-valued meaning, over every input at once.
+
+Each fact is a pair: whether it is known, and a value within its declared range. A condition becomes two propositions,
+*holds* and *fails*; neither is undecided. What the season and the climate can say together is taken from the calendar
+of the shipped profiles, day by day: every season condition is a proposition, and a day of a profile fixes them all.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+import numpy as np
+import z3
+
+from hiveweek.facts.table import FactTable
+from hiveweek.rules.meaning import View, evaluate
+from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, RuleSet
+from hiveweek.vocabulary.model import Fact, Vocabulary
+
+YEAR = 2027  # any year without a 29 February: the calendar repeats
+CALENDAR = ("season.", "climate.")
+FREE_SEASON = ("season.local_sign",)  # seen by a keeper, not given by the calendar
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Holds and fails, as Z3 propositions."""
+
+    holds: z3.BoolRef
+    fails: z3.BoolRef
+
+
+@dataclass
+class Day:
+    """A day of a profile: the season and climate facts it gives."""
+
+    profile: str
+    date: dt.date
+    facts: dict[str, float]
+
+
+@dataclass
+class Effective:
+    """One profile's rules in the solver: a proposition for each rule, finding and prohibition."""
+
+    profile: str
+    ruleset: RuleSet
+    rules: dict[str, Truth] = field(default_factory=dict)
+    findings: dict[str, Truth] = field(default_factory=dict)
+    prohibitions: dict[str, Truth] = field(default_factory=dict)
+    partner: dict[str, Truth] = field(default_factory=dict)
+
+
+class Logic:
+    """All profiles' rules over shared facts.
+
+    Parameters
+    ----------
+    vocabulary : Vocabulary
+    days : list of Day
+        Every day of every profile.
+    """
+
+    def __init__(self, vocabulary: Vocabulary, days: list[Day]):
+        self.vocabulary = vocabulary
+        self.days = days
+        self.solver = z3.Solver()
+        self.solver.set("timeout", 20_000)
+        self._facts: dict[tuple[str, str], tuple] = {}
+        self._memo: dict = {}
+        self._names: dict[str, z3.BoolRef] = {}
+        self._season: dict[tuple, tuple[z3.BoolRef, z3.BoolRef]] = {}
+        self._season_leaves: dict[tuple, object] = {}
+        self.elsewhere: dict[str, z3.BoolRef] = {}
+        self.profiles = {name: z3.Bool(f"profile {name}") for name in sorted({day.profile for day in days})}
+        self.day_bits: list[z3.BoolRef] = []
+        self._table: FactTable | None = None
+
+    # --- facts ---
+    def fact(self, name: str, role: str) -> tuple:
+        """Return (known, value) of a fact; apiary-wide facts are the same for both hives."""
+        if name.startswith(("weather.", "apiary.", "site.", "stock.", "keeper.", "season.", "climate.")):
+            role = ""
+        key = (name, role)
+        if key not in self._facts:
+            body: Fact = self.vocabulary.facts[name]
+            label = f"{role}:{name}" if role else name
+            known = z3.Bool(f"known {label}")
+            if body.kind == "yes_no":
+                value = z3.Bool(label)
+            elif body.kind in ("integer", "one_of", "text"):
+                value = z3.Int(label)
+            else:
+                value = z3.Real(label)
+            if body.kind == "one_of":
+                self.solver.add(value >= 0, value < len(body.values))
+            elif body.kind in ("number", "integer"):
+                if body.low is not None:
+                    self.solver.add(value >= _number(body.low))
+                if body.high is not None:
+                    self.solver.add(value <= _number(body.high))
+            self._facts[key] = (known, value)
+        return self._facts[key]
+
+    # --- conditions ---
+    def condition(self, node, limits: dict, findings: dict[str, Truth], role: str = "", roles: dict[str, str] | None = None) -> Truth:
+        """Return the truth of a condition at one hive (or, with ``roles``, at two)."""
+        if isinstance(node, Not):
+            inner = self.condition(node.part, limits, findings, role, roles)
+            return Truth(inner.fails, inner.holds)
+        if isinstance(node, NotTrue):
+            inner = self.condition(node.part, limits, findings, role, roles)
+            return Truth(z3.Not(inner.holds), inner.holds)
+        if isinstance(node, (All, Any)):
+            parts = [self.condition(part, limits, findings, role, roles) for part in node.parts]
+            if isinstance(node, All):
+                return self._named(("all", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
+                                   lambda: (z3.And([p.holds for p in parts]), z3.Or([p.fails for p in parts])))
+            return self._named(("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
+                               lambda: (z3.Or([p.holds for p in parts]), z3.And([p.fails for p in parts])))
+        return self._leaf(node, limits, findings, role, roles)
+
+    def _named(self, key, make) -> Truth:
+        """Define a pair of propositions once for the same parts."""
+        found = self._memo.get(key)
+        if found is None:
+            holds, fails = make()
+            number = len(self._memo)
+            h, f = z3.Bool(f"h{number}"), z3.Bool(f"f{number}")
+            self.solver.add(h == holds, f == fails)
+            found = self._memo[key] = Truth(h, f)
+        return found
+
+    def _leaf(self, node, limits, findings, role, roles) -> Truth:
+        where = role
+        if roles is not None:
+            where = roles[node.left.role] if node.left.role else role
+        if isinstance(node, Flag) and node.left.is_finding:
+            name = node.left.name[len("finding."):]
+            return findings[(name, where)] if (name, where) in findings else findings[name]
+        if node.left.name.startswith(CALENDAR) and node.left.name not in FREE_SEASON:
+            right = getattr(node, "right", None)
+            if not isinstance(right, Ref) or right.name.startswith(CALENDAR):
+                return self._season_leaf(node, limits)
+        if isinstance(node, Known):
+            known, _ = self.fact(node.left.name, where)
+            return Truth(known, z3.Not(known)) if node.known else Truth(z3.Not(known), known)
+        known, value = self.fact(node.left.name, where)
+        if isinstance(node, Flag):
+            return Truth(z3.And(known, value), z3.And(known, z3.Not(value)))
+        if isinstance(node, Member):
+            inside = z3.Or([value == int(v) for v in node.values])
+            holds, fails = (z3.Not(inside), inside) if node.negated else (inside, z3.Not(inside))
+            return Truth(z3.And(known, holds), z3.And(known, fails))
+        assert isinstance(node, Compare)
+        right = node.right
+        if isinstance(right, Ref):
+            other = roles[right.role] if roles is not None and right.role else role
+            r_known, r_value = self.fact(right.name, other)
+            known = z3.And(known, r_known)
+        else:
+            number = limits[right.name].value if isinstance(right, LimitRef) else right
+            kind = self.vocabulary.facts[node.left.name].kind
+            r_value = bool(number) if kind == "yes_no" else (int(number) if kind in ("one_of", "text") else _number(number))
+        met = _compare(node.op, value, r_value)
+        return Truth(z3.And(known, met), z3.And(known, z3.Not(met)))
+
+    def _season_leaf(self, node, limits) -> Truth:
+        """A condition on the calendar: a proposition fixed by the day."""
+        right = getattr(node, "right", None)
+        number = limits[right.name].value if isinstance(right, LimitRef) else (str(right) if isinstance(right, Ref) else right)
+        key = (type(node).__name__, node.left.name, getattr(node, "op", None), number, getattr(node, "values", None),
+               getattr(node, "negated", None), getattr(node, "known", None))
+        if key not in self._season:
+            name = " ".join(str(part) for part in key if part is not None)
+            self._season[key] = (z3.Bool(f"season {name}"), z3.Bool(f"not season {name}"))
+            # The leaf with its limit filled in, so that other profiles' values of the limit stay apart.
+            if isinstance(right, LimitRef):
+                node = Compare(node.left, node.op, float(number), node.text)
+            self._season_leaves[key] = node
+        holds, fails = self._season[key]
+        return Truth(holds, fails)
+
+    # --- rulesets ---
+    def effective(self, profile: str, ruleset: RuleSet) -> Effective:
+        """Put a profile's rules into the solver."""
+        result = Effective(profile, ruleset)
+        giving: dict[str, list] = {}
+        for rule in ruleset.rules.values():
+            if rule.finding:
+                giving.setdefault(rule.finding, []).append(rule)
+        findings: dict = {}
+        for layer in ruleset.layers:
+            for name in layer:
+                for role in ("", "partner"):
+                    truths = []
+                    for rule in giving.get(name, ()):
+                        own = self.condition(rule.when, ruleset.limits, findings, role, None)
+                        if rule.reach == "apiary":
+                            own = self._reaches(name, own)
+                        truths.append(own)
+                        if role == "":
+                            result.rules[rule.id] = truths[-1]
+                    findings[(name, role)] = self._either(truths)
+                findings[name] = findings[(name, "")]
+                result.findings[name] = findings[name]
+        for rule in ruleset.rules.values():
+            if rule.finding:
+                continue
+            roles = {rule.at: "", rule.partner: "partner"} if rule.roles else None
+            result.rules[rule.id] = self.condition(rule.when, ruleset.limits, findings, "", roles)
+        for prohibition in ruleset.prohibitions.values():
+            roles = {prohibition.roles[0]: "", prohibition.roles[1]: "partner"} if prohibition.roles else None
+            result.prohibitions[prohibition.id] = self.condition(prohibition.when, ruleset.limits, findings, "", roles)
+        return result
+
+    def _reaches(self, name: str, own: Truth) -> Truth:
+        """True at another hive of the yard makes it true here; a free proposition says so."""
+        other = self.elsewhere.setdefault(name, z3.Bool(f"elsewhere {name}"))
+        return self._named(("reach", name, own.holds.get_id(), own.fails.get_id()),
+                           lambda: (z3.Or(own.holds, other), z3.And(own.fails, z3.Not(other))))
+
+    def _either(self, truths) -> Truth:
+        if not truths:
+            return Truth(z3.BoolVal(False), z3.BoolVal(True))
+        if len(truths) == 1:
+            return truths[0]
+        return self._named(("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in truths)),
+                           lambda: (z3.Or([p.holds for p in truths]), z3.And([p.fails for p in truths])))
+
+    # --- what can be together ---
+    def close(self) -> None:
+        """Add what holds of every input: constraints, implications, and the calendar's days. Call after all rulesets are in."""
+        for role in ("", "partner"):
+            for constraint in self.vocabulary.constraints:
+                truth = self.condition(constraint["holds"], {}, {}, role, None)
+                self.solver.add(z3.Not(truth.fails))
+            for implication in self.vocabulary.implies:
+                truth = self.condition(implication["when"], {}, {}, role, None)
+                for name, wanted in implication["then"].items():
+                    known, value = self.fact(name, role)
+                    body = self.vocabulary.facts[name]
+                    code = body.encode(wanted) if not isinstance(wanted, float) else wanted
+                    same = value == (bool(code) if body.kind == "yes_no" else int(code) if body.kind == "one_of" else _number(code))
+                    self.solver.add(z3.Implies(truth.holds, z3.And(known, same)))
+        self._calendar()
+
+    def _calendar(self) -> None:
+        table = FactTable(self.vocabulary, [str(k) for k in range(len(self.days))])
+        for name in sorted({name for day in self.days for name in day.facts}):
+            table.set(name, np.array([day.facts.get(name, np.nan) for day in self.days]))
+        table.settle()
+        self._table = table
+        view = View(table, {}, {})
+        keys = list(self._season_leaves)
+        truths = [np.broadcast_to(evaluate(self._season_leaves[key], view).point, len(self.days)) for key in keys]
+        matrix = np.array(truths, dtype=np.int8).T if truths else np.zeros((len(self.days), 0), dtype=np.int8)
+        rows: dict[bytes, list[int]] = {}
+        for index, day in enumerate(self.days):
+            rows.setdefault(day.profile.encode() + b"|" + matrix[index].tobytes(), []).append(index)
+        self.classes = list(rows.values())
+        for number, members in enumerate(self.classes):
+            bit = z3.Bool(f"day {number}")
+            self.day_bits.append(bit)
+            facts = [self.profiles[self.days[members[0]].profile]]
+            for column, key in enumerate(keys):
+                holds, fails = self._season[key]
+                truth = matrix[members[0], column]
+                facts.append(holds if truth == 1 else z3.Not(holds))
+                facts.append(fails if truth == -1 else z3.Not(fails))
+            self.solver.add(z3.Implies(bit, z3.And(facts)))
+        self.solver.add(z3.Or(self.day_bits))
+        self.solver.add(z3.AtMost(*self.profiles.values(), 1) if len(self.profiles) > 1 else z3.BoolVal(True))
+
+    # --- asking ---
+    def satisfiable(self, *assumptions) -> bool | None:
+        """Return whether some input meets the assumptions; None where the solver gave up in its time."""
+        answer = self.solver.check(*assumptions)
+        return None if answer == z3.unknown else answer == z3.sat
+
+    def witness(self, facts_of_interest: set[str]) -> dict:
+        """Return the input behind the last satisfiable question: profile, date, facts of this hive and of its partner, elsewhere.
+
+        Parameters
+        ----------
+        facts_of_interest : set of str
+            Facts the rules in question read; others are left out.
+        """
+        model = self.solver.model()
+        found = next(k for k, bit in enumerate(self.day_bits) if z3.is_true(model.eval(bit, model_completion=True)))
+        day = self.days[self.classes[found][len(self.classes[found]) // 2]]
+        result = {"profile": day.profile, "date": day.date, "facts": {}, "partner": {}, "elsewhere": []}
+        for (name, role), (known, value) in sorted(self._facts.items()):
+            if name not in facts_of_interest or not z3.is_true(model.eval(known, model_completion=True)):
+                continue
+            result["partner" if role else "facts"][name] = self._plain(name, model.eval(value, model_completion=True))
+        result["elsewhere"] = sorted(n for n, bit in self.elsewhere.items() if z3.is_true(model.eval(bit, model_completion=False)))
+        return result
+
+    def _plain(self, name: str, value):
+        body = self.vocabulary.facts[name]
+        if body.kind == "yes_no":
+            return z3.is_true(value)
+        if body.kind in ("one_of", "integer", "text"):
+            return body.decode(float(value.as_long()))
+        number = round(float(value.as_fraction()), 4)
+        return body.decode(number) if body.kind == "date" else number
+
+
+def _number(value: float):
+    return z3.RealVal(repr(round(float(value), 4)))
+
+
+def _compare(op, left, right):
+    if op == "<":
+        return left < right
+    if op == "<=":
+        return left <= right
+    if op == ">":
+        return left > right
+    if op == ">=":
+        return left >= right
+    return left == right if op == "==" else left != right
+
+
+def days_of(vocabulary: Vocabulary, profiles) -> list[Day]:
+    """Return every day of the year of each profile, with its season and climate facts as numbers.
+
+    Parameters
+    ----------
+    profiles : iterable of Profile
+    """
+    days = []
+    for profile in profiles:
+        fixed = {name: value for name, value in profile.traits().items() if name in vocabulary.facts}
+        fixed["climate.profile"] = profile.id
+        for number in range(365):
+            date = dt.date(YEAR, 1, 1) + dt.timedelta(days=number)
+            facts = {}
+            for name, value in {**fixed, **profile.calendar.facts(date)}.items():
+                value = value[0] if isinstance(value, tuple) else value
+                if value is not None and name in vocabulary.facts:
+                    facts[name] = vocabulary.facts[name].encode(value)
+            days.append(Day(profile.id, date, facts))
+    return days

@@ -1,0 +1,498 @@
+"""Proofs over all inputs: what no test by example can find.
+
+Every obligation is put to the solver over the declared ranges of all facts, unknown included, within the constraints of
+the vocabulary and the calendars of the profiles, before the run-time filter of prohibitions: each rule must be right by
+itself. An answer comes with a concrete hive; a question the solver could not settle is said.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import z3
+
+from hiveweek import climate, content, marked_yaml
+from hiveweek.authoring.cases import Runner
+from hiveweek.authoring.logic import Effective, Logic, days_of
+from hiveweek.plan.answer import traits_of
+from hiveweek.problems import InputProblems
+from hiveweek.rules.model import LimitRef, Prohibition, Rule, RuleSet, limit_names, refs
+
+KINDS = {
+    "never": "can never fire", "always": "always fires", "unsafe": "fires where safety.yaml forbids its advice",
+    "clash": "advises what clashes with", "masked": "never says more than", "idle-limit": "has no effect", "gap": "leaves a gap",
+    "overlap": "decides twice", "open": "not analysed",
+}
+
+
+@dataclass
+class Finding:
+    """Something proven (or left open).
+
+    Attributes
+    ----------
+    key : str
+        Stable name, such as ``clash:food.a:food.b``; exceptions name it.
+    profiles : list of str
+        Profiles whose rules allow it (those the obligation was put for).
+    witness : dict or None
+        A concrete input (see ``Logic.witness``).
+    reproduced : bool or None
+        Whether the witness, put through the weekly answer, shows it; None where there is nothing to run.
+    excused : str
+        Reason of a known exception; empty where there is none.
+    """
+
+    kind: str
+    key: str
+    text: str
+    profiles: list[str]
+    place: str = ""
+    witness: dict | None = None
+    reproduced: bool | None = None
+    excused: str = ""
+
+
+@dataclass
+class Report:
+    """What a run of the proofs found."""
+
+    findings: list[Finding] = field(default_factory=list)
+    obligations: dict[str, int] = field(default_factory=dict)
+    seconds: float = 0.0
+    profiles: list[str] = field(default_factory=list)
+    stale: list[str] = field(default_factory=list)
+
+    @property
+    def open(self) -> list[Finding]:
+        """Findings without an exception."""
+        return [finding for finding in self.findings if not finding.excused]
+
+
+@dataclass
+class Area:
+    """A declared decision area: where its condition holds, exactly one of its rules' conditions must."""
+
+    id: str
+    when: object
+    one_of: list[str]
+    at_most: bool
+    place: str
+
+
+class Prover:
+    """Puts every obligation of the given profiles to the solver.
+
+    Parameters
+    ----------
+    runner : Runner
+        Gives effective rulesets and answers witnesses.
+    profiles : list of str, optional
+        All shipped ones by default.
+    """
+
+    def __init__(self, runner: Runner, profiles: Iterable[str] | None = None):
+        self.runner = runner
+        self.words = runner.words
+        wanted = list(profiles) if profiles is not None else climate.profile_ids()
+        self.profiles = {name: climate.load_profile(name) for name in wanted}
+        self.logic = Logic(self.words, days_of(self.words, self.profiles.values()))
+        self.rulesets: dict[str, RuleSet] = {name: runner.ruleset(profile) for name, profile in self.profiles.items()}
+        self.effective: dict[str, Effective] = {name: self.logic.effective(name, ruleset) for name, ruleset in self.rulesets.items()}
+        self.areas = self._areas()
+        self.report = Report(profiles=wanted)
+
+    def _areas(self) -> list[tuple[Area, dict]]:
+        folder = (self.runner.folder or content.root() / "rulesets") / "vocabulary"
+        areas = read_areas(folder / "areas.yaml", self.words, self.rulesets)
+        result = []
+        for area in areas:
+            truths = {}
+            for name, ruleset in self.rulesets.items():
+                findings = {**self.effective[name].findings}
+                truths[name] = self.logic.condition(area.when, ruleset.limits, findings)
+            result.append((area, truths))
+        return result
+
+    # --- the run ---
+    def run(self, exceptions: dict[str, tuple[str, dt.date]] | None = None, today: dt.date | None = None,
+            tell: Callable[[str], None] = lambda text: None) -> Report:
+        """Put all obligations and return the report."""
+        start = time.monotonic()
+        self._idle_limits_prepare()
+        self.logic.close()
+        tell(f"{len(self.profiles)} profiles, {len(self.logic.classes)} kinds of day")
+        for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self._idle_limits):
+            step()
+        self.report.findings.sort(key=lambda f: (f.kind, f.key))
+        exceptions = exceptions or {}
+        today = today or dt.date.today()
+        met = set()
+        for finding in self.report.findings:
+            excuse = exceptions.get(finding.key)
+            if excuse:
+                met.add(finding.key)
+                finding.excused = excuse[0] if excuse[1] >= today else ""
+                if not finding.excused:
+                    finding.text += f" (its exception ran out on {excuse[1]})"
+        self.report.stale = sorted(set(exceptions) - met)
+        self.report.seconds = time.monotonic() - start
+        return self.report
+
+    def _groups(self, make: Callable[[str, Effective], dict]) -> dict:
+        """Gather the same obligation of several profiles: {(key, solver terms): (profiles, extra)}."""
+        groups: dict = {}
+        for name, effective in self.effective.items():
+            for key, (terms, extra) in make(name, effective).items():
+                identity = (key, tuple(t.get_id() for t in terms))
+                groups.setdefault(identity, (terms, extra, []))[2].append(name)
+        return groups
+
+    def _ask(self, kind: str, terms, profiles: list[str]) -> bool | None:
+        self.report.obligations[kind] = self.report.obligations.get(kind, 0) + 1
+        places = [z3.Or([self.logic.profiles[name] for name in profiles])] if len(profiles) < len(self.profiles) else []
+        return self.logic.satisfiable(*terms, *places)
+
+    def _add(self, kind, key, text, profiles, place="", witness=None, check=None) -> None:
+        finding = Finding(kind, key, text, profiles, place, witness)
+        if witness is not None and check is not None:
+            finding.reproduced = self._reproduce(witness, check)
+        self.report.findings.append(finding)
+
+    def _open(self, kind, key, profiles, place="") -> None:
+        self._add("open", f"open:{key}", f"{key}: the solver did not settle it ({KINDS[kind]}?)", profiles, place)
+
+    def _interest(self, ruleset: RuleSet, *conditions) -> set[str]:
+        """Facts that conditions read, through findings."""
+        facts: set[str] = set()
+        seen: set[str] = set()
+        stack = list(conditions)
+        while stack:
+            for ref in refs(stack.pop()):
+                if not ref.is_finding:
+                    facts.add(ref.name)
+                elif ref.name not in seen:
+                    seen.add(ref.name)
+                    stack += [rule.when for rule in ruleset.giving(ref.name[len("finding."):])]
+        for _ in range(2):
+            for constraint in self.words.constraints:
+                names = {ref.name for ref in refs(constraint["holds"])}
+                if names & facts:
+                    facts |= names
+        return facts
+
+    # --- obligations ---
+    def _never(self) -> None:
+        dead: dict[str, list] = {}
+        for (rule_id, _), (terms, rule, profiles) in self._groups(
+                lambda n, e: {r.id: ([e.rules[r.id].holds], r) for r in e.ruleset.rules.values() if r.id in e.rules}).items():
+            if rule.finding:
+                continue
+            answer = self._ask("never", terms, profiles)
+            if answer is None:
+                self._open("never", rule_id, profiles, str(rule.place))
+            else:
+                dead.setdefault(rule_id, []).append((answer, profiles, rule, terms))
+        for rule_id, answers in sorted(dead.items()):
+            # A rule may be out of place in some climates; it is dead where it can fire in none of those at hand.
+            if not any(alive for alive, *_ in answers):
+                profiles = sorted({p for _, found, *_ in answers for p in found})
+                self._add("never", f"never:{rule_id}", f"{rule_id} can never fire", profiles, str(answers[0][2].place))
+        for (rule_id, _), (terms, rule, profiles) in self._groups(
+                lambda n, e: {r.id: ([z3.Not(e.rules[r.id].holds)], r) for r in e.ruleset.advising()}).items():
+            answer = self._ask("always", terms, profiles)
+            if answer is False:
+                self._add("always", f"always:{rule_id}", f"{rule_id} always fires", profiles, str(rule.place))
+            elif answer is None:
+                self._open("always", rule_id, profiles, str(rule.place))
+
+    def _unsafe(self) -> None:
+        def make(name, effective):
+            found = {}
+            alive_known, alive = self.logic.fact("colony.alive", "")
+            for rule in effective.ruleset.advising():
+                for prohibition in effective.ruleset.prohibitions.values():
+                    if prohibition.effect == "stop" and self._covers(prohibition, rule) and (rule.roles or not prohibition.roles):
+                        terms = [effective.rules[rule.id].holds, effective.prohibitions[prohibition.id].holds]
+                        if not self.words.actions[rule.advise].dead_ok:
+                            terms.append(z3.Not(z3.And(alive_known, z3.Not(alive))))
+                        found[f"{rule.id}:{prohibition.id}"] = (terms, (rule, prohibition))
+            return found
+
+        for (key, _), (terms, (rule, prohibition), profiles) in self._groups(make).items():
+            answer = self._ask("unsafe", terms, profiles)
+            if answer:
+                ruleset = self.rulesets[profiles[0]]
+                witness = self.logic.witness(self._interest(ruleset, rule.when, prohibition.when))
+                self._add("unsafe", f"unsafe:{key}", f"{rule.id} advises {rule.advise} where {prohibition.id} forbids it "
+                          f"({prohibition.place})", profiles, str(rule.place), witness, [rule.id])
+            elif answer is None:
+                self._open("unsafe", key, profiles, str(rule.place))
+
+    def _covers(self, prohibition: Prohibition, rule: Rule) -> bool:
+        action = self.words.actions[rule.advise]
+        if action.id in prohibition.excepted:
+            return False
+        for target in prohibition.never:
+            if target.kind == "action" and target.name == action.id:
+                return True
+            if target.kind == "uses" and target.name in action.uses or target.kind == "moves" and target.name in action.moves:
+                return True
+            if target.kind == "opens" and (action.opens == target.name or target.name == "any" and action.opens != "nothing"):
+                return True
+        return False
+
+    def _clashes(self) -> None:
+        def make(name, effective):
+            found = {}
+            advising = effective.ruleset.advising()
+            known, alive = self.logic.fact("colony.alive", "")
+            for i, one in enumerate(advising):
+                clashes = self.words.actions[one.advise].clashes
+                for other in advising[i + 1:]:
+                    if other.advise in clashes and not (one.roles and other.roles):
+                        both_dead = self.words.actions[one.advise].dead_ok and self.words.actions[other.advise].dead_ok
+                        extra = [] if both_dead else [z3.Not(z3.And(known, z3.Not(alive)))]
+                        found[f"{one.id}:{other.id}"] = ([effective.rules[one.id].holds, effective.rules[other.id].holds, *extra], (one, other))
+            return found
+
+        for (key, _), (terms, (one, other), profiles) in self._groups(make).items():
+            answer = self._ask("clash", terms, profiles)
+            if answer:
+                witness = self.logic.witness(self._interest(self.rulesets[profiles[0]], one.when, other.when))
+                self._add("clash", f"clash:{key}", f"{one.id} ({one.advise}) and {other.id} ({other.advise}) can fire for one hive at "
+                          f"once; see also {other.place}", profiles, str(one.place), witness, [one.id, other.id])
+            elif answer is None:
+                self._open("clash", key, profiles, str(one.place))
+
+    def _masked(self) -> None:
+        def make(name, effective):
+            found = {}
+            advising = effective.ruleset.advising()
+            for one in advising:
+                for other in advising:
+                    if one.id == other.id or one.advise != other.advise or one.roles or other.roles or one.band < other.band:
+                        continue
+                    if other.stakes.gain_pts < one.stakes.gain_pts or one.stakes.gain_fact or other.stakes.gain_fact or one.by != other.by:
+                        continue
+                    found[f"{one.id}:{other.id}"] = ([effective.rules[one.id].holds, z3.Not(effective.rules[other.id].holds)], (one, other))
+            return found
+
+        for (key, _), (terms, (one, other), profiles) in self._groups(make).items():
+            answer = self._ask("masked", terms, profiles)
+            if answer is False and self.logic.satisfiable(terms[0]):
+                self._add("masked", f"masked:{key}", f"wherever {one.id} fires, {other.id} says the same with as many points "
+                          f"({other.place})", profiles, str(one.place))
+            elif answer is None:
+                self._open("masked", key, profiles, str(one.place))
+
+    def _area(self) -> None:
+        for area, truths in self.areas:
+            groups: dict = {}
+            for name, effective in self.effective.items():
+                fires = [effective.rules[r].holds for r in area.one_of if r in effective.rules]
+                terms = [truths[name].holds, *fires]
+                groups.setdefault(tuple(t.get_id() for t in terms), (terms, []))[1].append(name)
+            for terms, profiles in groups.values():
+                where, fires = terms[0], terms[1:]
+                interest = set()
+                for r in area.one_of:
+                    if r in self.rulesets[profiles[0]].rules:
+                        interest |= self._interest(self.rulesets[profiles[0]], self.rulesets[profiles[0]].rules[r].when)
+                interest |= self._interest(self.rulesets[profiles[0]], area.when)
+                if not area.at_most:
+                    answer = self._ask("gap", [where, *[z3.Not(f) for f in fires]], profiles)
+                    if answer:
+                        self._add("gap", f"gap:{area.id}", f"{area.id}: none of {', '.join(area.one_of)} fires", profiles, area.place,
+                                  self.logic.witness(interest), [])
+                    elif answer is None:
+                        self._open("gap", area.id, profiles, area.place)
+                if len(fires) > 1:
+                    answer = self._ask("overlap", [where, z3.AtLeast(*fires, 2)], profiles)
+                    if answer:
+                        self._add("overlap", f"overlap:{area.id}", f"{area.id}: more than one of {', '.join(area.one_of)} fires",
+                                  profiles, area.place, self.logic.witness(interest), [])
+                    elif answer is None:
+                        self._open("overlap", area.id, profiles, area.place)
+
+    def _idle_limits_prepare(self) -> None:
+        """For every limit a copy of each rule that reads it, with its comparisons left open: does what they say ever matter?"""
+        self._influence: dict[str, dict[int, tuple]] = {}
+        built: dict = {}
+        for profile, ruleset in self.rulesets.items():
+            findings = dict(self.effective[profile].findings)
+            for item in [*ruleset.rules.values(), *ruleset.prohibitions.values()]:
+                for name in sorted(set(limit_names(item.when))):
+                    key = (name, id(item) if item.roles else self._shape(item.when, ruleset, findings))
+                    if key not in built:
+                        built[key] = z3.BoolVal(True) if item.roles else z3.Xor(
+                            *(self._forced(item.when, name, forced, ruleset, findings).holds for forced in (True, False)))
+                    term = built[key]
+                    self._influence.setdefault(name, {}).setdefault(term.get_id(), (term, []))[1].append(profile)
+            for option in ruleset.options.values():
+                for bar in option.bars:
+                    for name in limit_names(bar[0]):
+                        self._influence.setdefault(name, {}).setdefault(0, (z3.BoolVal(True), []))[1].append(profile)
+
+    def _shape(self, condition, ruleset, findings) -> tuple:
+        """What a condition says in the solver: the same for profiles that share it."""
+        truth = self.logic.condition(condition, ruleset.limits, findings)
+        return truth.holds.get_id(), truth.fails.get_id()
+
+    def _forced(self, node, name, forced, ruleset, findings):
+        from hiveweek.authoring.logic import Truth
+        from hiveweek.rules.model import All, Any, Not, NotTrue
+
+        def replace(n):
+            if isinstance(n, (All, Any)):
+                return type(n)(tuple(replace(p) for p in n.parts))
+            if isinstance(n, (Not, NotTrue)):
+                return type(n)(replace(n.part))
+            right = getattr(n, "right", None)
+            if isinstance(right, LimitRef) and right.name == name:
+                return _Constant(forced)
+            return n
+
+        def build(n) -> Truth:
+            if isinstance(n, _Constant):
+                return Truth(z3.BoolVal(n.value), z3.BoolVal(not n.value))
+            if isinstance(n, Not):
+                inner = build(n.part)
+                return Truth(inner.fails, inner.holds)
+            if isinstance(n, NotTrue):
+                inner = build(n.part)
+                return Truth(z3.Not(inner.holds), inner.holds)
+            if isinstance(n, (All, Any)):
+                parts = [build(p) for p in n.parts]
+                join, cut = (z3.And, z3.Or) if isinstance(n, All) else (z3.Or, z3.And)
+                return Truth(join([p.holds for p in parts]), cut([p.fails for p in parts]))
+            return self.logic.condition(n, ruleset.limits, findings)
+
+        return build(replace(node))
+
+    def _idle_limits(self) -> None:
+        for name, influences in sorted(self._influence.items()):
+            limit = next((r.limits[name] for r in self.rulesets.values() if name in r.limits), None)
+            answers = []
+            for term, profiles in influences.values():
+                answers.append(self._ask("idle-limit", [term], profiles))
+                if answers[-1]:
+                    break
+            place = str(limit.place) if limit else ""
+            if all(answer is False for answer in answers):
+                self._add("idle-limit", f"idle-limit:{name}", f"{name} has no effect: whatever it is, no rule changes", list(self.profiles), place)
+            elif not any(answers):
+                self._open("idle-limit", name, list(self.profiles), place)
+
+    # --- witnesses ---
+    def _reproduce(self, witness: dict, rules: list[str]) -> bool | None:
+        """Put a witness through the weekly answer and see whether the rules fire there too."""
+        if not rules:
+            return None
+        try:
+            from hiveweek.authoring.witness import scenario_of_witness
+
+            found = self.runner.answer(scenario_of_witness(witness, self.words))
+        except InputProblems:
+            return False
+        return all(int(found.inference.rules[rule].point[0]) == 1 for rule in rules)
+
+
+@dataclass(frozen=True)
+class _Constant:
+    """A comparison taken as true or false."""
+
+    value: bool
+
+
+def read_areas(path: Path, words, rulesets: dict[str, RuleSet]) -> list[Area]:
+    """Read declared decision areas.
+
+    Raises
+    ------
+    InputProblems
+        Unknown rules, conditions that cannot be read.
+    """
+    from hiveweek.vocabulary.conditions import Scope, parse_node
+
+    if not path.exists():
+        return []
+    document = marked_yaml.read(path, content.shown(path))
+    problems = list(document.problems)
+    limits: dict = {}
+    findings: set = set()
+    known: set = set()
+    for ruleset in rulesets.values():
+        limits.update(ruleset.limits)
+        findings |= {rule.finding for rule in ruleset.rules.values() if rule.finding}
+        known |= set(ruleset.rules)
+    areas = []
+    for index, body in enumerate((document.data or {}).get("areas") or []):
+        at = ("areas", index)
+        when = parse_node(document, at + ("when",), Scope(words, limits, findings), problems, body.get("when"))
+        one_of = list(body.get("exactly_one_of") or body.get("at_most_one_of") or [])
+        for k, rule in enumerate(one_of):
+            if rule not in known:
+                problems.append(document.problem(at, "unknown-target", f"'{rule}' is no rule of the profiles at hand"))
+        if when is not None:
+            areas.append(Area(str(body.get("id")), when, one_of, "at_most_one_of" in body, "%s:%d:%d" % (document.name, *document.place(at))))
+    if problems:
+        raise InputProblems(problems)
+    return areas
+
+
+def read_exceptions(path: Path) -> dict[str, tuple[str, dt.date]]:
+    """Read known exceptions: ``{key: (reason, until)}``.
+
+    Raises
+    ------
+    InputProblems
+        An exception without a reason or an end.
+    """
+    if not path.exists():
+        return {}
+    document = marked_yaml.read(path, content.shown(path))
+    problems = list(document.problems)
+    found = {}
+    for index, body in enumerate((document.data or {}).get("exceptions") or []):
+        at = ("exceptions", index)
+        key, reason, until = (body.get(k) for k in ("finding", "reason", "until"))
+        if not key or not reason or not isinstance(until, dt.date):
+            problems.append(document.problem(at, "missing-key", "an exception names its finding, a reason, and a date it ends ('until')"))
+            continue
+        found[str(key)] = (str(reason), until)
+    if problems:
+        raise InputProblems(problems)
+    return found
+
+
+def prove(profiles: Iterable[str] | None = None, extra: Iterable[Path | str] = (), folder: Path | None = None, runner: Runner | None = None,
+          exceptions_file: Path | None = None, tell: Callable[[str], None] = lambda text: None, today: dt.date | None = None) -> Report:
+    """Prove the rulesets of profiles.
+
+    Parameters
+    ----------
+    profiles : iterable of str, optional
+        All shipped profiles by default.
+    extra : iterable of Path
+        Overlays of an author.
+    folder : Path, optional
+        Another rulesets folder.
+
+    Returns
+    -------
+    Report
+
+    Raises
+    ------
+    InputProblems
+        Where the rule files themselves have mistakes.
+    """
+    runner = runner or Runner(folder=folder, extra=extra)
+    base = folder or content.root() / "rulesets"
+    exceptions = read_exceptions(exceptions_file or base / "vocabulary" / "proof_exceptions.yaml")
+    return Prover(runner, profiles).run(exceptions, today, tell)

@@ -6,7 +6,7 @@ import numpy as np
 
 from hiveweek.colony import mites, parameters, points, population
 from hiveweek.colony.estimate import Estimate
-from hiveweek.facts import estimate_inputs as inputs
+from hiveweek.colony.year import NO_WEEKS
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
 from hiveweek.facts.table import FactTable
 
@@ -37,7 +37,7 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     fill(table, context, "mites.treat_pts", points.treating_by_range(over, _season(table)))
     fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit))
     days = number(table, "season.weeks_to_winter_bees") * 7
-    days = np.where(days > inputs.NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))
+    days = np.where(days > NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))
     idle = np.concatenate([[0.0], np.cumsum(ahead.laying == 0)])
     broodless = np.where(np.isnan(days), np.nan, idle[np.nan_to_num(days, nan=0.0).astype(int)])
     column = table.column("mites.per_100")
@@ -63,7 +63,7 @@ def _brood_state(table: FactTable) -> np.ndarray:
 def _season(table: FactTable) -> np.ndarray:
     """Place in ``points.SEASONS`` of each hive; where a climate has no winter, every day counts as late summer."""
     weeks = number(table, "season.weeks_to_winter_bees")
-    late = (weeks <= LATE_WEEKS) | (number(table, "season.winter_bees") == 1) | (weeks > inputs.NO_WEEKS)
+    late = (weeks <= LATE_WEEKS) | (number(table, "season.winter_bees") == 1) | (weeks > NO_WEEKS)
     behind = (weeks > SINCE_WEEKS) | (is_word(table, "season.phase", "autumn", "early_winter", "winter_cluster") == 1)
     season = np.where(late, 1.0, np.where(behind, 2.0, 0.0))
     return np.where(np.isnan(weeks), np.nan, season)

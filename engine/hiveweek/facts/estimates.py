@@ -6,7 +6,7 @@ import datetime as dt
 
 import numpy as np
 
-from hiveweek.colony import damp, food, heat, parameters, points, population, strength
+from hiveweek.colony import damp, food, heat, parameters, points, population, strength, year
 from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.facts import estimate_inputs as inputs
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
@@ -33,8 +33,8 @@ def add_estimates(table: FactTable, context: EstimateContext) -> None:
     A cell already known (a fact that a scenario fixes) is never overwritten. What cannot be worked out stays unknown: no
     frames of bees, no days left. Colonies known to be dead get no estimates.
     """
-    usual = inputs.usual_year(context.daily, context.calendar)
-    past, ahead = inputs.around(usual.days, context.date)
+    usual = year.usual_year(context.daily, context.calendar)
+    past, ahead = year.around(usual.days, context.date)
     bees, cells = _strength(table, context, past)
     _food(table, context, bees, cells, usual, past, ahead)
     _shelter(table, context, bees, cells, usual.days)
@@ -116,7 +116,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     out = {name: np.full((3, len(table)), np.nan) for name in ("use", "days", "need")}
     check = np.full(len(table), np.nan)
     # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
-    days = inputs.food_horizon(usual, context.date, forage, number(table, "season.weeks_to_winter"),
+    days = year.food_horizon(usual, context.date, forage, number(table, "season.weeks_to_winter"),
                                number(table, "season.dearth"))
     for ahead_days in np.unique(days[~np.isnan(days)]):
         rows = np.flatnonzero(days == ahead_days)
@@ -258,14 +258,14 @@ def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, 
     fill(table, context, "shelter.saving_kg", saving, saving * (1 - 2 * p.use_sd), saving * (1 + 2 * p.use_sd))
     worth = points.insulation(np.clip(number(table, "climate.coldest_month_c"), -60, 40), roof, wrap, foam)
     fill(table, context, "shelter.insulation_pts", np.where(indoor, np.where(np.isnan(worth), np.nan, 0.0), worth))
-    _damp(table, context, bees, cells, roof, foam, float(usual.laying[inputs.day_of_year(context.date)]))
+    _damp(table, context, bees, cells, roof, foam, float(usual.laying[year.day_of_year(context.date)]))
 
 
 def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roof, foam, laying: float) -> None:
     """Likely or unlikely where every way of filling in an unknown opening and floor agrees; else unknown."""
     p = parameters.load()
     week = number(table, "weather.mean_c")
-    day = inputs.day_of_year(context.date)
+    day = year.day_of_year(context.date)
     outdoor = np.clip(np.where(np.isnan(week), float(context.daily.tmean[day]), week), -60, 50)
     humid = np.asarray(context.daily.rh_pct, dtype=float)[day]
     humid = p.winter_rh_default if np.isnan(humid) else float(humid)

@@ -1,0 +1,190 @@
+"""A usual year of a place as the colony models need it: laying, deaths, income and how far off forage is."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Protocol
+
+import numpy as np
+
+from hiveweek.colony import parameters, population
+from hiveweek.colony.food import Days
+
+NO_WEEKS = 60.0  # more weeks than this stand for "this climate has none"
+
+
+class Daily(Protocol):
+    """The usual weather of a place: arrays of 365 days, 1 January first."""
+
+    tmean: np.ndarray
+    rh_pct: np.ndarray
+
+
+class Calendar(Protocol):
+    """The season calendar of a place."""
+
+    def facts(self, date: dt.date) -> dict: ...
+
+
+def plain(value):
+    """Return the middle of a season fact that may come as (value, low, high)."""
+    return value[0] if isinstance(value, tuple) else value
+
+
+@dataclass(frozen=True)
+class UsualYear:
+    """A usual year of a place, 365 entries, 1 January first.
+
+    Attributes
+    ----------
+    days : Days
+        Temperature, laying, income, flow.
+    to_forage : ndarray
+        Days to reliable forage; 0 where it is normal.
+    cold : ndarray of bool
+        Clustering weather is usual.
+    """
+
+    days: Days
+    to_forage: np.ndarray
+    cold: np.ndarray
+
+
+def usual_year(daily: Daily, calendar: Calendar) -> UsualYear:
+    """Return the usual year of a place (kept for each calendar)."""
+    kept = _YEARS.get(id(calendar))
+    if kept is not None and kept[0] is calendar:
+        return kept[1]
+    first = dt.date(2023, 1, 1)
+    rows = [{name: plain(value) for name, value in calendar.facts(first + dt.timedelta(days=day)).items()}
+            for day in range(365)]
+    tmean = np.asarray(daily.tmean, dtype=float)
+    states = [row["season.brood"] for row in rows]
+    laying = laying_through(states)
+    days = Days(tmean, laying, np.array([income_share(row, c) for row, c in zip(rows, tmean)]),
+                np.array([float(bool(row["season.flow"])) for row in rows]),
+                population.death_rate(wear_through(states, laying)))
+    weeks = np.array([float(row["season.weeks_to_forage"]) for row in rows])
+    year = UsualYear(days, np.where(weeks > NO_WEEKS, 0.0, np.round(weeks * 7)),
+                     np.array([bool(row["season.cold"]) for row in rows]))
+    if len(_YEARS) > 64:
+        _YEARS.clear()
+    _YEARS[id(calendar)] = (calendar, year)
+    return year
+
+
+_YEARS: dict[int, tuple[object, UsualYear]] = {}
+
+
+def laying_through(states: list[str]) -> np.ndarray:
+    """Return the share of full laying on each day of a year of brood states.
+
+    Within a stretch of one state the share runs straight from where the stretch before left it to where the next begins:
+    nothing at the end of the pause, half at the start of the rise, all at its end, little at the end of the fall. A count
+    of colonies killed through the winter shows this rise from soon after the solstice [W113].
+    """
+    p = parameters.load()
+    own = {name: getattr(p, f"brood_share_{name}") for name in population.BROOD_STATES}
+    turns = [i for i in range(len(states)) if states[i] != states[i - 1]]
+    if not turns:
+        return np.full(len(states), own[states[0]])
+
+    def border(before: str, after: str) -> float:
+        if "full" in (before, after):
+            return own["full"]
+        if "none" in (before, after):
+            return own["none"]
+        if after == "rising":
+            return own["rising"] if before == "little" else own["falling"]
+        return own["little"]
+
+    share = np.zeros(len(states))
+    for start, stop in pairwise([*turns, turns[0] + len(states)]):
+        here = states[start]
+        left = border(states[start - 1], here)
+        right = border(here, states[stop % len(states)])
+        run = np.arange(start, stop)
+        share[run % len(states)] = left + (right - left) * (run - start + 0.5) / (stop - start)
+    return share
+
+
+def wear_through(states: list[str], laying: np.ndarray) -> np.ndarray:
+    """Return how worn adults are on each day (0 winter bees at rest, 1 full rearing).
+
+    It follows the brood, but not on the way down: while the brood falls the summer bees go on dying, and the rate comes to
+    rest only at the start of the pause.
+    """
+    p = parameters.load()
+    n = len(states)
+    worn = np.minimum(laying, 1.0)
+    for start in (i for i in range(n) if states[i] != states[i - 1]):
+        length = next((k for k in range(1, n + 1) if states[(start + k) % n] != states[start]), n)
+        run = (start + np.arange(length)) % n
+        if states[start] == "falling":
+            worn[run] = p.death_autumn_share
+        elif states[start] == "little" and states[start - 1] == "falling":
+            worn[run] = p.death_autumn_share * (1.0 - (np.arange(length) + 0.5) / length)
+    return worn
+
+
+def income_share(season: dict, tmean: float) -> float:
+    """Return the share of its use that a colony usually finds outside on a day, from that day's season facts."""
+    p = parameters.load()
+    if season["season.flow"]:
+        return 1.0
+    if season["season.cold"]:
+        return 0.0
+    if season["season.dearth"]:
+        return p.dearth_income_share
+    autumn = season["season.winter_bees"] or season["season.brood"] in ("falling", "little", "none")
+    if autumn and season["season.weeks_to_winter"] <= NO_WEEKS:
+        warm = (tmean - p.autumn_income_none_c) / (p.autumn_income_full_c - p.autumn_income_none_c)
+        return float(np.clip(warm, 0.0, 1.0)) * p.autumn_income_share
+    forage = season["season.weeks_to_forage"]
+    return p.season_income_share if forage <= 0 or forage > NO_WEEKS else 0.0
+
+
+def food_horizon(year: UsualYear, date: dt.date, to_forage: np.ndarray, to_winter: np.ndarray,
+                 dearth: np.ndarray) -> np.ndarray:
+    """Return the days for which food must be there at each hive.
+
+    Parameters
+    ----------
+    to_forage, to_winter : ndarray
+        Weeks, as in the season facts. NaN gives NaN.
+    dearth : ndarray
+        1 inside a dearth.
+
+    Returns
+    -------
+    ndarray
+        Days to the far side of the winter once it is ``winter_plan_weeks`` off or nearer; inside it to forage; in a dearth
+        to its end or the next check; else 0, so that only the reserve counts.
+    """
+    p = parameters.load()
+    today = day_of_year(date)
+    here = np.where(to_forage > NO_WEEKS, 0.0, np.round(to_forage * 7))
+    here = np.where(dearth == 1, np.minimum(here, p.candy_days), here)
+    ahead = np.where(to_winter > NO_WEEKS, np.nan, np.round(to_winter * 7))
+    index = (today + np.nan_to_num(ahead, nan=0.0).astype(int)) % 365
+    beyond = ahead + year.to_forage[index]
+    near = (ahead > 0) & (ahead <= p.winter_plan_weeks * 7)
+    return np.minimum(np.where(near, beyond, here), 330.0)
+
+
+def day_of_year(date: dt.date) -> int:
+    """Return the place of a date in a year of 365 days; 29 February counts as 28 February."""
+    if (date.month, date.day) == (2, 29):
+        return 58
+    return (dt.date(2023, date.month, date.day) - dt.date(2023, 1, 1)).days
+
+
+def around(days: Days, date: dt.date, past: int = 366, ahead: int = 400) -> tuple[Days, Days]:
+    """Return the days before a date (the last entry yesterday) and from it on (the first entry today)."""
+    start = day_of_year(date)
+    back = (start - past + np.arange(past)) % 365
+    on = (start + np.arange(ahead)) % 365
+
+    return days.take(back), days.take(on)

@@ -4,4 +4,12 @@ from hiveweek.climate.daily import DailyClimate
 from hiveweek.climate.profiles import Profile, load_profile, profile_ids, profile_json, read_profile
 from hiveweek.climate.season import SeasonCalendar
 
-__all__ = ["DailyClimate", "Profile", "SeasonCalendar", "load_profile", "profile_ids", "profile_json", "read_profile"]
+__all__ = [
+    "DailyClimate",
+    "Profile",
+    "SeasonCalendar",
+    "load_profile",
+    "profile_ids",
+    "profile_json",
+    "read_profile",
+]

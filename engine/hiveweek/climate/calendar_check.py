@@ -56,11 +56,24 @@ def compare(root: Path | None = None) -> list[Row]:
         station = check["station"]
         if station not in profiles:
             shipped = station in profile_ids()
-            profiles[station] = load_profile(station if shipped else str(root / "climate-stations" / f"{station}.yaml"))
+            profiles[station] = load_profile(
+                station if shipped else str(root / "climate-stations" / f"{station}.yaml")
+            )
         computed = _computed(profiles[station], check["event"], check.get("edge"))
         off = None if computed is None else days_outside(computed, *check["window"])
-        rows.append(Row(check["place"], station, check["event"], check["kind"], check["words"], str(check["source"]),
-                        tuple(check["window"]), None if computed is None else computed.strftime("%m-%d"), off))
+        rows.append(
+            Row(
+                check["place"],
+                station,
+                check["event"],
+                check["kind"],
+                check["words"],
+                str(check["source"]),
+                tuple(check["window"]),
+                None if computed is None else computed.strftime("%m-%d"),
+                off,
+            )
+        )
     return rows
 
 
@@ -89,36 +102,54 @@ def days_outside(date: dt.date, start: str, end: str) -> int:
 
 def shares(rows: list[Row]) -> dict[str, tuple[int, int]]:
     """Return for each kind of event how many dates lie within 14 days of the published window, and how many there are."""
-    return {kind: (sum(r.near for r in rows if r.kind == kind), sum(r.kind == kind for r in rows)) for kind in KINDS}
+    return {
+        kind: (sum(r.near for r in rows if r.kind == kind), sum(r.kind == kind for r in rows))
+        for kind in KINDS
+    }
 
 
 def report(rows: list[Row], reasons: dict[tuple[str, str], str]) -> str:
     """Write the comparison as Markdown."""
     counts = shares(rows)
     lines = [
-        "# The calendar against published dates", "",
-        "Written by `python -m hiveweek.climate.calendar_check`; the published dates stand in `climate-calendar.yaml`.", "",
-        "\"Off\" counts the days by which the computed date lies outside the published words (a month named alone counts as",
-        "the whole month; early, mid and late are its thirds). Positive is late.", "",
+        "# The calendar against published dates",
+        "",
+        "Written by `python -m hiveweek.climate.calendar_check`; the published dates stand in `climate-calendar.yaml`.",
+        "",
+        '"Off" counts the days by which the computed date lies outside the published words (a month named alone counts as',
+        "the whole month; early, mid and late are its thirds). Positive is late.",
+        "",
         "The same publications were read when the global limits were chosen, so this shows that one set of limits holds from",
         "Alaska to New Zealand. It does not show how well the calendar does in a place nobody has written about. Stations are",
-        "the nearest at hand, some of them 200 km from the place or in other hills; years differ by a week or two.", "",
+        "the nearest at hand, some of them 200 km from the place or in other hills; years differ by a week or two.",
+        "",
     ]
     for kind in KINDS:
         good, all_ = counts[kind]
         lines.append(f"- {kind}: {good} of {all_} within {NEAR} days ({100 * good / all_:.0f} %)")
     for kind in KINDS:
-        lines += ["", f"## {kind.capitalize()}", "", "| place | station | event | published | computed | off | source |",
-                  "|---|---|---|---|---|---|---|"]
+        lines += [
+            "",
+            f"## {kind.capitalize()}",
+            "",
+            "| place | station | event | published | computed | off | source |",
+            "|---|---|---|---|---|---|---|",
+        ]
         for row in rows:
             if row.kind == kind:
                 off = "none here" if row.off is None else f"{row.off:+d}" if row.off else "0"
-                lines.append(f"| {row.place} | {row.station} | {row.event} | {row.words} | {row.computed or '-'} | {off} | {row.source} |")
+                lines.append(
+                    f"| {row.place} | {row.station} | {row.event} | {row.words} | {row.computed or '-'} | {off} | {row.source} |"
+                )
     lines += ["", f"## Why some are more than {NEAR} days off", ""]
     for row in rows:
         if not row.near:
             reason = reasons.get((row.place, row.event), "")
-            lines.append(f"- {row.place}, {row.event}" + (f" ({row.off:+d} days)" if row.off is not None else "") + f": {reason}")
+            lines.append(
+                f"- {row.place}, {row.event}"
+                + (f" ({row.off:+d} days)" if row.off is not None else "")
+                + f": {reason}"
+            )
     return "\n".join(lines) + "\n"
 
 

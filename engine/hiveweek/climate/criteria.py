@@ -51,16 +51,22 @@ def read(path: Path | str) -> Criteria:
     data = document.data if isinstance(document.data, dict) else {}
     listed = data.get("criteria")
     if not isinstance(listed, dict):
-        problems.append(document.problem((), "criteria-missing", "the file holds no mapping called 'criteria'"))
+        problems.append(
+            document.problem((), "criteria-missing", "the file holds no mapping called 'criteria'")
+        )
         listed = {}
     for name, entry in listed.items():
         path_ = ("criteria", name)
         problem = _entry_problem(entry)
         if problem:
-            problems.append(Problem(document.name, *document.place(path_), "criterion", f"'{name}' {problem}"))
+            problems.append(
+                Problem(document.name, *document.place(path_), "criterion", f"'{name}' {problem}")
+            )
             continue
         source = entry["source"] if isinstance(entry["source"], list) else [entry["source"]]
-        entries[name] = Criterion(name, float(entry["value"]), entry["unit"], tuple(source), entry["status"], entry["note"])
+        entries[name] = Criterion(
+            name, float(entry["value"]), entry["unit"], tuple(source), entry["status"], entry["note"]
+        )
     if problems:
         raise InputProblems(problems)
     return Criteria(entries)

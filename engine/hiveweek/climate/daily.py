@@ -11,7 +11,14 @@ from scipy.special import ndtr
 
 from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daylength import day_length
-from hiveweek.climate.smooth import DAYS, MONTH_LENGTHS, MONTH_OF_DAY, bounded_days, days_with_gaps, smooth_days
+from hiveweek.climate.smooth import (
+    DAYS,
+    MONTH_LENGTHS,
+    MONTH_OF_DAY,
+    bounded_days,
+    days_with_gaps,
+    smooth_days,
+)
 
 _FIRST = dt.date(2023, 1, 1).toordinal()  # any common year
 
@@ -75,8 +82,22 @@ class DailyClimate:
     rh_pct: np.ndarray
     wind_kmh: np.ndarray
 
-    COLUMNS = ("tmean", "tmin", "tmax", "sd", "sd_high", "sd_low", "precip_mm", "wet_chance", "snow_share", "windy_share",
-               "vapour_hpa", "sunshine_h", "rh_pct", "wind_kmh")
+    COLUMNS = (
+        "tmean",
+        "tmin",
+        "tmax",
+        "sd",
+        "sd_high",
+        "sd_low",
+        "precip_mm",
+        "wet_chance",
+        "snow_share",
+        "windy_share",
+        "vapour_hpa",
+        "sunshine_h",
+        "rh_pct",
+        "wind_kmh",
+    )
 
     def at(self, date: dt.date) -> dict[str, float]:
         """Return the usual values of one date by column name; NaN where unknown."""
@@ -147,8 +168,11 @@ def default_spread(tmean_monthly: np.ndarray) -> np.ndarray:
     numbers = criteria_module.load()
     tmean_monthly = np.asarray(tmean_monthly, dtype=float)
     swing = tmean_monthly.max() - tmean_monthly.min()
-    spread = (numbers["sd_default_base_c"] + numbers["sd_default_per_swing"] * swing
-              + numbers["sd_default_per_cold"] * (tmean_monthly.mean() - tmean_monthly))
+    spread = (
+        numbers["sd_default_base_c"]
+        + numbers["sd_default_per_swing"] * swing
+        + numbers["sd_default_per_cold"] * (tmean_monthly.mean() - tmean_monthly)
+    )
     return np.maximum(spread, numbers["sd_minimum_c"])
 
 
@@ -178,8 +202,13 @@ def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
     sd = bounded_days(spread, low=numbers["sd_minimum_c"])
     lengths = MONTH_LENGTHS.astype(float)
     return DailyClimate(
-        lat=lat, tmean=tmean, tmin=tmean - below, tmax=tmean + above, sd=sd,
-        sd_high=sd * numbers["sd_high_over_mean"], sd_low=sd * numbers["sd_low_over_mean"],
+        lat=lat,
+        tmean=tmean,
+        tmin=tmean - below,
+        tmax=tmean + above,
+        sd=sd,
+        sd_high=sd * numbers["sd_high_over_mean"],
+        sd_low=sd * numbers["sd_low_over_mean"],
         sd_is_default=bool(estimated.any()),
         precip_mm=bounded_days(column("precip_mm") / lengths, low=0.0),
         wet_chance=days_with_gaps(column("precip_days") / lengths, 0.0, 1.0),

@@ -17,12 +17,31 @@ from hiveweek.climate.daylength import autumn_equinox, winter_solstice, year_of_
 from hiveweek.climate.smooth import DAYS
 
 EVENT_IDS = (
-    "first_pollen", "end_of_cluster", "first_full_inspection", "spring_build_up_start", "swarm_season_start",
-    "swarm_season_end", "main_flow_start", "main_flow_end", "second_flow_start", "second_flow_end", "summer_dearth",
-    "late_summer_mite_treatment", "winter_bee_rearing", "stop_syrup_by", "mouse_guards_on", "winter_wrap_on",
-    "broodless_start", "broodless_end", "unwrap",
+    "first_pollen",
+    "end_of_cluster",
+    "first_full_inspection",
+    "spring_build_up_start",
+    "swarm_season_start",
+    "swarm_season_end",
+    "main_flow_start",
+    "main_flow_end",
+    "second_flow_start",
+    "second_flow_end",
+    "summer_dearth",
+    "late_summer_mite_treatment",
+    "winter_bee_rearing",
+    "stop_syrup_by",
+    "mouse_guards_on",
+    "winter_wrap_on",
+    "broodless_start",
+    "broodless_end",
+    "unwrap",
 )
-SPANS = ("summer_dearth", "late_summer_mite_treatment", "winter_bee_rearing")  # events that last; the others are points
+SPANS = (
+    "summer_dearth",
+    "late_summer_mite_treatment",
+    "winter_bee_rearing",
+)  # events that last; the others are points
 
 
 @dataclass(frozen=True)
@@ -32,7 +51,7 @@ class Point:
     day: float
     half: float
 
-    def later(self, days: float) -> "Point":
+    def later(self, days: float) -> Point:
         """Return the point moved by a number of days, its spread unchanged."""
         return Point(self.day + days, self.half)
 
@@ -76,15 +95,15 @@ class LocalYear:
         """Return the wanted limit, or the one that lies so far below the place's warmest day if that is lower."""
         return min(wanted, curve.max() - below_warmest)
 
-    def first_reaching(self, curve: np.ndarray, limit: float) -> int | None:
-        """Return the first day after the coldest on which a curve is at or above a limit."""
+    def first_reaching(self, curve: np.ndarray, limit: float) -> int:
+        """Return the first day after the coldest on which a curve is at or above a limit; if never, its highest day."""
         hits = np.flatnonzero(curve >= limit)
-        return int(hits[0]) if hits.size else None
+        return int(hits[0]) if hits.size else int(np.argmax(curve))
 
-    def last_reaching(self, curve: np.ndarray, limit: float) -> int | None:
-        """Return the last day before the next coldest day on which a curve is still at or above a limit."""
+    def last_reaching(self, curve: np.ndarray, limit: float) -> int:
+        """Return the last day before the next coldest on which a curve is at or above a limit; if never, its highest day."""
         hits = np.flatnonzero(curve >= limit)
-        return int(hits[-1]) if hits.size else None
+        return int(hits[-1]) if hits.size else int(np.argmax(curve))
 
     def half_width(self, day: float, curve: np.ndarray) -> float:
         """Return half the range of the middle half of years for a day on which a temperature curve crosses a limit.
@@ -96,7 +115,9 @@ class LocalYear:
         slope = abs(curve[(at + 7) % DAYS] - curve[at - 7]) / 14.0
         spread = self.numbers["sd_season_share"] * self.sd[at]
         half = 0.6745 * spread / max(slope, 1e-3)
-        return float(np.clip(half, self.numbers["event_half_least_days"], self.numbers["event_half_most_days"]))
+        return float(
+            np.clip(half, self.numbers["event_half_least_days"], self.numbers["event_half_most_days"])
+        )
 
     def point(self, day: float, curve: np.ndarray | None = None) -> Point:
         """Make an event of a day; its spread comes from the curve, or is the declared one of the sun."""
@@ -129,7 +150,9 @@ def find(daily: DailyClimate) -> dict[str, Point | Span | None]:
     else:
         start = year.solstice + year.numbers["mild_build_up_after_solstice_days"]
         events["spring_build_up_start"] = Point(start, year.numbers["event_half_most_days"])
-        events["first_full_inspection"] = events["spring_build_up_start"]  # the yearly brood check, without a winter before it
+        events["first_full_inspection"] = events[
+            "spring_build_up_start"
+        ]  # the yearly brood check, without a winter before it
         events["syrup_opens"] = Point(0.0, 0.0)
     _swarming_and_flow(year, events)
     _late_summer(year, events, has_winter)
@@ -138,24 +161,34 @@ def find(daily: DailyClimate) -> dict[str, Point | Span | None]:
 
 def _spring(year: LocalYear, events: dict) -> None:
     numbers = year.numbers
-    loosened = year.first_reaching(year.mean, numbers["cluster_spring_mean_c"])
-    warm = year.first_reaching(year.mean, numbers["cluster_autumn_mean_c"])
+    limit = year.limit(year.mean, numbers["cluster_spring_mean_c"], numbers["pollen_below_warmest_c"])
+    loosened = year.first_reaching(year.mean, limit)
+    limit = year.limit(year.mean, numbers["cluster_autumn_mean_c"], numbers["guard_below_warmest_c"])
+    warm = year.first_reaching(year.mean, limit)
     end = max(loosened, min(warm, year.solstice + numbers["cluster_after_solstice_days"]))
     events["end_of_cluster"] = year.point(end, year.mean)
 
     z = ndtri(numbers["pollen_share"])  # below zero: highs may lie under the limit on most days
     limit = year.limit(year.high, numbers["pollen_high_c"], numbers["pollen_below_warmest_c"])
     pollen = year.first_reaching(year.high - z * year.sd_high, limit)
-    events["first_pollen"] = year.point(max(pollen, year.solstice + numbers["pollen_after_solstice_days"]), year.high)
+    events["first_pollen"] = year.point(
+        max(pollen, year.solstice + numbers["pollen_after_solstice_days"]), year.high
+    )
+    if (
+        events["broodless_end"].day > events["first_pollen"].day
+    ):  # laying restarts with the first pollen (S10)
+        events["broodless_end"] = events["first_pollen"]
     events["spring_build_up_start"] = max(
-        events["first_pollen"].later(numbers["build_up_days"]), events["end_of_cluster"], key=lambda p: p.day)
+        events["first_pollen"].later(numbers["build_up_days"]), events["end_of_cluster"], key=lambda p: p.day
+    )
 
     z = ndtri(numbers["inspection_share"])
     reached = year.first_reaching(year.high - z * year.sd_high, numbers["inspection_high_c"])
     near_warmest = year.first_reaching(year.high, year.high.max() - numbers["inspection_below_warmest_c"])
-    reached = near_warmest if reached is None else min(reached, near_warmest)
+    reached = min(reached, near_warmest)
     events["first_full_inspection"] = year.point(
-        max(reached, end + numbers["inspection_after_cluster_days"]), year.high)
+        max(reached, end + numbers["inspection_after_cluster_days"]), year.high
+    )
     limit = year.limit(year.high, numbers["syrup_open_high_c"], numbers["syrup_open_below_warmest_c"])
     opens = year.first_reaching(year.high, limit)
     events["syrup_opens"] = year.point(max(opens, events["first_pollen"].day), year.high)
@@ -172,7 +205,8 @@ def _autumn(year: LocalYear, events: dict) -> None:
     guards = min(year.last_reaching(year.mean, limit) + 1, cold)
     events["mouse_guards_on"] = year.point(guards, year.mean)
     if year.mean.min() < numbers["wrap_coldest_c"]:
-        wrap = year.last_reaching(year.mean, numbers["wrap_on_mean_c"]) + 1
+        limit = year.limit(year.mean, numbers["wrap_on_mean_c"], numbers["guard_below_warmest_c"])
+        wrap = year.last_reaching(year.mean, limit) + 1
         events["winter_wrap_on"] = year.point(wrap, year.mean)
 
 
@@ -188,7 +222,8 @@ def _winter(year: LocalYear, events: dict) -> None:
         days = np.where(short < DAYS / 2, short + DAYS, short)
         start, end = min(start, days.min()), max(end, days.max())
     if year.mean.min() < numbers["cold_winter_mean_c"]:
-        chilled = year.last_reaching(year.mean, numbers["cold_winter_mean_c"]) + 1
+        limit = year.limit(year.mean, numbers["cold_winter_mean_c"], numbers["guard_below_warmest_c"])
+        chilled = year.last_reaching(year.mean, limit) + 1
         if chilled < start:
             start, start_curve = chilled, year.mean
     events["broodless_start"] = year.point(max(start, cold), start_curve)
@@ -233,7 +268,7 @@ def _second_flow(year: LocalYear, events: dict) -> None:
     start = max(start, events["main_flow_end"].day + numbers["second_flow_gap_days"])
     end = start + numbers["second_flow_length_days"]
     frosty = year.last_reaching(year.mean, numbers["second_flow_end_mean_c"])
-    end = min(end, frosty if frosty is not None else end)
+    end = min(end, frosty)
     if end - start >= numbers["second_flow_length_days"] / 2:
         events["second_flow_start"] = year.point(start)
         events["second_flow_end"] = year.point(end)
@@ -250,7 +285,9 @@ def _dearth(year: LocalYear, events: dict) -> None:
     if events["second_flow_start"] is not None:
         end = events["second_flow_start"].day
     else:
-        end = year.last_reaching(year.mean, year.limit(year.mean, numbers["dearth_end_mean_c"], numbers["guard_below_warmest_c"]))
+        end = year.last_reaching(
+            year.mean, year.limit(year.mean, numbers["dearth_end_mean_c"], numbers["guard_below_warmest_c"])
+        )
         if events["cold_start"] is not None:
             end = min(end, events["cold_start"].day - numbers["late_summer_autumn_days"])
         elif end >= DAYS - 1:

@@ -14,7 +14,9 @@ YEARS = 1000
 SEED = 20250101
 
 
-def frost_dates(daily: DailyClimate, limit_c: float = 0.0, shares=(0.1, 0.5, 0.9)) -> dict[str, list[str | None]]:
+def frost_dates(
+    daily: DailyClimate, limit_c: float = 0.0, shares=(0.1, 0.5, 0.9)
+) -> dict[str, list[str | None]]:
     """Return when the last frost of spring and the first of autumn come.
 
     Treating the days as independent puts the dates 6 to 10 days too far into the summer, so a thousand years of daily lows
@@ -40,11 +42,17 @@ def frost_dates(daily: DailyClimate, limit_c: float = 0.0, shares=(0.1, 0.5, 0.9
     half = DAYS // 2
     before = lows[:, np.arange(warmest - half, warmest) % DAYS] <= limit_c
     after = lows[:, np.arange(warmest, warmest + half) % DAYS] <= limit_c
-    last = np.where(before.any(axis=1), half - 1 - before[:, ::-1].argmax(axis=1), -1)  # days after warmest - half; -1 = no frost
+    last = np.where(
+        before.any(axis=1), half - 1 - before[:, ::-1].argmax(axis=1), -1
+    )  # days after warmest - half; -1 = no frost
     first = np.where(after.any(axis=1), after.argmax(axis=1), half + 1)
     return {
-        "last_spring": [_day(np.quantile(last, share, method="higher"), 0, warmest - half) for share in shares],
-        "first_autumn": [_day(np.quantile(first, share, method="higher"), 0, warmest, half) for share in shares],
+        "last_spring": [
+            _day(np.quantile(last, share, method="higher"), 0, warmest - half) for share in shares
+        ],
+        "first_autumn": [
+            _day(np.quantile(first, share, method="higher"), 0, warmest, half) for share in shares
+        ],
     }
 
 

@@ -24,7 +24,8 @@ def mean_saturation_hpa(temp_c, sd_c=0.0):
     """Return the mean saturation vapour pressure (hPa) of days that scatter about a mean temperature.
 
     Because the curve bends upward, days of -20 and 0 degC together hold more vapour than two days of -10. With normal
-    scatter the mean is the value at the mean temperature times exp((b sd)^2 / 2), b being the curve's relative slope.
+    scatter the mean is the value at the mean temperature times exp((b sd)^2 / 2), b being the curve's relative slope:
+    right to 1 percent for a spread of 4 degC and to 3 percent for 8.
 
     Parameters
     ----------

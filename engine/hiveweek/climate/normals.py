@@ -15,18 +15,48 @@ from hiveweek.climate.smooth import MONTH_LENGTHS
 from hiveweek.problems import InputProblems, Problem, nearest
 
 NEEDED = ("month", "tmean_c", "tmin_c", "tmax_c", "precip_mm")
-EXTRA = ("precip_days", "snow_days", "rh_pct", "vapour_hpa", "sunshine_h", "wind_kmh", "days_wind_ge10ms", "sd_daily_c")
+EXTRA = (
+    "precip_days",
+    "snow_days",
+    "rh_pct",
+    "vapour_hpa",
+    "sunshine_h",
+    "wind_kmh",
+    "days_wind_ge10ms",
+    "sd_daily_c",
+)
 COLUMNS = NEEDED[1:] + EXTRA
 LIMITS = {  # what a monthly normal anywhere on earth can be
-    "tmean_c": (-60.0, 45.0), "tmin_c": (-65.0, 40.0), "tmax_c": (-55.0, 52.0), "precip_mm": (0.0, 4000.0),
-    "precip_days": (0.0, 31.0), "snow_days": (0.0, 31.0), "rh_pct": (0.0, 100.0), "vapour_hpa": (0.0, 45.0),
-    "sunshine_h": (0.0, 744.0), "wind_kmh": (0.0, 120.0), "days_wind_ge10ms": (0.0, 31.0), "sd_daily_c": (0.1, 15.0),
+    "tmean_c": (-60.0, 45.0),
+    "tmin_c": (-65.0, 40.0),
+    "tmax_c": (-55.0, 52.0),
+    "precip_mm": (0.0, 4000.0),
+    "precip_days": (0.0, 31.0),
+    "snow_days": (0.0, 31.0),
+    "rh_pct": (0.0, 100.0),
+    "vapour_hpa": (0.0, 45.0),
+    "sunshine_h": (0.0, 744.0),
+    "wind_kmh": (0.0, 120.0),
+    "days_wind_ge10ms": (0.0, 31.0),
+    "sd_daily_c": (0.1, 15.0),
 }
 ABOUT_NEEDED = ("id", "station", "lat", "lon", "elev_m", "period", "publisher", "licence", "attribution")
 ABOUT_OPTIONAL = ("stands_for", "country", "kind", "note", "also", "overrides")
 DAY_COLUMNS = ("precip_days", "snow_days", "days_wind_ge10ms")
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-          "December")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 def read_csv(path: Path | str) -> tuple[dict[str, np.ndarray], list[Problem], list[str]]:
@@ -102,7 +132,9 @@ def _header_problems(header: list[str], shown: str) -> list[Problem]:
 
 def _read_row(row, number, header, monthly, lines, problems, shown) -> None:
     if len(row) != len(header):
-        problems.append(Problem(shown, number, 1, "row-length", f"{len(row)} cells where the header has {len(header)}"))
+        problems.append(
+            Problem(shown, number, 1, "row-length", f"{len(row)} cells where the header has {len(header)}")
+        )
         return
     at = header.index("month")
     text = row[at].strip()
@@ -111,7 +143,15 @@ def _read_row(row, number, header, monthly, lines, problems, shown) -> None:
         return
     month = int(text)
     if month in lines:
-        problems.append(Problem(shown, number, at + 1, "month-twice", f"{MONTHS[month - 1]} stands already in line {lines[month]}"))
+        problems.append(
+            Problem(
+                shown,
+                number,
+                at + 1,
+                "month-twice",
+                f"{MONTHS[month - 1]} stands already in line {lines[month]}",
+            )
+        )
         return
     lines[month] = number
     for i, name in enumerate(header):
@@ -120,16 +160,33 @@ def _read_row(row, number, header, monthly, lines, problems, shown) -> None:
         cell = row[i].strip()
         if not cell:
             if name in NEEDED:
-                problems.append(Problem(shown, number, i + 1, "value-missing", f"{name} of {MONTHS[month - 1]} is empty"))
+                problems.append(
+                    Problem(shown, number, i + 1, "value-missing", f"{name} of {MONTHS[month - 1]} is empty")
+                )
             continue
         value = _number(cell)
         low, high = LIMITS[name]
         if value is None:
-            problems.append(Problem(shown, number, i + 1, "not-a-number", f"{name} of {MONTHS[month - 1]}: '{cell}' is not a number"))
+            problems.append(
+                Problem(
+                    shown,
+                    number,
+                    i + 1,
+                    "not-a-number",
+                    f"{name} of {MONTHS[month - 1]}: '{cell}' is not a number",
+                )
+            )
         elif not low <= value <= high:
-            problems.append(Problem(shown, number, i + 1, "out-of-range",
-                                    f"{name} of {MONTHS[month - 1]} is {cell}; possible is {low:g} to {high:g}"
-                                    + ("; is it in degrees Fahrenheit" if name.startswith("t") and value > high else "")))
+            problems.append(
+                Problem(
+                    shown,
+                    number,
+                    i + 1,
+                    "out-of-range",
+                    f"{name} of {MONTHS[month - 1]} is {cell}; possible is {low:g} to {high:g}"
+                    + ("; is it in degrees Fahrenheit" if name.startswith("t") and value > high else ""),
+                )
+            )
         else:
             monthly[name][month - 1] = value
 
@@ -148,22 +205,56 @@ def _contradictions(monthly, lines, header, shown) -> list[Problem]:
         tmin, tmean, tmax = (monthly[name][month - 1] for name in ("tmin_c", "tmean_c", "tmax_c"))
         name, line = MONTHS[month - 1], lines[month]
         if tmin > tmax:
-            problems.append(Problem(shown, line, header.index("tmin_c") + 1, "min-above-max",
-                                    f"{name}: lowest {tmin:g} is above highest {tmax:g}"))
+            problems.append(
+                Problem(
+                    shown,
+                    line,
+                    header.index("tmin_c") + 1,
+                    "min-above-max",
+                    f"{name}: lowest {tmin:g} is above highest {tmax:g}",
+                )
+            )
         elif not tmin <= tmean <= tmax:
-            problems.append(Problem(shown, line, header.index("tmean_c") + 1, "mean-outside",
-                                    f"{name}: mean {tmean:g} is not between {tmin:g} and {tmax:g}"))
+            problems.append(
+                Problem(
+                    shown,
+                    line,
+                    header.index("tmean_c") + 1,
+                    "mean-outside",
+                    f"{name}: mean {tmean:g} is not between {tmin:g} and {tmax:g}",
+                )
+            )
         for column in DAY_COLUMNS:
             value = monthly.get(column, np.full(12, np.nan))[month - 1]
             if value > MONTH_LENGTHS[month - 1] + 0.5:
-                problems.append(Problem(shown, line, header.index(column) + 1, "too-many-days",
-                                        f"{name}: {value:g} days in {column}, the month has {MONTH_LENGTHS[month - 1]}"))
+                problems.append(
+                    Problem(
+                        shown,
+                        line,
+                        header.index(column) + 1,
+                        "too-many-days",
+                        f"{name}: {value:g} days in {column}, the month has {MONTH_LENGTHS[month - 1]}",
+                    )
+                )
     if np.ptp(monthly["tmean_c"]) == 0 and np.ptp(monthly["precip_mm"]) == 0:
-        problems.append(Problem(shown, 2, 1, "months-equal", "all twelve months are the same; a normal year has seasons"))
-    if not problems and monthly["tmean_c"].max() > 36 and np.median(monthly["tmax_c"] - monthly["tmin_c"]) > 12:
-        problems.append(Problem(shown, 2, header.index("tmean_c") + 1, "fahrenheit",
-                                f"a warmest month of {monthly['tmean_c'].max():g} degC is hotter than any place with such nights; "
-                                "the table seems to be in degrees Fahrenheit"))
+        problems.append(
+            Problem(shown, 2, 1, "months-equal", "all twelve months are the same; a normal year has seasons")
+        )
+    if (
+        not problems
+        and monthly["tmean_c"].max() > 36
+        and np.median(monthly["tmax_c"] - monthly["tmin_c"]) > 12
+    ):
+        problems.append(
+            Problem(
+                shown,
+                2,
+                header.index("tmean_c") + 1,
+                "fahrenheit",
+                f"a warmest month of {monthly['tmean_c'].max():g} degC is hotter than any place with such nights; "
+                "the table seems to be in degrees Fahrenheit",
+            )
+        )
     return problems
 
 
@@ -171,20 +262,29 @@ def _oddities(monthly) -> list[str]:
     warnings = []
     tmean = monthly["tmean_c"]
     if tmean.max() > 32 and tmean.min() > 15 and np.ptp(tmean) > 18:
-        warnings.append(f"{MONTHS[int(tmean.argmax())]} has a mean of {tmean.max():g} degC and the coldest month {tmean.min():g}: "
-                        "check that the table is not in degrees Fahrenheit")
+        warnings.append(
+            f"{MONTHS[int(tmean.argmax())]} has a mean of {tmean.max():g} degC and the coldest month {tmean.min():g}: "
+            "check that the table is not in degrees Fahrenheit"
+        )
     for month in range(12):
         before, after = tmean[month - 1], tmean[(month + 1) % 12]
-        if min(abs(tmean[month] - before), abs(tmean[month] - after)) > 15 and (tmean[month] - before) * (tmean[month] - after) > 0:
-            warnings.append(f"{MONTHS[month]}: mean {tmean[month]:g} degC stands far off its neighbours {before:g} and {after:g}")
+        if (
+            min(abs(tmean[month] - before), abs(tmean[month] - after)) > 15
+            and (tmean[month] - before) * (tmean[month] - after) > 0
+        ):
+            warnings.append(
+                f"{MONTHS[month]}: mean {tmean[month]:g} degC stands far off its neighbours {before:g} and {after:g}"
+            )
         gap = abs(tmean[month] - (monthly["tmin_c"][month] + monthly["tmax_c"][month]) / 2)
         if gap > 3:
             warnings.append(f"{MONTHS[month]}: mean is {gap:.1f} degC off the middle of lowest and highest")
         vapour = monthly.get("vapour_hpa", np.full(12, np.nan))[month]
         spread = monthly.get("sd_daily_c", np.full(12, np.nan))[month]
         if vapour > mean_saturation_hpa(tmean[month], spread) * 1.02:
-            warnings.append(f"{MONTHS[month]}: vapour pressure {vapour:g} hPa is more than air of {tmean[month]:g} degC holds; "
-                            "left out of the dampness figures")
+            warnings.append(
+                f"{MONTHS[month]}: vapour pressure {vapour:g} hPa is more than air of {tmean[month]:g} degC holds; "
+                "left out of the dampness figures"
+            )
     return warnings
 
 
@@ -203,11 +303,20 @@ def read_about(path: Path | str) -> tuple[dict, list[Problem]]:
     about = document.data
     if not isinstance(about, dict):
         if not problems:
-            problems.append(document.problem((), "about", "must be a mapping of id, station, lat, lon and so on"))
+            problems.append(
+                document.problem((), "about", "must be a mapping of id, station, lat, lon and so on")
+            )
         return {}, problems
     for key in about:
         if key not in ABOUT_NEEDED + ABOUT_OPTIONAL:
-            problems.append(document.problem((key,), "unknown-key", f"'{key}' is not known{nearest(key, ABOUT_NEEDED + ABOUT_OPTIONAL)}", key=True))
+            problems.append(
+                document.problem(
+                    (key,),
+                    "unknown-key",
+                    f"'{key}' is not known{nearest(key, ABOUT_NEEDED + ABOUT_OPTIONAL)}",
+                    key=True,
+                )
+            )
     for key in ABOUT_NEEDED:
         if about.get(key) is None:
             problems.append(document.problem((), "key-missing", f"'{key}' is missing"))
@@ -218,10 +327,16 @@ def read_about(path: Path | str) -> tuple[dict, list[Problem]]:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             problems.append(document.problem((key,), "not-a-number", f"{key} '{value}' is not a number"))
         elif not low <= value <= high:
-            problems.append(document.problem((key,), "out-of-range", f"{key} {value:g} lies outside {low} to {high}"))
+            problems.append(
+                document.problem((key,), "out-of-range", f"{key} {value:g} lies outside {low} to {high}")
+            )
     identifier = about.get("id")
     if identifier is not None and not str(identifier).replace("_", "").isalnum():
-        problems.append(document.problem(("id",), "id", f"id '{identifier}' may hold letters, digits and underscores only"))
+        problems.append(
+            document.problem(
+                ("id",), "id", f"id '{identifier}' may hold letters, digits and underscores only"
+            )
+        )
     return about, problems
 
 
@@ -258,7 +373,19 @@ def profile_yaml(monthly: dict[str, np.ndarray], about: dict, warnings: list[str
     if about.get("stands_for"):
         lines.append(f"stands_for: {_quoted(about['stands_for'])}")
     lines.append("built_from:")
-    for key in ("station", "country", "lat", "lon", "elev_m", "period", "publisher", "kind", "licence", "attribution", "note"):
+    for key in (
+        "station",
+        "country",
+        "lat",
+        "lon",
+        "elev_m",
+        "period",
+        "publisher",
+        "kind",
+        "licence",
+        "attribution",
+        "note",
+    ):
         if about.get(key) is not None:
             value = about[key]
             lines.append(f"  {key}: {_plain(value) if isinstance(value, (int, float)) else _quoted(value)}")

@@ -5,8 +5,19 @@ from __future__ import annotations
 from hiveweek.climate import events as ev
 from hiveweek.climate.smooth import DAYS
 
-PHASES = ("winter_cluster", "late_winter", "early_build_up", "build_up", "swarm_season", "main_flow", "dearth",
-          "late_summer", "autumn", "early_winter", "mild_winter")
+PHASES = (
+    "winter_cluster",
+    "late_winter",
+    "early_build_up",
+    "build_up",
+    "swarm_season",
+    "main_flow",
+    "dearth",
+    "late_summer",
+    "autumn",
+    "early_winter",
+    "mild_winter",
+)
 
 
 def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
@@ -32,8 +43,12 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
         starts += [("build_up", day["spring_build_up_start"] + numbers["build_up_days"])]
     else:
         first = day["broodless_start"] - DAYS
-        starts += [("winter_cluster", first), ("late_winter", day["broodless_end"]),
-                   ("early_build_up", day["first_pollen"]), ("build_up", day["spring_build_up_start"])]
+        starts += [
+            ("winter_cluster", first),
+            ("late_winter", day["broodless_end"]),
+            ("early_build_up", day["first_pollen"]),
+            ("build_up", day["spring_build_up_start"]),
+        ]
     starts += [("swarm_season", day["swarm_season_start"]), ("main_flow", day["main_flow_start"])]
     end_of_flow = day["main_flow_end"]
     dearth = found["summer_dearth"]
@@ -47,7 +62,10 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
     if day["cold_start"] is None:
         starts += [("autumn", DAYS + first - numbers["late_summer_autumn_days"])]
     else:
-        starts += [("autumn", day["cold_start"] - numbers["late_summer_autumn_days"]), ("early_winter", day["cold_start"])]
+        starts += [
+            ("autumn", day["cold_start"] - numbers["late_summer_autumn_days"]),
+            ("early_winter", day["cold_start"]),
+        ]
     return _in_order(starts, first)
 
 
@@ -64,6 +82,9 @@ def _in_order(starts: list[tuple[str, float]], first: float) -> list[tuple[str, 
     for name, day in starts:
         latest = min(max(latest, int(round(day))), begin + DAYS)
         days.append((name, latest))
-    kept = [(name, day) for i, (name, day) in enumerate(days)
-            if day < (days[i + 1][1] if i + 1 < len(days) else begin + DAYS)]
+    kept = [
+        (name, day)
+        for i, (name, day) in enumerate(days)
+        if day < (days[i + 1][1] if i + 1 < len(days) else begin + DAYS)
+    ]
     return kept

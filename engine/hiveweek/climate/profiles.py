@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -13,7 +14,7 @@ from hiveweek.climate import daily as daily_module
 from hiveweek.climate import normals, traits
 from hiveweek.climate.daily import DailyClimate, day_index
 from hiveweek.climate.events import EVENT_IDS
-from hiveweek.climate.season import Override, SeasonCalendar
+from hiveweek.climate.season import PAIRS, Override, SeasonCalendar
 from hiveweek.problems import InputProblems, Problem, nearest
 
 PROFILE_KEYS = ("profile", "stands_for", "built_from", "monthly", "overrides", "remarks")
@@ -91,7 +92,7 @@ class Profile:
             found.append("Winter dampness is not known from these normals.")
         return found + list(self.remarks) + self.calendar.notes
 
-    def with_overrides(self, overrides: dict | None) -> "Profile":
+    def with_overrides(self, overrides: dict | None) -> Profile:
         """Return this profile with an apiary's own dates.
 
         Parameters
@@ -114,7 +115,7 @@ class Profile:
         return Profile(self.id, self.source, self.monthly, self.stands_for, kept + tuple(items), self.remarks)
 
     @classmethod
-    def from_normals(cls, wanted: dict, base: Path | str | None = None) -> "Profile":
+    def from_normals(cls, wanted: dict, base: Path | str | None = None) -> Profile:
         """Make a profile from a scenario's ``climate: {normals: file, lat, lon, elev_m}``.
 
         Parameters
@@ -134,7 +135,15 @@ class Profile:
         for key, low, high in (("lat", -90, 90), ("lon", -180, 180), ("elev_m", -430, 6000)):
             value = wanted.get(key)
             if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
-                problems.append(Problem("", 0, 0, "out-of-range", f"climate: {key} must be a number from {low} to {high}, not {value!r}"))
+                problems.append(
+                    Problem(
+                        "",
+                        0,
+                        0,
+                        "out-of-range",
+                        f"climate: {key} must be a number from {low} to {high}, not {value!r}",
+                    )
+                )
         if not isinstance(wanted.get("normals"), (str, Path)):
             problems.append(Problem("", 0, 0, "key-missing", "climate: 'normals' must name a CSV file"))
             raise InputProblems(problems)
@@ -167,7 +176,9 @@ def load_profile(wanted: str | Path) -> Profile:
         return _load(shipped)
     if text.endswith((".yaml", ".yml")):
         return read_profile(Path(text))
-    raise InputProblems([Problem("", 0, 0, "unknown-profile", f"no climate profile '{text}'{nearest(text, profile_ids())}")])
+    raise InputProblems(
+        [Problem("", 0, 0, "unknown-profile", f"no climate profile '{text}'{nearest(text, profile_ids())}")]
+    )
 
 
 @lru_cache(maxsize=64)
@@ -190,7 +201,11 @@ def read_profile(path: Path) -> Profile:
         raise InputProblems(problems or [document.problem((), "profile", "must be a mapping")])
     for key in data:
         if key not in PROFILE_KEYS:
-            problems.append(document.problem((key,), "unknown-key", f"'{key}' is not known{nearest(key, PROFILE_KEYS)}", key=True))
+            problems.append(
+                document.problem(
+                    (key,), "unknown-key", f"'{key}' is not known{nearest(key, PROFILE_KEYS)}", key=True
+                )
+            )
     source = data.get("built_from")
     if not isinstance(source, dict):
         problems.append(document.problem((), "key-missing", "'built_from' with station, lat, lon is missing"))
@@ -198,14 +213,24 @@ def read_profile(path: Path) -> Profile:
     for key, low, high in (("lat", -90, 90), ("lon", -180, 180), ("elev_m", -430, 6000)):
         value = source.get(key)
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
-            problems.append(document.problem(("built_from", key), "out-of-range", f"{key} must be a number from {low} to {high}"))
+            problems.append(
+                document.problem(
+                    ("built_from", key), "out-of-range", f"{key} must be a number from {low} to {high}"
+                )
+            )
     monthly = _read_monthly(data.get("monthly"), document, problems)
     overrides, found = read_overrides(data.get("overrides") or {})
     problems += [document.problem(("overrides", *where), code, message) for where, code, message in found]
     if problems:
         raise InputProblems(problems)
-    return Profile(str(data.get("profile") or Path(path).stem), source, monthly, str(data.get("stands_for") or ""),
-                   tuple(overrides), tuple(data.get("remarks") or ()))
+    return Profile(
+        str(data.get("profile") or Path(path).stem),
+        source,
+        monthly,
+        str(data.get("stands_for") or ""),
+        tuple(overrides),
+        tuple(data.get("remarks") or ()),
+    )
 
 
 def _read_monthly(table, document, problems) -> dict[str, np.ndarray]:
@@ -216,11 +241,20 @@ def _read_monthly(table, document, problems) -> dict[str, np.ndarray]:
     for name, values in table.items():
         place = ("monthly", name)
         if name not in normals.COLUMNS:
-            problems.append(document.problem(place, "unknown-column", f"'{name}' is not known{nearest(name, normals.COLUMNS)}", key=True))
+            problems.append(
+                document.problem(
+                    place,
+                    "unknown-column",
+                    f"'{name}' is not known{nearest(name, normals.COLUMNS)}",
+                    key=True,
+                )
+            )
         elif not isinstance(values, list) or len(values) != 12:
             problems.append(document.problem(place, "twelve", f"'{name}' must be a list of twelve months"))
         elif any(isinstance(v, bool) or not isinstance(v, (int, float, type(None))) for v in values):
-            problems.append(document.problem(place, "not-a-number", f"'{name}' holds something that is not a number"))
+            problems.append(
+                document.problem(place, "not-a-number", f"'{name}' holds something that is not a number")
+            )
         else:
             monthly[name] = np.array([np.nan if v is None else float(v) for v in values])
     for name in normals.NEEDED[1:]:
@@ -228,7 +262,9 @@ def _read_monthly(table, document, problems) -> dict[str, np.ndarray]:
             if name not in table:
                 problems.append(document.problem(("monthly",), "column-missing", f"'{name}' is missing"))
         elif not np.isfinite(monthly[name]).all():
-            problems.append(document.problem(("monthly", name), "value-missing", f"'{name}' has a month without a value"))
+            problems.append(
+                document.problem(("monthly", name), "value-missing", f"'{name}' has a month without a value")
+            )
     return monthly
 
 
@@ -240,22 +276,34 @@ def read_overrides(overrides: object) -> tuple[list[Override], list[tuple[tuple,
         return items, [((), "overrides", "must be a mapping of events")]
     for event, entry in overrides.items():
         if event not in EVENT_IDS:
-            problems.append(((event,), "unknown-event", f"'{event}' is no event of the calendar{nearest(event, EVENT_IDS)}"))
+            problems.append(
+                (
+                    (event,),
+                    "unknown-event",
+                    f"'{event}' is no event of the calendar{nearest(event, EVENT_IDS)}",
+                )
+            )
             continue
         if not isinstance(entry, dict) or not entry.get("note"):
-            problems.append(((event,), "note-missing", f"'{event}' needs from, to and a note that says how it is known"))
+            problems.append(
+                ((event,), "note-missing", f"'{event}' needs from, to and a note that says how it is known")
+            )
             continue
         days = [_override_day(entry.get(key)) for key in ("from", "to")]
         if None in days:
             problems.append(((event,), "bad-date", f"'{event}': from and to are days like 04-15"))
             continue
         items.append(Override(event, days[0], days[1], str(entry["note"])))
+    given = {item.event: item for item in items}
+    for first, last, _ in PAIRS:
+        if first in given and last in given:
+            between = (given[last].start + given[last].end - given[first].start - given[first].end) / 2 % 365
+            if not 0 < between < 182:
+                problems.append(((last,), "order", f"'{last}' must come after '{first}', within half a year"))
     return items, problems
 
 
 def _override_day(text) -> int | None:
-    import datetime as dt
-
     try:
         month, day = (int(part) for part in str(text).split("-")[-2:])
         return day_index(dt.date(2024, month, day))
@@ -271,8 +319,14 @@ def profile_json(profile: Profile) -> dict:
         "profile": profile.id,
         "source": dict(profile.source),
         "phases": [{"phase": phase, "from": start, "to": end} for phase, start, end in calendar.phases],
-        "events": {name: None if span is None else {"from": span[0], "to": span[1]} for name, span in calendar.events.items()},
-        "monthly": {name: [None if not np.isfinite(v) else float(v) for v in values] for name, values in profile.monthly.items()},
+        "events": {
+            name: None if span is None else {"from": span[0], "to": span[1]}
+            for name, span in calendar.events.items()
+        },
+        "monthly": {
+            name: [None if not np.isfinite(v) else float(v) for v in values]
+            for name, values in profile.monthly.items()
+        },
         "winter_weeks": facts["climate.winter_weeks"],
         "snow_weeks": facts["climate.snow_weeks"],
         "koppen": profile.koppen,

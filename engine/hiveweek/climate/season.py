@@ -17,8 +17,25 @@ from hiveweek.climate.smooth import DAYS
 NONE_WEEKS = 99.0  # what a climate lacks lies this far off
 NONE_DAYS = 999
 SIGNS = ("none", "first_pollen", "willow", "dandelion", "main_bloom", "bloom_over")
-SPRING_EVENTS = ("first_pollen", "end_of_cluster", "first_full_inspection", "spring_build_up_start",
-                 "swarm_season_start", "swarm_season_end", "main_flow_start", "main_flow_end", "unwrap", "syrup_opens")
+# What belongs together: a beginning, its end and the usual days between, used only where one of them is given locally.
+PAIRS = (
+    ("swarm_season_start", "swarm_season_end", 63),
+    ("main_flow_start", "main_flow_end", 49),
+    ("second_flow_start", "second_flow_end", 42),
+    ("broodless_start", "broodless_end", 60),
+)
+SPRING_EVENTS = (
+    "first_pollen",
+    "end_of_cluster",
+    "first_full_inspection",
+    "spring_build_up_start",
+    "swarm_season_start",
+    "swarm_season_end",
+    "main_flow_start",
+    "main_flow_end",
+    "unwrap",
+    "syrup_opens",
+)
 
 
 @dataclass(frozen=True)
@@ -66,7 +83,10 @@ class SeasonCalendar:
         self._windows = self._make_windows()
         self._phase_by_day, self.phases = self._make_phases()
         self.events = {name: self._range(name) for name in ev.EVENT_IDS}
-        self.windows = {name: [(month_day(a), month_day(b - 1)) for a, b in spans] for name, spans in self._windows.items()}
+        self.windows = {
+            name: [(month_day(a), month_day(b - 1)) for a, b in spans]
+            for name, spans in self._windows.items()
+        }
         self.notes = self._make_notes()
         self._masks = {name: self._mask(spans) for name, spans in self._windows.items()}
 
@@ -84,6 +104,26 @@ class SeasonCalendar:
                 self._found[item.event] = ev.Span(start, end)
             else:
                 self._found[item.event] = ev.Point((start + end) / 2, (end - start) / 2)
+        for first, last, length in PAIRS:
+            self._join(first, last, length, {item.event for item in self.overrides})
+
+    def _join(self, first: str, last: str, length: int, given: set[str]) -> None:
+        """Keep a beginning before its end when one of the two was given locally: the other keeps the length."""
+        start, end = self._found[first], self._found[last]
+        if not given & {first, last} or (start is None and end is None):
+            return
+        gap = None if start is None or end is None else end.day - start.day
+        if last == "broodless_end" and gap is not None:
+            gap += DAYS
+        if gap is not None and 0 < gap < DAYS / 2:
+            return
+        if first in given and last in given:
+            raise ValueError(f"{first} must come before {last}, and within half a year")
+        over_new_year = DAYS if last == "broodless_end" else 0
+        if first in given:
+            self._found[last] = start.later(length - over_new_year)
+        else:
+            self._found[first] = end.later(over_new_year - length)
 
     def _apply_shift(self) -> None:
         if not self.shift:
@@ -101,16 +141,24 @@ class SeasonCalendar:
         """Return each window as half-open stretches of calendar days (start, end), end may pass 365."""
         found = self._found
         windows: dict[str, list[tuple[int, int]]] = {
-            "cold": [], "swarming": [], "flow": [], "dearth": [], "broodless": [], "winter_bees": [], "syrup": []}
+            "cold": [],
+            "swarming": [],
+            "flow": [],
+            "dearth": [],
+            "broodless": [],
+            "winter_bees": [],
+            "syrup": [],
+        }
 
         def add(name, start, end):
             if end > start:
                 first = self._year.calendar(start)
                 windows[name].append((first, first + int(round(end - start))))
 
+        if found["broodless_start"] is not None:
+            add("broodless", self._day("broodless_start"), self._day("broodless_end") + DAYS)
         if found["cold_start"] is not None:
             add("cold", self._day("cold_start"), self._day("end_of_cluster") + DAYS)
-            add("broodless", self._day("broodless_start"), self._day("broodless_end") + DAYS)
             add("syrup", self._day("syrup_opens"), self._day("stop_syrup_by") + 1)
         add("swarming", self._day("swarm_season_start"), self._day("swarm_season_end"))
         add("flow", self._day("main_flow_start"), self._day("main_flow_end"))
@@ -152,21 +200,30 @@ class SeasonCalendar:
             return None
         if isinstance(item, ev.Span):
             return month_day(self._year.calendar(item.start)), month_day(self._year.calendar(item.end))
-        return (month_day(self._year.calendar(item.day - item.half)), month_day(self._year.calendar(item.day + item.half)))
+        return (
+            month_day(self._year.calendar(item.day - item.half)),
+            month_day(self._year.calendar(item.day + item.half)),
+        )
 
     def _make_notes(self) -> list[str]:
         numbers = criteria_module.load()
         notes = []
         if self._found["cold_start"] is None:
-            notes.append("No clustering season here: colonies rear brood all year, so there is no broodless time to count on.")
+            notes.append(
+                "No clustering season here: colonies rear brood all year, so there is no broodless time to count on."
+            )
         rearing, last = self._found["winter_bee_rearing"], None
         for name in ("main_flow_end", "second_flow_end"):
             if self._found[name] is not None:
                 last = max(last or 0, self._day(name))
         if rearing is not None and last > rearing.start:
-            notes.append("The last flow runs into the weeks when winter bees are reared: mites cannot wait for the last crop.")
+            notes.append(
+                "The last flow runs into the weeks when winter bees are reared: mites cannot wait for the last crop."
+            )
         if self.daily.tmean.min() < numbers["indoor_coldest_c"]:
-            notes.append("Cold enough that wintering in a dark room is worth a thought where stores are good.")
+            notes.append(
+                "Cold enough that wintering in a dark room is worth a thought where stores are good."
+            )
         if self._found["second_flow_start"] is not None:
             notes.append("The second flow depends on the plants in reach: look before counting on it.")
         notes.extend(f"{item.event.replace('_', ' ')}: local date, {item.note}" for item in self.overrides)
@@ -225,7 +282,7 @@ class SeasonCalendar:
         """Tell whether a date lies in a window (cold, swarming, flow, dearth, broodless, winter_bees)."""
         return bool(self._masks[window][day_index(date)])
 
-    def shifted(self, days: int) -> "SeasonCalendar":
+    def shifted(self, days: int) -> SeasonCalendar:
         """Return this calendar with the events of spring and early summer moved by a number of days (later is positive)."""
         return _shifted(self, int(days))
 
@@ -251,7 +308,9 @@ class SeasonCalendar:
             "none": self.event_date("first_pollen", on),
             "first_pollen": self.event_date("first_pollen", on),
             "willow": _moved(self.event_date("first_pollen", on), numbers["sign_willow_after_days"]),
-            "dandelion": _moved(self.event_date("swarm_season_start", on), -numbers["sign_dandelion_before_days"]),
+            "dandelion": _moved(
+                self.event_date("swarm_season_start", on), -numbers["sign_dandelion_before_days"]
+            ),
             "main_bloom": self.event_date("main_flow_start", on),
             "bloom_over": self.event_date("main_flow_end", on),
         }[sign]
@@ -264,7 +323,9 @@ class SeasonCalendar:
             return 0  # flowers seen again long after their season say nothing of the spring
         return int(np.clip(late, -most, most)) if late >= -2 * most else 0
 
-    def facts(self, date: dt.date, local_sign: str | None = None, local_sign_on: dt.date | None = None) -> dict:
+    def facts(
+        self, date: dt.date, local_sign: str | None = None, local_sign_on: dt.date | None = None
+    ) -> dict:
         """Return every season fact of a date.
 
         Parameters
@@ -351,13 +412,13 @@ class SeasonCalendar:
         """What a normal colony has here now: none, little, rising, full or falling."""
         local = self._year.local(day_index(date))
         build_up, swarm = self._day("spring_build_up_start"), self._day("swarm_season_start")
+        if self.inside("broodless", date):
+            return "none"
         if self._found["cold_start"] is None:
             half = criteria_module.load()["mild_winter_half_days"]
             if local < swarm:
                 return "rising"
             return "falling" if local >= DAYS - 2 * half else "full"
-        if self.inside("broodless", date):
-            return "none"
         cold, rearing = self._day("cold_start"), self._found["winter_bee_rearing"].start
         if local < build_up or local >= cold:
             return "little"
@@ -383,5 +444,7 @@ def _moved(date: dt.date | None, days: float) -> dt.date | None:
 
 def _nearest(index: int, near: dt.date) -> dt.date:
     month, day = map(int, month_day(index).split("-"))
-    options = [dt.date(year, month, day) for year in (near.year - 1, near.year, near.year + 1) if 1 <= year <= 9999]
+    options = [
+        dt.date(year, month, day) for year in (near.year - 1, near.year, near.year + 1) if 1 <= year <= 9999
+    ]
     return min(options, key=lambda d: (abs((d - near).days), d))

@@ -39,7 +39,7 @@ def traits(daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str)
     Returns
     -------
     dict
-        ``climate.profile``; ``climate.winter_weeks`` (weeks with a usual mean below the clustering temperature);
+        ``climate.profile``; ``climate.koppen``; ``climate.winter_weeks`` (weeks with a usual mean below the clustering temperature);
         ``climate.snow_weeks`` (weeks with snow lying); ``climate.coldest_month_c``; ``climate.winter_rh_pct`` (mean over
         the winter weeks, or the coldest 13 weeks where there is no winter; None where dampness is unknown).
     """
@@ -52,6 +52,7 @@ def traits(daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str)
     known = np.isfinite(damp)
     return {
         "climate.profile": profile_id,
+        "climate.koppen": koppen(monthly),
         "climate.winter_weeks": round(weeks, 2),
         "climate.snow_weeks": round(float(snow.sum()) / 7.0, 2),
         "climate.coldest_month_c": float(np.min(monthly["tmean_c"])),
@@ -77,4 +78,3 @@ def monthly_degree_days(daily: DailyClimate, base_c: float) -> np.ndarray:
 def dampness_unknown(monthly: dict[str, np.ndarray]) -> bool:
     """Tell whether neither humidity nor vapour pressure is published for a place."""
     return not any(name in monthly and np.isfinite(monthly[name]).any() for name in ("rh_pct", "vapour_hpa"))
-

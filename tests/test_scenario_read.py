@@ -208,6 +208,13 @@ def test_climate_from_normals_needs_its_file_and_place(tmp_path):
     assert scenario.climate == {"normals": tmp_path / "mine.csv", "lat": 50.0, "lon": 8.0, "elev_m": 100.0}
 
 
+def test_the_yard_has_dated_facts_too():
+    text = GOOD.replace("  lat: 48.1\n", "  observed:\n    - {date: 2026-02-08, site.spray_notice: true}\n  lat: 48.1\n")
+    assert read(text).apiary.observed == [(dt.date(2026, 2, 8), {"site.spray_notice": True})]
+    assert [p.code for p in problems(text.replace("site.spray_notice", "colony.robbed"))] == ["not-for-the-yard"]
+    assert [p.code for p in problems(text.replace("2026-02-08", "2026-02-28"))] == ["date-ahead"]
+
+
 def test_season_events_can_be_moved_with_a_reason():
     moved = "  overrides:\n    stop_syrup_by: {from: 09-20, to: 09-30, note: high valley}\n"
     scenario = read(GOOD.replace("  lat: 48.1\n", moved + "  lat: 48.1\n"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import pairwise
 
 import numpy as np
 
@@ -144,7 +145,7 @@ class History:
             elif kind == "on":
                 found.update(int(value) for _, value in rows)
             elif kind == "falls":
-                found.update(day for (_, before), (day, value) in zip(rows, rows[1:], strict=False) if value < before)
+                found.update(day for (_, before), (day, value) in pairwise(rows) if value < before)
             elif kind == "turns":
                 for day, _ in self.turns(hive, fact.id, wanted):
                     found.add(day)

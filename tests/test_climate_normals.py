@@ -45,7 +45,7 @@ def test_a_sound_table_has_no_problem_and_keeps_unknown_unknown():
     text = GOOD.replace("precip_mm\n", "precip_mm,snow_days\n", 1)
     head, *rows = text.splitlines()
     text = "\n".join([head] + [row + ("," if i else ",12") for i, row in enumerate(rows)]) + "\n"
-    monthly, problems, _ = normals.parse_csv(text)
+    monthly, problems, warnings = normals.parse_csv(text)
     assert problems == [] and warnings == []
     assert monthly["snow_days"][0] == 12
     assert np.isnan(monthly["snow_days"][1:]).all()

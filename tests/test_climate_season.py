@@ -15,7 +15,8 @@ from hiveweek.climate import criteria, daily, load_profile, profile_ids
 from hiveweek.climate.daily import day_index
 from hiveweek.climate.events import EVENT_IDS, SPANS
 from hiveweek.climate.phases import PHASES
-from hiveweek.climate.season import NONE_DAYS, NONE_WEEKS, SIGNS, Override, SeasonCalendar
+from hiveweek.climate.season import NONE_DAYS, NONE_WEEKS, Override, SeasonCalendar
+from hiveweek.climate.signs import SIGNS
 
 MILD = ("warm_winter", "hot_desert", "southern_mediterranean", "southern_subtropical", "tropical_highland")
 YEAR = [dt.date(2025, 1, 1) + dt.timedelta(days=i) for i in range(365)]

@@ -1,7 +1,8 @@
 """Set the computed calendar against published dates and write the comparison.
 
-Run ``python -m hiveweek.climate.calendar_check`` in a checkout: it reads ``docs/climate-calendar.yaml`` (published dates) and
-``docs/climate-stations/`` (normals of stations that are no profile) and writes ``docs/climate-calendar.md``.
+Run ``python -m hiveweek.climate.calendar_check`` in a checkout: it reads ``docs/climate-calendar.yaml``
+(published dates) and ``docs/climate-stations/`` (normals of stations that are no profile) and writes
+``docs/climate-calendar.md``.
 """
 
 from __future__ import annotations
@@ -26,8 +27,8 @@ class Row:
     Attributes
     ----------
     off : int or None
-        Days of the computed date outside the published window: positive late, negative early, 0 inside; None where the
-        calendar has no such event.
+        Days of the computed date outside the published window: positive late, negative early, 0 inside; None
+        where the calendar has no such event.
     """
 
     place: str

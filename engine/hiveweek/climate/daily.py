@@ -54,7 +54,8 @@ class DailyClimate:
     precip_mm : array
         Usual precipitation a day, mm.
     wet_chance, snow_share, windy_share : array
-        Share of days with at least 1 mm (or the station's own limit), with snow lying, with wind of 10 m/s or more; 0 to 1.
+        Share of days with at least 1 mm (or the station's own limit), with snow lying, with wind of 10 m/s or
+        more; 0 to 1.
     vapour_hpa : array
         Water vapour pressure, hPa.
     sunshine_h : array
@@ -136,8 +137,8 @@ class DailyClimate:
 def degree_days(mean: np.ndarray, sd: np.ndarray, base: float) -> np.ndarray:
     """Return expected degree days a day above a base.
 
-    With daily means normal about ``mean`` with spread ``sd``: (mean - base) F(z) + sd f(z), z = (mean - base) / sd
-    (Schoenau and Kehrig 1990). A spread of zero gives max(0, mean - base).
+    With daily means normal about ``mean`` with spread ``sd``: (mean - base) F(z) + sd f(z),
+    z = (mean - base) / sd (Schoenau and Kehrig 1990). A spread of zero gives max(0, mean - base).
 
     Parameters
     ----------
@@ -182,8 +183,8 @@ def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
     Parameters
     ----------
     monthly : dict of arrays of 12
-        Columns of the normals file; unknown months NaN, a missing column absent. tmean_c, tmin_c, tmax_c and precip_mm
-        must be complete.
+        Columns of the normals file; unknown months NaN, a missing column absent. tmean_c, tmin_c, tmax_c and
+        precip_mm must be complete.
     lat : float
         Degrees, north positive.
     """

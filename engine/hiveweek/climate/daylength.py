@@ -28,8 +28,8 @@ def day_length(lat: float, day: dt.date) -> float:
     Returns
     -------
     float
-        Hours, 0 in polar night, 24 in polar day. Agrees with the NREL solar position algorithm within 3 minutes up to
-        65 degrees of latitude.
+        Hours, 0 in polar night, 24 in polar day. Agrees with the NREL solar position algorithm within 3
+        minutes up to 65 degrees of latitude.
     """
     try:
         rise, fall = daylight(Observer(lat, 0.0, 0.0), day)
@@ -51,10 +51,10 @@ def year_of_day_lengths(lat: float) -> np.ndarray:
 
 
 def winter_solstice(lat: float) -> int:
-    """Return the day of the year (0 = 1 January) of the hemisphere's winter solstice: 21 December or 21 June."""
+    """Return the day (0 = 1 January) of the hemisphere's winter solstice: 21 December or 21 June."""
     return 354 if lat >= 0 else 171
 
 
 def autumn_equinox(lat: float) -> int:
-    """Return the day of the year (0 = 1 January) of the hemisphere's autumn equinox: 22 September or 20 March."""
+    """Return the day (0 = 1 January) of the hemisphere's autumn equinox: 22 September or 20 March."""
     return 264 if lat >= 0 else 78

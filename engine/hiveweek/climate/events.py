@@ -1,7 +1,7 @@
 """Events of the beekeeping year from daily usual weather, by the declared criteria.
 
-Days are counted from the coldest day of the place (0 to 364), so that north and south are one case. Each event is a day
-with a half width in days: half of the range that holds the middle half of the years.
+Days are counted from the coldest day of the place (0 to 364), so that north and south are one case. Each
+event is a day with a half width in days: half of the range that holds the middle half of the years.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ SPANS = (
 
 @dataclass(frozen=True)
 class Point:
-    """A day of the local year (days after the coldest day) and the half width of its middle half of years, in days."""
+    """A day of the local year and half the width, in days, of what holds the middle half of years."""
 
     day: float
     half: float
@@ -89,29 +89,29 @@ class LocalYear:
 
     def calendar(self, local_day: float) -> int:
         """Turn days after the coldest day into a day of the calendar year."""
-        return int(round(local_day + self.coldest)) % DAYS
+        return round(local_day + self.coldest) % DAYS
 
     def limit(self, curve: np.ndarray, wanted: float, below_warmest: float) -> float:
-        """Return the wanted limit, or the one that lies so far below the place's warmest day if that is lower."""
+        """Return the wanted limit, or the one so far below the warmest day where that is lower."""
         return min(wanted, curve.max() - below_warmest)
 
     def first_reaching(self, curve: np.ndarray, limit: float) -> int:
-        """Return the first day after the coldest on which a curve is at or above a limit; if never, its highest day."""
+        """Return the first day on which a curve is at or above a limit; if never, its highest day."""
         hits = np.flatnonzero(curve >= limit)
         return int(hits[0]) if hits.size else int(np.argmax(curve))
 
     def last_reaching(self, curve: np.ndarray, limit: float) -> int:
-        """Return the last day before the next coldest on which a curve is at or above a limit; if never, its highest day."""
+        """Return the last day on which a curve is at or above a limit; if never, its highest day."""
         hits = np.flatnonzero(curve >= limit)
         return int(hits[-1]) if hits.size else int(np.argmax(curve))
 
     def half_width(self, day: float, curve: np.ndarray) -> float:
-        """Return half the range of the middle half of years for a day on which a temperature curve crosses a limit.
+        """Return half the range of the middle half of years for a day on which a curve crosses a limit.
 
-        A season that is x degrees warmer moves the date by x over the slope of the curve; the spread of a 30-day mean
-        between years is a declared share of the spread of single days.
+        A season that is x degrees warmer moves the date by x over the slope of the curve; the spread of a
+        30-day mean between years is a declared share of the spread of single days.
         """
-        at = int(round(day)) % DAYS
+        at = round(day) % DAYS
         slope = abs(curve[(at + 7) % DAYS] - curve[at - 7]) / 14.0
         spread = self.numbers["sd_season_share"] * self.sd[at]
         half = 0.6745 * spread / max(slope, 1e-3)
@@ -136,8 +136,8 @@ def find(daily: DailyClimate) -> dict[str, Point | Span | None]:
     Returns
     -------
     dict
-        Event id -> Point or Span in days after the coldest day, or None where the climate lacks the event. Besides the
-        public ids of `EVENT_IDS`: ``cold_start`` (clustering weather begins) and ``syrup_opens``.
+        Event id -> Point or Span in days after the coldest day, or None where the climate lacks the event.
+        Besides the public ids of `EVENT_IDS`: ``cold_start`` (clustering weather begins) and ``syrup_opens``.
     """
     year = LocalYear(daily)
     events: dict[str, Point | Span | None] = {name: None for name in EVENT_IDS}

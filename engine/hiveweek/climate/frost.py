@@ -19,9 +19,9 @@ def frost_dates(
 ) -> dict[str, list[str | None]]:
     """Return when the last frost of spring and the first of autumn come.
 
-    Treating the days as independent puts the dates 6 to 10 days too far into the summer, so a thousand years of daily lows
-    are drawn with the declared day-to-day correlation (criteria ``frost_memory``); the draw is fixed, the same climate gives
-    the same dates.
+    Treating the days as independent puts the dates 6 to 10 days too far into the summer, so a thousand years
+    of daily lows are drawn with the declared day-to-day correlation (criteria ``frost_memory``); the draw is
+    fixed, the same climate gives the same dates.
 
     Parameters
     ----------
@@ -34,8 +34,8 @@ def frost_dates(
     Returns
     -------
     dict
-        ``last_spring`` and ``first_autumn``: for each share the day ``MM-DD`` by which that share of the years has had it
-        (its last frost, its first frost). None where fewer years than that have a frost.
+        ``last_spring`` and ``first_autumn``: for each share the day ``MM-DD`` by which that share of the
+        years has had it (its last frost, its first frost). None where fewer years than that have a frost.
     """
     lows = _drawn_lows(daily)
     warmest = int(np.argmax(daily.tmin))

@@ -20,8 +20,9 @@ def koppen_class(tmean_c, precip_mm) -> str:
     Returns
     -------
     str
-        Boundary between C and D at 0 degC in the coldest month. Dry climates (B) are decided first, then E, so that a cold
-        dry steppe is BSk. Summer is the warmer of the half years April to September and October to March.
+        Boundary between C and D at 0 degC in the coldest month. Dry climates (B) are decided first, then E,
+        so that a cold dry steppe is BSk. Summer is the warmer of the half years April to September and
+        October to March.
     """
     temp = np.asarray(tmean_c, dtype=float)
     rain = np.asarray(precip_mm, dtype=float)

@@ -8,8 +8,8 @@ import numpy as np
 def saturation_hpa(temp_c):
     """Return the saturation vapour pressure over water, hPa.
 
-    Magnus form with the constants of the World Meteorological Organization: 6.112 exp(17.62 t / (243.12 + t)); valid from
-    about -45 to 60 degC.
+    Magnus form with the constants of the World Meteorological Organization: 6.112 exp(17.62 t / (243.12 + t));
+    valid from about -45 to 60 degC.
 
     Parameters
     ----------
@@ -23,9 +23,9 @@ def saturation_hpa(temp_c):
 def mean_saturation_hpa(temp_c, sd_c=0.0):
     """Return the mean saturation vapour pressure (hPa) of days that scatter about a mean temperature.
 
-    Because the curve bends upward, days of -20 and 0 degC together hold more vapour than two days of -10. With normal
-    scatter the mean is the value at the mean temperature times exp((b sd)^2 / 2), b being the curve's relative slope:
-    right to 1 percent for a spread of 4 degC and to 3 percent for 8.
+    Because the curve bends upward, days of -20 and 0 degC together hold more vapour than two days of -10.
+    With normal scatter the mean is the value at the mean temperature times exp((b sd)^2 / 2), b being the
+    curve's relative slope: right to 1 percent for a spread of 4 degC and to 3 percent for 8.
 
     Parameters
     ----------
@@ -38,10 +38,10 @@ def mean_saturation_hpa(temp_c, sd_c=0.0):
 
 
 def relative_humidity_pct(temp_c, vapour_hpa, sd_c=0.0):
-    """Return relative humidity in percent from mean temperature (degC), vapour pressure (hPa) and spread of days (degC).
+    """Return relative humidity in percent from temperature (degC), vapour pressure (hPa), spread (degC).
 
-    NaN where either is unknown, and where the pressure is more than such days can hold (over 102 percent, beyond
-    rounding): such a figure is an error of the source. Between 100 and 102 gives 100.
+    NaN where either is unknown, and where the pressure is more than such days can hold (over 102 percent,
+    beyond rounding): such a figure is an error of the source. Between 100 and 102 gives 100.
     """
     humidity = 100.0 * np.asarray(vapour_hpa, dtype=float) / mean_saturation_hpa(temp_c, sd_c)
     return np.where(humidity > 102.0, np.nan, np.minimum(humidity, 100.0))

@@ -32,8 +32,8 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
     Returns
     -------
     list of (phase, int)
-        Strictly rising days within one year of 365; a phase squeezed to nothing by its neighbours is left out, so that the
-        phases share out the year without gap or overlap.
+        Strictly rising days within one year of 365; a phase squeezed to nothing by its neighbours is left
+        out, so that the phases share out the year without gap or overlap.
     """
     day = {name: _start(item) for name, item in found.items()}
     starts: list[tuple[str, float | None]] = []
@@ -77,10 +77,10 @@ def _start(item) -> float | None:
 
 def _in_order(starts: list[tuple[str, float]], first: float) -> list[tuple[str, int]]:
     """Round to days, make each start no earlier than the one before and end the year where it began."""
-    begin = int(round(first))
+    begin = round(first)
     days, latest = [], begin
     for name, day in starts:
-        latest = min(max(latest, int(round(day))), begin + DAYS)
+        latest = min(max(latest, round(day)), begin + DAYS)
         days.append((name, latest))
     kept = [
         (name, day)

@@ -30,8 +30,8 @@ class Profile:
     stands_for : str
         A few words on the kind of climate.
     source : dict
-        Station, country, lat, lon, elev_m, period, publisher, kind, licence, attribution, note, also; what is not known is
-        absent.
+        Station, country, lat, lon, elev_m, period, publisher, kind, licence, attribution, note, also; what is
+        not known is absent.
     monthly : dict of arrays of 12
         The normals as published; unknown months NaN, unknown columns absent.
     overrides : tuple of Override
@@ -121,8 +121,8 @@ class Profile:
         Parameters
         ----------
         wanted : dict
-            ``normals`` (path of a normals CSV), ``lat``, ``lon``, ``elev_m``; optionally ``id`` and the other keys of an
-            ``about`` file.
+            ``normals`` (path of a normals CSV), ``lat``, ``lon``, ``elev_m``; optionally ``id`` and the other
+            keys of an ``about`` file.
         base : Path
             Folder that a relative path starts from; the current one if None.
 

@@ -1,4 +1,4 @@
-"""The season calendar of a place: dated events, windows that may overlap, and phases that share out the year."""
+"""The season calendar of a place: dated events, windows that may overlap, phases that share out the year."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ import numpy as np
 
 from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate import events as ev
+from hiveweek.climate import signs
 from hiveweek.climate.daily import DailyClimate, day_index, month_day
 from hiveweek.climate.phases import local_phases
 from hiveweek.climate.smooth import DAYS
 
 NONE_WEEKS = 99.0  # what a climate lacks lies this far off
 NONE_DAYS = 999
-SIGNS = ("none", "first_pollen", "willow", "dandelion", "main_bloom", "bloom_over")
-# What belongs together: a beginning, its end and the usual days between, used only where one of them is given locally.
+# A beginning, its end and the usual days between, used only where one of the two is given locally.
 PAIRS = (
     ("swarm_season_start", "swarm_season_end", 63),
     ("main_flow_start", "main_flow_end", 49),
@@ -40,7 +40,7 @@ SPRING_EVENTS = (
 
 @dataclass(frozen=True)
 class Override:
-    """A date known better on the spot: first and last usual day as days of the year (0 = 1 January), and the reason."""
+    """A date known better on the spot: first and last usual day (0 = 1 January), and the reason."""
 
     event: str
     start: int
@@ -55,17 +55,20 @@ class SeasonCalendar:
     ----------
     daily : DailyClimate
     overrides : iterable of Override
-        Local dates that replace the computed ones; what follows from them (windows, phases) follows the new dates.
+        Local dates that replace the computed ones; what follows from them (windows, phases) follows the new
+        dates.
 
     Attributes
     ----------
     events : dict
-        Event id -> ``(from, to)`` as ``MM-DD``, or None where the climate lacks it, in the order of `events.EVENT_IDS`. A
-        point event's range holds the middle half of years; spans (summer_dearth, late_summer_mite_treatment,
-        winter_bee_rearing) run from first to last day. ``from`` may be later in the year than ``to`` (over the new year).
+        Event id -> ``(from, to)`` as ``MM-DD``, or None where the climate lacks it, in the order of
+        `events.EVENT_IDS`. A point event's range holds the middle half of years; spans (summer_dearth,
+        late_summer_mite_treatment, winter_bee_rearing) run from first to last day. ``from`` may be later in
+        the year than ``to`` (over the new year).
     phases : list of (phase, from, to)
-        Every day of the 365 belongs to exactly one; both days included. A phase that crosses the new year is one item whose
-        ``from`` is later than its ``to``. In order of the calendar year, the one in force on 1 January first.
+        Every day of the 365 belongs to exactly one; both days included. A phase that crosses the new year is
+        one item whose ``from`` is later than its ``to``. In order of the calendar year, the one in force on 1
+        January first.
     windows : dict
         Window -> list of ``(from, to)``: cold, swarming, flow, dearth, broodless, winter_bees.
     notes : list of str
@@ -89,8 +92,6 @@ class SeasonCalendar:
         }
         self.notes = self._make_notes()
         self._masks = {name: self._mask(spans) for name, spans in self._windows.items()}
-
-    # building -------------------------------------------------------------------------------------------------------
 
     def _apply_overrides(self) -> None:
         for item in self.overrides:
@@ -153,7 +154,7 @@ class SeasonCalendar:
         def add(name, start, end):
             if end > start:
                 first = self._year.calendar(start)
-                windows[name].append((first, first + int(round(end - start))))
+                windows[name].append((first, first + round(end - start)))
 
         if found["broodless_start"] is not None:
             add("broodless", self._day("broodless_start"), self._day("broodless_end") + DAYS)
@@ -229,8 +230,6 @@ class SeasonCalendar:
         notes.extend(f"{item.event.replace('_', ' ')}: local date, {item.note}" for item in self.overrides)
         return notes
 
-    # asking ---------------------------------------------------------------------------------------------------------
-
     def event_date(self, event: str, near: dt.date) -> dt.date | None:
         """Return the date of an event in the year in which it lies closest to a date.
 
@@ -258,8 +257,9 @@ class SeasonCalendar:
     def days_to(self, event: str, date: dt.date) -> int:
         """Return the days from a date to an event, negative when it is past; 999 where the climate lacks it.
 
-        A point event counts to the middle of its range, in the year in which it lies closest. A span counts 0 on each of
-        its days, before it the days to its beginning, after it (negative) the days since its end, whichever is nearer.
+        A point event counts to the middle of its range, in the year in which it lies closest. A span counts 0
+        on each of its days, before it the days to its beginning, after it (negative) the days since its end,
+        whichever is nearer.
         """
         item = self._found[event]
         if item is None:
@@ -267,7 +267,7 @@ class SeasonCalendar:
         if isinstance(item, ev.Point):
             return (self.event_date(event, date) - date).days
         today = day_index(date)
-        first, length = self._year.calendar(item.start), int(round(item.end - item.start))
+        first, length = self._year.calendar(item.start), round(item.end - item.start)
         since = (today - first) % DAYS
         if since <= length:
             return 0
@@ -283,45 +283,12 @@ class SeasonCalendar:
         return bool(self._masks[window][day_index(date)])
 
     def shifted(self, days: int) -> SeasonCalendar:
-        """Return this calendar with the events of spring and early summer moved by a number of days (later is positive)."""
+        """Return this calendar with the events of spring and early summer moved by days (later is positive)."""
         return _shifted(self, int(days))
 
     def sign_shift(self, sign: str | None, on: dt.date) -> int:
-        """Return by how many days this year's spring runs late (positive) or early, by what the keeper sees outside.
-
-        Parameters
-        ----------
-        sign : str or None
-            One of `SIGNS`. ``none`` (nothing in flower yet) can only show that the year is late.
-        on : date
-            The day it was seen.
-
-        Returns
-        -------
-        int
-            Days, at most the declared limit either way; 0 without a sign, or for a climate without that event.
-        """
-        numbers = criteria_module.load()
-        most = int(numbers["sign_shift_most_days"])
-        usual = {
-            None: None,
-            "none": self.event_date("first_pollen", on),
-            "first_pollen": self.event_date("first_pollen", on),
-            "willow": _moved(self.event_date("first_pollen", on), numbers["sign_willow_after_days"]),
-            "dandelion": _moved(
-                self.event_date("swarm_season_start", on), -numbers["sign_dandelion_before_days"]
-            ),
-            "main_bloom": self.event_date("main_flow_start", on),
-            "bloom_over": self.event_date("main_flow_end", on),
-        }[sign]
-        if usual is None:
-            return 0
-        late = (on - usual).days
-        if sign == "none":
-            return min(late, most) if 0 < late <= 2 * most else 0
-        if sign in ("first_pollen", "willow", "dandelion", "main_bloom") and late > 2 * most:
-            return 0  # flowers seen again long after their season say nothing of the spring
-        return int(np.clip(late, -most, most)) if late >= -2 * most else 0
+        """Return by how many days this year's spring runs late or early by a sign (`signs.shift`)."""
+        return signs.shift(self, sign, on)
 
     def facts(
         self, date: dt.date, local_sign: str | None = None, local_sign_on: dt.date | None = None
@@ -332,15 +299,15 @@ class SeasonCalendar:
         ----------
         date : date
         local_sign : str or None
-            What the keeper sees outside (`SIGNS`); moves this year's spring events.
+            What the keeper sees outside (`signs.SIGNS`); moves this year's spring events.
         local_sign_on : date or None
             When it was seen; None means on ``date``.
 
         Returns
         -------
         dict
-            Fact id -> value. Weeks and days are exact for a usual year; 99 weeks and 999 days stand for what the climate
-            does not have.
+            Fact id -> value. Weeks and days are exact for a usual year; 99 weeks and 999 days stand for what
+            the climate does not have.
         """
         shift = self.sign_shift(local_sign, local_sign_on or date)
         if shift and not self.shift:
@@ -378,7 +345,7 @@ class SeasonCalendar:
         return min((start - today) % DAYS for start, _ in spans) / 7.0
 
     def _weeks_left(self, curve: np.ndarray, limit: float, date: dt.date) -> float:
-        """Weeks with the curve at or above a limit between a date and the next coldest day; the whole year if always."""
+        """Weeks with a curve at or above a limit to the next coldest day; the whole year if always."""
         if curve.min() >= limit:
             return DAYS / 7.0
         left = (self._year.coldest - day_index(date) - 1) % DAYS + 1
@@ -386,7 +353,7 @@ class SeasonCalendar:
         return float((ahead >= limit).sum()) / 7.0
 
     def _weeks_to_forage(self, date: dt.date) -> float:
-        """Weeks to reliable pollen and nectar: the end of a dearth, or in clustering weather the start of build-up."""
+        """Weeks to pollen and nectar: the end of a dearth, or in clustering weather the start of build-up."""
         today = day_index(date)
         for start, end in self._windows["dearth"]:
             if self._masks["dearth"][today]:
@@ -436,10 +403,6 @@ def _middle(item) -> float | None:
     if item is None:
         return None
     return (item.start + item.end) / 2 if isinstance(item, ev.Span) else item.day
-
-
-def _moved(date: dt.date | None, days: float) -> dt.date | None:
-    return None if date is None else date + dt.timedelta(days=int(days))
 
 
 def _nearest(index: int, near: dt.date) -> dt.date:

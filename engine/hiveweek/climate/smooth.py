@@ -1,9 +1,10 @@
 """Daily curves from twelve monthly values.
 
-A line through mid-month points loses the monthly means and cuts the peaks. Here the curve is the smoothest year-round one
-(least sum of squared second differences, 31 December joined to 1 January) whose twelve monthly means are exactly the
-values given: the constrained form of what Epstein (1991, J. Climate 4:365) and Rymes and Myers (2001, Solar Energy
-71:225) set out to do. It is linear in the twelve values, so one matrix serves every place.
+A line through mid-month points loses the monthly means and cuts the peaks. Here the curve is the smoothest
+year-round one (least sum of squared second differences, 31 December joined to 1 January) whose twelve monthly
+means are exactly the values given: the constrained form of what Epstein (1991, J. Climate 4:365) and Rymes
+and Myers (2001, Solar Energy 71:225) set out to do. It is linear in the twelve values, so one matrix serves
+every place.
 """
 
 from __future__ import annotations
@@ -61,8 +62,8 @@ def smooth_days(monthly: np.ndarray) -> np.ndarray:
 def bounded_days(monthly: np.ndarray, low: float = -np.inf, high: float = np.inf) -> np.ndarray:
     """Turn twelve monthly means into 365 daily values that stay inside bounds.
 
-    Where the smooth curve leaves the bounds it is cut there, and the other days of that month are drawn towards the bound
-    by a common factor, so that the monthly means still hold.
+    Where the smooth curve leaves the bounds it is cut there, and the other days of that month are drawn
+    towards the bound by a common factor, so that the monthly means still hold.
 
     Parameters
     ----------
@@ -92,8 +93,8 @@ def _rescaled(distance: np.ndarray, wanted: np.ndarray) -> np.ndarray:
 def days_with_gaps(monthly: np.ndarray, low: float = -np.inf, high: float = np.inf) -> np.ndarray:
     """As `bounded_days`, for a column in which some months are unknown.
 
-    The curve is laid through the known months, the gaps being bridged in a straight line; days of an unknown month are
-    NaN in the result. With no known month at all every day is NaN.
+    The curve is laid through the known months, the gaps being bridged in a straight line; days of an unknown
+    month are NaN in the result. With no known month at all every day is NaN.
     """
     monthly = np.asarray(monthly, dtype=float)
     known = np.isfinite(monthly)

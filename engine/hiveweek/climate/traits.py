@@ -25,7 +25,7 @@ def snow_share(daily: DailyClimate) -> tuple[np.ndarray, bool]:
 
 
 def humidity(daily: DailyClimate) -> np.ndarray:
-    """Return the relative humidity of each day in percent; published where there is one, else from vapour pressure.
+    """Return the relative humidity of each day in percent: as published, else from vapour pressure.
 
     NaN where the normals hold neither.
     """
@@ -39,9 +39,10 @@ def traits(daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str)
     Returns
     -------
     dict
-        ``climate.profile``; ``climate.koppen``; ``climate.winter_weeks`` (weeks with a usual mean below the clustering temperature);
-        ``climate.snow_weeks`` (weeks with snow lying); ``climate.coldest_month_c``; ``climate.winter_rh_pct`` (mean over
-        the winter weeks, or the coldest 13 weeks where there is no winter; None where dampness is unknown).
+        ``climate.profile``; ``climate.koppen``; ``climate.winter_weeks`` (weeks with a usual mean below the
+        clustering temperature); ``climate.snow_weeks`` (weeks with snow lying); ``climate.coldest_month_c``;
+        ``climate.winter_rh_pct`` (mean over the winter weeks, or the coldest 13 weeks where there is no
+        winter; None where dampness is unknown).
     """
     numbers = criteria_module.load()
     cold = daily.tmean < numbers["cluster_autumn_mean_c"]

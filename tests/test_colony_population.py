@@ -1,0 +1,125 @@
+"""Bees through the days, against the published colony model and counted colonies."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hiveweek import climate
+from hiveweek.colony import parameters, population, year
+from hiveweek.colony.edge import BadNumber
+
+
+def test_published_threshold():
+    # Khoury, Myerscough and Barron 2011: a colony dies out above a forager death rate of 0.355 a day.
+    assert population.khoury_threshold() == pytest.approx(0.355, abs=0.0005)
+
+
+@pytest.mark.parametrize("m,f,h", [(0.10, 12_408, 31_721), (0.154, 5_944, 16_841), (0.20, 3_352, 10_261), (0.24, 1_988, 6_470),
+                                   (0.30, 718, 2_542), (0.35, 55, 209)])
+def test_fixed_points(m, f, h):
+    hive, field = population.khoury_fixed_point([m])
+    assert hive[0] == pytest.approx(h, abs=1)
+    assert field[0] == pytest.approx(f, abs=1)
+
+
+@pytest.mark.parametrize("m,days,h,f", [(0.24, 30, 11_834, 3_691), (0.24, 100, 7_911, 2_442), (0.24, 200, 6_774, 2_083),
+                                        (0.40, 60, 3_557, 908), (0.40, 200, 683, 172)])
+def test_time_course(m, days, h, f):
+    hive, field = population.khoury_course([16_000.0], [8_000.0], [m], days)
+    assert hive[0] == pytest.approx(h, abs=2)
+    assert field[0] == pytest.approx(f, abs=2)
+
+
+def test_course_ends_at_its_fixed_point():
+    hive, field = population.khoury_course([16_000.0], [8_000.0], [0.2], 1500, dt=0.2)
+    rest_h, rest_f = population.khoury_fixed_point([0.2])
+    assert hive[0] == pytest.approx(rest_h[0], rel=1e-3) and field[0] == pytest.approx(rest_f[0], rel=1e-3)
+
+
+def test_no_colony_above_the_threshold():
+    hive, field = population.khoury_fixed_point([0.36, 0.5])
+    assert hive.tolist() == [0, 0] and field.tolist() == [0, 0]
+
+
+def ahead_of(profile, date):
+    place = climate.load_profile(profile)
+    return year.around(year.usual_year(place.daily, place.calendar).days, date)
+
+
+@pytest.mark.parametrize("profile", ["snowy_continental", "humid_continental"])
+def test_winter_decline_of_counted_colonies(profile):
+    # Avitabile 1978 (NE USA, colonies killed and counted over three winters): 20,800 bees in November, 12,000 in March.
+    _, ahead = ahead_of(profile, dt.date(2026, 11, 15))
+    later = population.later_bees([20_800.0], [np.nan], [120], ahead.laying, ahead.dying)
+    assert later[0] == pytest.approx(12_000, rel=0.12)
+
+
+def test_wintered_colonies_of_the_plains_lie_in_the_interval():
+    # Harris (northern Great Plains): March mean 13,274, from 5,000 to 20,746. A November count of 20,800 carried forward.
+    past, _ = ahead_of("dry_cold_prairie", dt.date(2026, 3, 15))
+    bees, _ = population.carry_forward([20_800.0], [np.nan], [120], past.laying, past.dying)
+    assert bees.low[0] < 13_274 < bees.high[0]
+    assert 5_000 * 0.6 < bees.low[0] and bees.high[0] < 20_746 * 1.2
+
+
+def test_usual_high_of_laying():
+    # 1,000 to 1,440 eggs a day are the usual high (Swiss leaflet); 2,000 the most.
+    assert 1_000 <= population.eggs_a_day(np.array([30_000.0]), 1.0)[0] <= 1_440
+    assert population.eggs_a_day(np.array([200_000.0]), 1.0)[0] < 2_000
+
+
+def test_spring_and_summer_laying_of_a_central_european_year():
+    # Laying by month at 45 to 52 degrees north, from general literature: March 300-600, April 700-1,200 for growing colonies.
+    place = climate.load_profile("cool_continental")
+    laying = year.usual_year(place.daily, place.calendar).days.laying
+    march = population.eggs_a_day(np.array([12_000.0]), laying[59:90].mean())[0]
+    april = population.eggs_a_day(np.array([15_000.0]), laying[90:120].mean())[0]
+    assert 150 <= march <= 600
+    assert 500 <= april <= 1_200
+    assert laying[345:360].max() == 0
+
+
+@pytest.mark.parametrize("profile", climate.profile_ids())
+def test_usual_year_is_whole(profile):
+    place = climate.load_profile(profile)
+    usual = year.usual_year(place.daily, place.calendar)
+    days = usual.days
+    for curve in (days.laying, days.income, days.flow):
+        assert curve.shape == (365,) and np.isfinite(curve).all() and curve.min() >= 0 and curve.max() <= 1
+    p = parameters.load()
+    assert p.death_winter_per_day <= days.dying.min() and days.dying.max() <= p.death_summer_per_day
+    assert np.abs(np.diff(days.laying)).max() < 0.15  # no cliff between states
+
+
+def test_longer_gap_widens_the_interval():
+    shares, dying = np.full(200, 0.3), np.full(200, 0.02)
+    bees, cells = population.carry_forward(np.full(5, 15_000.0), np.full(5, 6_000.0), np.array([0, 10, 40, 90, 150.0]), shares, dying)
+    for part in (bees, cells):
+        width = (part.high - part.low) / part.value
+        assert (np.diff(width) > 0).all()
+
+
+@given(st.floats(1_000, 60_000), st.floats(0, 60_000), st.integers(0, 150), st.floats(0, 1))
+def test_carried_bees_stay_finite_and_ordered(bees, cells, days, share):
+    curve = np.full(200, share)
+    for part in population.carry_forward([bees], [cells], [float(days)], curve, population.death_rate(curve)):
+        assert 0 <= part.low[0] <= part.value[0] <= part.high[0] < np.inf
+
+
+def test_impossible_numbers_are_refused():
+    with pytest.raises(BadNumber):
+        population.khoury_fixed_point([0.0])
+    with pytest.raises(BadNumber):
+        population.carry_forward([-1.0], [0.0], [3.0], np.zeros(10), np.zeros(10))
+    with pytest.raises(ValueError):
+        population.carry_forward([1.0], [0.0], [30.0], np.zeros(10), np.zeros(10))
+    with pytest.raises(ValueError):
+        population.khoury_threshold(laying=10_000)
+
+
+def test_unknown_bees_stay_unknown():
+    bees, cells = population.carry_forward([np.nan], [np.nan], [10.0], np.zeros(20), np.zeros(20))
+    assert np.isnan(bees.value[0]) and np.isnan(cells.value[0])

@@ -114,6 +114,13 @@ def test_every_profile_given_in_fahrenheit_is_noticed(profile):
     assert any("Fahrenheit" in text for text in [p.message for p in problems] + warnings)
 
 
+def test_a_low_desert_is_only_asked_about():
+    # Furnace Creek in July: mean 39.6, lowest 31.4, highest 47.7 degC (from memory)
+    text = GOOD.replace("7,19,15,24,67", "7,39.6,31.4,47.7,3").replace("8,18,14,23,68", "8,38,30,46,3")
+    _, problems, warnings = normals.parse_csv(text)
+    assert problems == [] and any("Fahrenheit" in w for w in warnings)
+
+
 @pytest.mark.parametrize("profile", profile_ids())
 def test_no_real_climate_is_called_fahrenheit(profile):
     _, problems, warnings = normals.read_csv(FOLDER / "normals" / f"{profile}.csv")

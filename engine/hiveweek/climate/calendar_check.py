@@ -157,6 +157,9 @@ def report(rows: list[Row], reasons: dict[tuple[str, str], str]) -> str:
 def main() -> int:
     """Write ``docs/climate-calendar.md`` and print the shares."""
     root = content.root() / "docs"
+    if not (root / "climate-calendar.yaml").exists():
+        print("the published dates are not here; run this in a checkout", file=sys.stderr)
+        return 2
     rows = compare(root)
     document = marked_yaml.read(root / "climate-calendar.yaml").data
     reasons = {(item["place"], item["event"]): item["because"] for item in document.get("reasons", [])}

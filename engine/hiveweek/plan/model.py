@@ -36,6 +36,8 @@ class Advice:
         Other rules that advise the same, with their because.
     only_on : dict or None
         The weather it needs, where the week leaves that open.
+    checks : list of str
+        What must be checked first; ``warning`` puts it before the safety words.
     unlocks : list of dict
         For a look: what it could decide.
     origin : str
@@ -61,6 +63,7 @@ class Advice:
     limits: list[dict] = field(default_factory=list)
     also: list[dict] = field(default_factory=list)
     only_on: dict | None = None
+    checks: list[str] = field(default_factory=list)
     unverified: bool = False
     facts: list[str] = field(default_factory=list)
     options: list[dict] = field(default_factory=list)
@@ -71,6 +74,11 @@ class Advice:
     origin: str = "rule"
     order: int = 1
     rank: int = 0
+
+    def warning(self, said: frozenset = frozenset()) -> str:
+        """Return the safety words, with the checks first; checks that were said elsewhere are left out."""
+        checks = [check for check in self.checks if check not in said]
+        return f"First check: {' '.join(checks)} {self.safety}".strip() if checks else self.safety
 
     def worth(self, gain: float, urgency: float, certainty: float) -> None:
         """Set the points and their parts, rounded once so that the parts give the points."""

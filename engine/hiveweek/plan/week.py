@@ -20,7 +20,7 @@ from hiveweek.plan.words import Filler, chance, quantity
 COLD_PHASES = ("winter_cluster", "early_winter", "late_winter")
 DRY_MM = 1.0  # a wet day has 1 mm or more, as in published counts of wet days
 PLANNING = "plan-mite-treatment"
-SUSPICIONS = ("suspect-here", "under-suspicion")
+SUSPICIONS = ("suspect-here",)
 
 
 @dataclass
@@ -183,9 +183,7 @@ class _Planner:
         bounds = dict(advice.only_on or {})
         tighten(bounds, verdict.only_on)
         advice.only_on = ordered(bounds)
-        if verdict.checks:
-            first = "First check: " + " ".join(_sentence(c) for c in verdict.checks)
-            advice.safety = f"{first} {advice.safety}".strip()
+        advice.checks = list(dict.fromkeys([*advice.checks, *(_sentence(c) for c in verdict.checks)]))
 
     def _no_option(self, row, hive, advice, kept, advised) -> None:
         because = "No treatment on the list can be used here this week: " + " ".join(
@@ -199,7 +197,7 @@ class _Planner:
 
     def _substitute(self, advice: Advice, action: str, rule: str, because: str) -> Advice:
         stand_in = replace(advice, action=action, rule=rule, because=because, safety=self.actions[action].safety, amount=None,
-                           also=[], options=[], facts=[], unlocks=[], partner=None, partner_row=None, only_on=None,
+                           also=[], options=[], facts=[], unlocks=[], checks=[], partner=None, partner_row=None, only_on=None,
                            origin="instead", order=1)
         return stand_in
 
@@ -284,8 +282,7 @@ class _Planner:
         rule = self.inference.ruleset.rules.get(advice.rule)
         if rule is not None:
             advice.sources, advice.grade = list(rule.source), rule.evidence
-        if best.checks:
-            advice.safety = "First check: " + " ".join(_sentence(c) for c in best.checks) + " " + advice.safety
+        advice.checks = [_sentence(c) for c in best.checks]
         hive.advice = sorted([*hive.advice, advice], key=lambda a: a.key(hive.id))
 
     def _look_because(self, look) -> str:
@@ -374,7 +371,9 @@ class _Planner:
         for action in sorted(yard):
             same = sorted(yard[action], key=lambda pair: pair[1].key(pair[0]))
             best = same[0][1]
-            total = replace(best, points=round(sum(a.points for _, a in same), 2))
+            # A danger to all hives counts for each of them; law and people have no sum.
+            points = round(sum(a.points for _, a in same), 2) if best.band else best.points
+            total = replace(best, points=points)
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
@@ -396,6 +395,9 @@ class _Planner:
             column = self.table.column(fact.id)
             value, low, high = tidy(fact, column.value[0]), tidy(fact, column.low[0]), tidy(fact, column.high[0])
             result[name] = value if value is None or low == high else {"value": value, "low": low, "high": high}
+        high = self.table.column("weather.high_c")
+        if len(self.table) and high.origin and high.origin[0] == "set":
+            result["given"] = True
         result["last_good_day"] = self._last_good_day()
         result["notes"] = list(getattr(weather, "notes", ()) or ())
         if getattr(weather, "attribution", ""):

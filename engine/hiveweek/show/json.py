@@ -74,7 +74,7 @@ def _advice(advice: Advice) -> dict:
         "amount": advice.amount,
         "by": _day(advice.by),
         "because": advice.because,
-        "safety": advice.safety,
+        "safety": advice.warning(),
         "sources": advice.sources,
         "evidence": [{"fact": e.fact, "value": e.value, "low": e.low, "high": e.high, "origin": e.origin} for e in advice.evidence],
         "limits": advice.limits,

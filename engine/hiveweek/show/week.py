@@ -12,6 +12,7 @@ from hiveweek.show.text import Page, day, joined, sentence, upper_first
 
 JOBS = 3  # jobs a hive on screen; the rest waits
 LOOKS = 3
+LOOK_POINTS = 0.5  # smaller looks stand in the JSON only
 EVIDENCE = 4
 
 BASIS = {"forecast": "from the forecast", "observed": "measured nearby", "normals": "what is usual here, no forecast"}
@@ -32,15 +33,16 @@ def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, wit
     with_facts : bool
         Also print what is known of each hive and what is not.
     """
-    _head(page, plan, vocabulary)
+    common = Common(plan, vocabulary)
+    _head(page, plan, vocabulary, common)
     yard = [] if only else plan.yard
     if not only:
         _first(page, plan, vocabulary)
-    _yard(page, yard, plan, vocabulary)
+    _yard(page, yard, plan, vocabulary, common)
     shown_once = {advice.action for advice, _ in yard}
     for hive in plan.hives:
         if only is None or hive.id == only:
-            _hive(page, hive, plan, vocabulary, shown_once)
+            _hive(page, hive, plan, vocabulary, shown_once, common)
             if with_facts:
                 _facts(page, hive, vocabulary)
     if not only:
@@ -48,11 +50,50 @@ def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, wit
     page.say("The label of your registered product and local law win over anything written here.", style="dim")
 
 
+class Common:
+    """What holds for several jobs alike and is said once: the day for opening, and what to check first."""
+
+    KEYS = ("wind_kmh_max", "dry")
+
+    def __init__(self, plan: WeekPlan, vocabulary):
+        self.vocabulary = vocabulary
+        self.days: dict[str, dict] = {}
+        every = [a for hive in plan.hives for a in hive.advice]
+        for opens in ("lid", "frames"):
+            bounds = [self._day(a) for a in every if vocabulary.actions[a.action].opens == opens]
+            usual = max(bounds, key=bounds.count, default={})
+            if usual and bounds.count(usual) > 1:
+                self.days[opens] = usual
+        counts: dict[str, int] = {}
+        for advice in every:
+            for check in advice.checks:
+                counts[check] = counts.get(check, 0) + 1
+        self.checks = frozenset(check for check, count in counts.items() if count > 1)
+        self._order = [check for check in counts if check in self.checks]
+
+    def _day(self, advice: Advice) -> dict:
+        return {key: (advice.only_on or {}).get(key) for key in self.KEYS if key in (advice.only_on or {})}
+
+    def left(self, advice: Advice) -> dict:
+        """Bounds of an advice that were not said for all."""
+        told = self.days.get(self.vocabulary.actions[advice.action].opens, {})
+        return {key: value for key, value in (advice.only_on or {}).items() if told.get(key) != value}
+
+    def said(self) -> list[str]:
+        """The lines to print once."""
+        lines = []
+        names = {"frames": "To take frames out", "lid": "To lift a lid"}
+        for opens in ("frames", "lid"):
+            if opens in self.days:
+                lines.append(_only_on(self.days[opens]).replace("Needs", names[opens], 1))
+        return lines + [f"First check: {check}" for check in self._order]
+
+
 def _label(vocabulary, action: str) -> str:
     return upper_first(vocabulary.actions[action].label or plain(action.replace("-", " ")))
 
 
-def _head(page: Page, plan: WeekPlan, vocabulary) -> None:
+def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
     name = plan.name or "Your hives"
     page.say(f"{name}: week of {day(plan.date)}", style="bold")
     if plan.climate:
@@ -68,14 +109,16 @@ def _head(page: Page, plan: WeekPlan, vocabulary) -> None:
         elif value is not None:
             said.append(f"{words} {quantity(value, 'degC')}")
     if said:
-        basis = BASIS.get(weather.get("basis"), "")
+        basis = "as you gave it" if weather.get("given") else BASIS.get(weather.get("basis"), "")
         page.say(f"Weather: {', '.join(said)}{'; ' + basis if basis else ''}.", indent=2, hang=2)
     if plan.best_day:
         page.say(f"Best day for opening: {day(plan.best_day, plan.date)}.", indent=2, hang=2)
     if weather.get("rain_all_week") is True or weather.get("dry_days") == 0:
         _rain(page, plan, vocabulary)
-    for note in weather.get("notes", ()):
+    for note in () if weather.get("given") else weather.get("notes", ()):
         page.say(sentence(note), indent=2, hang=2)
+    for text in common.said():
+        page.say(text, indent=2, hang=2)
     page.line()
 
 
@@ -113,14 +156,14 @@ def _first(page: Page, plan: WeekPlan, vocabulary) -> None:
     page.line()
 
 
-def _yard(page: Page, yard: list, plan: WeekPlan, vocabulary) -> None:
+def _yard(page: Page, yard: list, plan: WeekPlan, vocabulary, common: Common) -> None:
     if not yard:
         return
     page.say("For the whole yard", style="bold")
     for advice, ids in yard:
         everywhere = len(ids) == len(plan.hives)
         page.say(f"{_label(vocabulary, advice.action)}{_when(advice, plan)}", indent=2, hang=3, style="bold")
-        _reasons(page, advice, vocabulary, plan, 5)
+        _reasons(page, advice, vocabulary, plan, 5, common)
         if not everywhere:
             page.say(f"Asked for at: {', '.join(ids)}.", indent=5, hang=2)
     page.line()
@@ -147,23 +190,24 @@ def _only_on(bounds: dict | None) -> str:
              "wind_kmh_min": ("wind of {} or more", "km/h")}
     for key, number in bounds.items():
         if key == "dry":
-            said.append("dry")
+            said.insert(0, "a dry day")
         else:
             template, unit = words[key]
             said.append(template.format(quantity(number, unit)))
-    return "Only on a day that is: " + ", ".join(said) + "."
+    return "Needs: " + ", ".join(said) + "."
 
 
-def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int) -> None:
+def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int, common: Common) -> None:
     page.say("Because: " + sentence(advice.because), indent=indent, hang=2)
     if advice.partner:
         page.say(f"Together with hive {advice.partner}.", indent=indent, hang=2)
-    only = _only_on(advice.only_on)
+    only = _only_on(common.left(advice))
     if only:
         page.say(only, indent=indent, hang=2)
     _options(page, advice, indent)
-    if advice.safety:
-        page.say("Take care: " + sentence(advice.safety), indent=indent, hang=2)
+    warning = advice.warning(common.checks)
+    if warning:
+        page.say("Take care: " + sentence(warning), indent=indent, hang=2)
     rests = _rests_on(advice, vocabulary, plan)
     if rests:
         page.say(rests, indent=indent, hang=2, style="dim")
@@ -231,21 +275,22 @@ def _shown(fact, value, low=None, high=None) -> str:
     return plain(str(value))
 
 
-def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str]) -> None:
+def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str], common: Common) -> None:
     page.say(f"Hive {hive.id}" + (" (no living colony)" if hive.alive is False else ""), style="bold")
     jobs = [a for a in hive.advice if a.action not in shown_once]
     for number, advice in enumerate(jobs[:JOBS], 1):
         page.say(f"{number}. {_label(vocabulary, advice.action)}{_when(advice, plan)}", indent=2, hang=3, style="bold")
-        _reasons(page, advice, vocabulary, plan, 5)
+        _reasons(page, advice, vocabulary, plan, 5, common)
     rest = jobs[JOBS:]
     if rest:
         page.say("Can wait: " + "; ".join(_waits(vocabulary, a, plan) for a in rest) + ".", indent=2, hang=2)
     if len(jobs) < len(hive.advice):
         names = [vocabulary.actions[a.action].label for a in hive.advice if a.action in shown_once]
         page.say("And for the whole yard: " + joined(names) + ".", indent=2, hang=2)
-    if hive.look_first:
+    looks = [look for look in hive.look_first if look.points >= LOOK_POINTS][:LOOKS]
+    if looks:
         page.say("Worth a look when you are there:", indent=2)
-        for look in hive.look_first[:LOOKS]:
+        for look in looks:
             page.say(f"- {vocabulary.actions[look.action].label}. {sentence(look.how)}", indent=4, hang=2)
     for held in hive.withheld:
         page.say(f"Not this week: {vocabulary.actions[held.action].label}. {sentence(held.because)}", indent=2, hang=2)

@@ -1,0 +1,170 @@
+"""The week on screen and as JSON: what a keeper reads, and the contract that programs read."""
+
+import datetime as dt
+import io
+import json
+import re
+
+import pytest
+from plan_kit import TODAY, Book, act, words
+
+from hiveweek.plan.model import WeekPlan
+from hiveweek.plan.why import explain
+from hiveweek.show import json as as_json
+from hiveweek.show import week as as_text
+from hiveweek.show import why as as_why
+from hiveweek.show.text import Page
+from hiveweek.show.units import imperial
+
+ADVICE_KEYS = ["rank", "band", "action", "with", "rule", "points", "points_from", "amount", "by", "because", "safety", "sources",
+               "evidence", "limits", "also", "only_on", "unverified", "facts", "options"]
+
+
+def _book():
+    book = Book()
+    book.limit("limit.food.candy_days", 21, "days")
+    book.rule("f.candy", "food.days_left < limit.food.candy_days", "feed-candy", gain=35, by=3, amount="{food.candy_kg} kg",
+              because="Food for {food.days_left}.", safety="Close at once.")
+    book.rule("g.guard", "hive.mouse_guard == false", "fit-mouse-guard", gain=3, by=20, because="No guard.")
+    book.rule("h.gaps", "hive.gaps", "close-gaps", gain=2, by=20, because="Gaps.")
+    book.rule("i.tilt", "hive.tilt == backward", "tilt-forward", gain=1, because="It leans back.")
+    book.rule("w.water", "site.water_near == false", "provide-water", gain=6, because="No water near.")
+    book.rule("x.thin", "food.days_left < 5", "feed-thin-syrup", gain=30, because="Hungry.")
+    book.never("cold", [act("feed-thin-syrup")], "weather.open_high_c < 12", because="Too cold for syrup.")
+    return book
+
+
+HIVES = {"012": {"food.days_left": (4.0, 2, 7), "food.candy_kg": 2.5, "hive.mouse_guard": False, "hive.gaps": True,
+                 "hive.tilt": "backward", "site.water_near": False, "weather.open_high_c": 5.0, "season.phase": "late_winter"},
+         "NO": {"food.days_left": 90.0, "hive.mouse_guard": True, "hive.gaps": False, "hive.tilt": "forward", "site.water_near": False,
+                "weather.open_high_c": 5.0, "season.phase": "late_winter"}}
+
+
+def _screen(plan, **more):
+    out = io.StringIO()
+    change = more.pop("change", None)
+    as_text.show(Page(out, change), plan, words(), **more)
+    return out.getvalue()
+
+
+@pytest.fixture(scope="module")
+def plan() -> WeekPlan:
+    return _book().plan(HIVES, climate="long_snow_cover", name="Alder Bank", with_facts=True)
+
+
+def test_the_screen_is_plain_and_fits_eighty_columns(plan):
+    text = _screen(plan, with_facts=True)
+    assert max(len(line) for line in text.splitlines()) <= 80
+    assert not re.search(r"[─-╿\x1b]", text)
+    assert "!" not in text
+
+
+def test_the_first_thing_said_is_what_to_do_first(plan):
+    lines = [line.strip() for line in _screen(plan).splitlines() if line.strip()]
+    first = lines.index("First in this yard")
+    assert lines[first + 1].startswith("1. 012: give candy above the bees")
+    assert first < lines.index("Hive 012")
+
+
+def test_three_jobs_a_hive_and_the_rest_can_wait(plan):
+    text = _screen(plan, only="012")
+    card = text[text.index("Hive 012"):]
+    assert [f"  {n}. " in card for n in (1, 2, 3, 4)] == [True, True, True, False]
+    assert "Can wait: " in card and "tilt" in card[card.index("Can wait"):]
+    assert "Because: Food for 4 days." in card and "Take care: Close at once." in card
+
+
+def test_what_is_withheld_is_said_with_its_reason(plan):
+    assert "Not this week: feed thin syrup. Too cold for syrup." in " ".join(_screen(plan).split())
+
+
+def test_the_whole_yard_is_said_once(plan):
+    text = " ".join(_screen(plan).split())
+    assert text.count("Because: No water near.") == 1 and "For the whole yard" in text
+
+
+def test_seen_and_worked_out_are_told_apart(plan):
+    text = " ".join(_screen(plan, only="012").split())
+    assert "Worked out: days of food left 4, 2 to 7 likely." in text
+    assert "Seen 10 March: mouse guard on: no." in text
+
+
+def test_imperial_stands_beside_metric(plan):
+    assert "2.5 kg (5.5 lb)" in " ".join(_screen(plan, change=imperial).split())
+
+
+def test_a_week_of_rain_says_what_one_dry_hour_is_for():
+    book = _book()
+    rainy = {**HIVES["012"], "weather.rain_all_week": True, "weather.dry_days": 0, "weather.open_high_c": 14.0}
+    text = " ".join(_screen(book.plan({"012": rainy})).split())
+    assert "Rain is expected on every day of this week." in text
+    assert "One dry hour is for: give candy above the bees (012)" in text or "One dry hour is for: feed thin syrup (012)" in text
+    assert "In the rain you can: " in text
+
+
+def test_nothing_due_is_said_kindly_with_the_next_date():
+    from plan_kit import Calendar
+
+    text = " ".join(_screen(Book().plan({"H": {"colony.alive": True, "weather.open_high_c": 22.0}},
+                                        calendar=Calendar(swarm_season_start=(4, 20)))).split())
+    assert "nothing is due this week. Next: about 20 April, swarm season starts" in text
+
+
+def test_keys_of_the_answer_stand_in_their_order(plan):
+    data = json.loads(as_json.text(plan, with_facts=True))
+    assert list(data) == ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
+    hive = data["hives"][0]
+    assert list(hive) == ["id", "advice", "look_first", "withheld", "nothing_due", "facts", "unknown"]
+    assert list(hive["advice"][0]) == ADVICE_KEYS
+    assert list(hive["advice"][0]["points_from"]) == ["gain_pts", "urgency", "certainty"]
+    assert list(hive["withheld"][0]) == ["action", "rule", "kind", "because"]
+    assert list(data["apiary"]) == ["name", "first", "advice", "visits", "kit", "best_day"]
+    assert list(hive["facts"]["food.days_left"]) == ["value", "low", "high", "unit", "origin"]
+    assert [h["id"] for h in data["hives"]] == ["012", "NO"]
+    assert "facts" not in json.loads(as_json.text(plan))["hives"][0]
+
+
+def test_ranks_run_from_one_and_dates_are_iso(plan):
+    advice = json.loads(as_json.text(plan))["hives"][0]["advice"]
+    assert [a["rank"] for a in advice] == list(range(1, len(advice) + 1))
+    assert advice[0]["by"] == (TODAY + dt.timedelta(days=3)).isoformat()
+    assert {a["action"]: a["by"] for a in advice}["provide-water"] is None
+
+
+def test_the_same_input_gives_the_same_bytes():
+    one = as_json.text(_book().plan(HIVES), with_facts=True)
+    assert all(as_json.text(_book().plan(HIVES), with_facts=True) == one for _ in range(3))
+
+
+def test_looks_in_the_answer():
+    book = Book()
+    book.rule("f.candy", "food.heft == light", "feed-candy", gain=90, by=0)
+    book.rule("r.stop", "colony.robbed", "stop-robbing", gain=90, by=0)
+    hive = json.loads(as_json.text(book.plan({"H": {"weather.open_high_c": 20.0, "colony.alive": True}})))["hives"][0]
+    assert hive["advice"][0]["facts"] == ["food.heft"]
+    assert list(hive["look_first"][0]) == ["action", "facts", "how", "points", "unlocks"]
+    assert list(hive["look_first"][0]["unlocks"][0]) == ["rule", "action", "points"]
+
+
+def test_why_goes_condition_by_condition():
+    book = _book()
+    inference = book.infer(HIVES)
+    out = io.StringIO()
+    as_why.show(Page(out), explain(inference, "f.candy", 0, TODAY), words())
+    text = " ".join(out.getvalue().split())
+    assert "f.candy at hive 012: holds" in text
+    assert "food.days_left < limit.food.candy_days" in text and "days of food left: 4 days, 2 to 7 likely (worked out)" in text
+    assert "limit 21 days (base; judgement)" in text
+    out = io.StringIO()
+    as_why.show(Page(out), explain(inference, "cold", 0, TODAY), words())
+    assert "a prohibition" in out.getvalue()
+    with pytest.raises(KeyError):
+        explain(inference, "no.such", 0, TODAY)
+
+
+def test_why_tells_unknown_from_false():
+    book = Book()
+    book.rule("a.rule", {"any": ["colony.robbed", "hive.gaps"]}, "close-gaps")
+    why = explain(book.infer({"H": {"hive.gaps": False}}), "a.rule", 0, TODAY)
+    assert why.answer == "not known"
+    assert [p.answer for p in why.steps.parts] == ["not known", "does not hold"]

@@ -1,0 +1,37 @@
+"""A fact table with estimates, built without a file: what tests of the colony facts share."""
+
+import datetime as dt
+
+from hiveweek import climate, vocabulary
+from hiveweek.colony.year import plain
+from hiveweek.facts.estimates import EstimateContext, add_estimates
+from hiveweek.facts.history import History
+from hiveweek.facts.table import FactTable
+
+WORDS = vocabulary.load()
+HIVE = {"hive.frame": "deep", "hive.size": "single", "hive.frames": 10}
+
+
+def table_of(profile, date, *hives, noted=(), limit=None, fixed=None):
+    """Return a table of hives (mappings of facts as seen on the date) with what was noted before: (day, fact, value)."""
+    place = climate.load_profile(profile)
+    names = [f"H{i}" for i in range(len(hives))]
+    table, history = FactTable(WORDS, names), History(WORDS, names, date.toordinal())
+    season = {**place.calendar.facts(date), **place.traits()}
+    for row, facts in enumerate(hives):
+        for fact, value in season.items():
+            if fact in WORDS.facts:
+                table.set_one(row, fact, WORDS.facts[fact].encode(plain(value)), origin="computed")
+        for fact, value in facts.items():
+            code = WORDS.facts[fact].encode(value)
+            table.set_one(row, fact, code, origin=f"seen {date}")
+            history.add(row, fact, date.toordinal(), code, snapshot=True)
+        for day, fact, value in noted:
+            history.add(row, fact, day.toordinal(), WORDS.facts[fact].encode(value))
+    add_estimates(table, EstimateContext(date, place.daily, place.calendar, history, limit, fixed or {}))
+    return table
+
+
+def day(text):
+    """Return a date from its ISO form."""
+    return dt.date.fromisoformat(text)

@@ -152,12 +152,16 @@ class Prover:
                 groups.setdefault(identity, (terms, extra, []))[2].append(name)
         return groups
 
-    def _ask(self, kind: str, terms, profiles: list[str]) -> bool | None:
-        self.report.obligations[kind] = self.report.obligations.get(kind, 0) + 1
+    def _ask(self, kind: str, terms, profiles: list[str], counts: int = 1) -> bool | None:
+        self.report.obligations[kind] = self.report.obligations.get(kind, 0) + counts
         places = [z3.Or([self.logic.profiles[name] for name in profiles])] if len(profiles) < len(self.profiles) else []
         return self.logic.satisfiable(*terms, *places)
 
     def _add(self, kind, key, text, profiles, place="", witness=None, check=None) -> None:
+        known = next((f for f in self.report.findings if f.key == key), None)
+        if known is not None:
+            known.profiles = sorted({*known.profiles, *profiles})
+            return
         finding = Finding(kind, key, text, profiles, place, witness)
         if witness is not None and check is not None:
             finding.reproduced = self._reproduce(witness, check)
@@ -210,28 +214,50 @@ class Prover:
             elif answer is None:
                 self._open("always", rule_id, profiles, str(rule.place))
 
-    def _unsafe(self) -> None:
-        def make(name, effective):
-            found = {}
-            alive_known, alive = self.logic.fact("colony.alive", "")
-            for rule in effective.ruleset.advising():
-                for prohibition in effective.ruleset.prohibitions.values():
-                    if prohibition.effect == "stop" and self._covers(prohibition, rule) and (rule.roles or not prohibition.roles):
-                        terms = [effective.rules[rule.id].holds, effective.prohibitions[prohibition.id].holds]
-                        if not self.words.actions[rule.advise].dead_ok:
-                            terms.append(z3.Not(z3.And(alive_known, z3.Not(alive))))
-                        found[f"{rule.id}:{prohibition.id}"] = (terms, (rule, prohibition))
-            return found
+    def _living(self, *actions: str) -> list:
+        """The colony is not known to be dead, where one of the actions is for living colonies only."""
+        if all(self.words.actions[action].dead_ok for action in actions):
+            return []
+        known, alive = self.logic.fact("colony.alive", "")
+        return [z3.Not(z3.And(known, z3.Not(alive)))]
 
-        for (key, _), (terms, (rule, prohibition), profiles) in self._groups(make).items():
-            answer = self._ask("unsafe", terms, profiles)
-            if answer:
-                ruleset = self.rulesets[profiles[0]]
-                witness = self.logic.witness(self._interest(ruleset, rule.when, prohibition.when))
-                self._add("unsafe", f"unsafe:{key}", f"{rule.id} advises {rule.advise} where {prohibition.id} forbids it "
-                          f"({prohibition.place})", profiles, str(rule.place), witness, [rule.id])
-            elif answer is None:
-                self._open("unsafe", key, profiles, str(rule.place))
+    def _pairwise(self, kind: str, make) -> list[tuple]:
+        """Ask of each rule whether it can hold together with any of the others at once; only where it can, of each by itself.
+
+        ``make(effective)`` gives ``{rule id: (rule, [(other id, other, [terms of the other])])}``. Returned are the (key, rule, other,
+        profiles, terms) that can hold together.
+        """
+        groups: dict = {}
+        for name, effective in self.effective.items():
+            for rule_id, (rule, others) in make(effective).items():
+                terms = effective.rules[rule_id].holds
+                identity = (rule_id, terms.get_id(), tuple((key, tuple(t.get_id() for t in each)) for key, _, each in others))
+                groups.setdefault(identity, (rule, terms, others, []))[3].append(name)
+        found = []
+        for rule, holds, others, profiles in groups.values():
+            if not others:
+                continue
+            together = self._ask(kind, [holds, z3.Or([z3.And(each) for _, _, each in others])], profiles, len(others))
+            if together is False:
+                continue
+            for key, other, each in others:
+                answer = self._ask(kind, [holds, *each], profiles, 0)
+                if answer is None:
+                    self._open(kind, f"{rule.id}:{key}", profiles, str(rule.place))
+                elif answer:
+                    witness = self.logic.witness(self._interest(self.rulesets[profiles[0]], rule.when, other.when))
+                    found.append((f"{rule.id}:{key}", rule, other, profiles, witness))
+        return found
+
+    def _unsafe(self) -> None:
+        def make(effective):
+            return {rule.id: (rule, [
+                (p.id, p, [effective.prohibitions[p.id].holds, *self._living(rule.advise)]) for p in effective.ruleset.prohibitions.values()
+                if p.effect == "stop" and self._covers(p, rule) and (rule.roles or not p.roles)]) for rule in effective.ruleset.advising()}
+
+        for key, rule, prohibition, profiles, witness in self._pairwise("unsafe", make):
+            self._add("unsafe", f"unsafe:{key}", f"{rule.id} advises {rule.advise} where {prohibition.id} forbids it ({prohibition.place})",
+                      profiles, str(rule.place), witness, [rule.id])
 
     def _covers(self, prohibition: Prohibition, rule: Rule) -> bool:
         action = self.words.actions[rule.advise]
@@ -247,27 +273,16 @@ class Prover:
         return False
 
     def _clashes(self) -> None:
-        def make(name, effective):
-            found = {}
+        def make(effective):
             advising = effective.ruleset.advising()
-            known, alive = self.logic.fact("colony.alive", "")
-            for i, one in enumerate(advising):
-                clashes = self.words.actions[one.advise].clashes
-                for other in advising[i + 1:]:
-                    if other.advise in clashes and not (one.roles and other.roles):
-                        both_dead = self.words.actions[one.advise].dead_ok and self.words.actions[other.advise].dead_ok
-                        extra = [] if both_dead else [z3.Not(z3.And(known, z3.Not(alive)))]
-                        found[f"{one.id}:{other.id}"] = ([effective.rules[one.id].holds, effective.rules[other.id].holds, *extra], (one, other))
-            return found
+            return {one.id: (one, [
+                (other.id, other, [effective.rules[other.id].holds, *self._living(one.advise, other.advise)]) for other in advising[i + 1:]
+                if other.advise in self.words.actions[one.advise].clashes and not (one.roles and other.roles)])
+                for i, one in enumerate(advising)}
 
-        for (key, _), (terms, (one, other), profiles) in self._groups(make).items():
-            answer = self._ask("clash", terms, profiles)
-            if answer:
-                witness = self.logic.witness(self._interest(self.rulesets[profiles[0]], one.when, other.when))
-                self._add("clash", f"clash:{key}", f"{one.id} ({one.advise}) and {other.id} ({other.advise}) can fire for one hive at "
-                          f"once; see also {other.place}", profiles, str(one.place), witness, [one.id, other.id])
-            elif answer is None:
-                self._open("clash", key, profiles, str(one.place))
+        for key, one, other, profiles, witness in self._pairwise("clash", make):
+            self._add("clash", f"clash:{key}", f"{one.id} ({one.advise}) and {other.id} ({other.advise}) can fire for one hive at once; "
+                      f"see also {other.place}", profiles, str(one.place), witness, [one.id, other.id])
 
     def _masked(self) -> None:
         def make(name, effective):

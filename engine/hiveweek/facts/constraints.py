@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, Member, Not, Ref, refs
+from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Member, Not, Ref, refs
 from hiveweek.vocabulary.model import Vocabulary
 
 SUPER_FRAMES = 10  # frames of a common super

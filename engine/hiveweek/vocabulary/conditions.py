@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from hiveweek.marked_yaml import Document
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
+from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
 OPERATORS = ("<=", ">=", "==", "!=", "<", ">")

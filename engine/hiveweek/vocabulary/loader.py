@@ -11,6 +11,7 @@ from pathlib import Path
 from hiveweek import content, marked_yaml
 from hiveweek.marked_yaml import Document
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.vocabulary.conditions import Scope, parse_node
 from hiveweek.vocabulary.model import Action, Fact, Source, Vocabulary
 
 KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
@@ -82,17 +83,6 @@ def _document(path: Path, reader: _Reader) -> Document:
     document = marked_yaml.read(path, content.shown(path))
     reader.problems += document.problems
     return document
-
-
-def _grammar(vocabulary: Vocabulary):
-    """Return the scope and the parser of conditions.
-
-    Imported at the call: the grammar uses the plain classes of the rule model, whose package in turn needs this one.
-    """
-    import hiveweek.rules  # noqa: F401  (first, so that the two packages meet in one order)
-    from hiveweek.vocabulary.conditions import Scope, parse_node
-
-    return Scope(vocabulary), parse_node
 
 
 class _Reader:
@@ -335,7 +325,7 @@ class _Reader:
 
     def implies(self, document: Document) -> None:
         """Read what observations tell without being said."""
-        scope, parse_node = _grammar(self.vocabulary)
+        scope = Scope(self.vocabulary)
         for index, row in enumerate(self.section(document, "implies", list)):
             path = ("implies", index)
             row = self.mapping(document, path, row, ("id", "when", "then", "note"), ("id", "when", "then"))
@@ -361,7 +351,7 @@ class _Reader:
 
     def constraints(self, document: Document) -> None:
         """Read what cannot be together."""
-        scope, parse_node = _grammar(self.vocabulary)
+        scope = Scope(self.vocabulary)
         for index, row in enumerate(self.section(document, "constraints", list)):
             path = ("constraints", index)
             row = self.mapping(document, path, row, ("id", "holds", "note"), ("id", "holds", "note"))

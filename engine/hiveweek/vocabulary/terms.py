@@ -1,0 +1,175 @@
+"""The parts of a condition as data: places, references, limits, comparisons and what joins them.
+
+The vocabulary's own lists (constraints, implications) and the rules are written in the same conditions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where something was written."""
+
+    file: str = ""
+    line: int = 0
+    col: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.col}"
+
+
+@dataclass(frozen=True)
+class Ref:
+    """A fact (or ``finding.NAME``), of this hive or of the hive in a role of a two-hive rule."""
+
+    name: str
+    role: str | None = None
+
+    @property
+    def is_finding(self) -> bool:
+        """Whether it names a conclusion of other rules."""
+        return self.name.startswith("finding.")
+
+    def __str__(self) -> str:
+        return f"{self.role}.{self.name}" if self.role else self.name
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A named number with unit and source.
+
+    Attributes
+    ----------
+    origin : str
+        The layer and file that gave the value, in words.
+    tighter : str or None
+        ``up`` or ``down`` for safety limits: the only way an overlay may move it.
+    band : tuple of float or None
+        The published range.
+    """
+
+    name: str
+    value: float
+    unit: str | None = None
+    source: tuple[str, ...] = ()
+    status: str = ""
+    note: str = ""
+    tighter: str | None = None
+    band: tuple[float, float] | None = None
+    origin: str = "base"
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class LimitRef:
+    """``limit.topic.name`` on the right side of a comparison."""
+
+    name: str
+
+    def __str__(self) -> str:
+        return self.name
+
+
+# --- conditions -------------------------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Compare:
+    """``left OP right``; right is a number as encoded, a LimitRef or a Ref."""
+
+    left: Ref
+    op: str
+    right: object
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class Member:
+    """``left in [..]`` or ``left not in [..]`` over encoded values."""
+
+    left: Ref
+    values: tuple[float, ...]
+    negated: bool = False
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class Known:
+    """``left is known`` (or ``is unknown``): two-valued."""
+
+    left: Ref
+    known: bool = True
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class Flag:
+    """A bare yes/no fact or a finding."""
+
+    left: Ref
+    text: str = ""
+    place: Place = field(default_factory=Place, compare=False)
+
+
+@dataclass(frozen=True)
+class All:
+    """Every part holds."""
+
+    parts: tuple = ()
+
+
+@dataclass(frozen=True)
+class Any:
+    """At least one part holds."""
+
+    parts: tuple = ()
+
+
+@dataclass(frozen=True)
+class Not:
+    """The part does not hold."""
+
+    part: object = None
+
+
+@dataclass(frozen=True)
+class NotTrue:
+    """The part is not known to hold: true where it is false or undecided (``unless``). Two-valued."""
+
+    part: object = None
+
+
+LEAVES = (Compare, Member, Known, Flag)
+
+
+def leaves(condition):
+    """Yield every leaf of a condition, left to right."""
+    stack = [condition]
+    while stack:
+        node = stack.pop()
+        if isinstance(node, LEAVES):
+            yield node
+        elif isinstance(node, (All, Any)):
+            stack.extend(reversed(node.parts))
+        elif isinstance(node, (Not, NotTrue)):
+            stack.append(node.part)
+
+
+def refs(condition):
+    """Yield every Ref a condition reads, with repeats."""
+    for leaf in leaves(condition):
+        yield leaf.left
+        right = getattr(leaf, "right", None)
+        if isinstance(right, Ref):
+            yield right
+
+
+def limit_names(condition):
+    """Yield every limit a condition compares with."""
+    for leaf in leaves(condition):
+        right = getattr(leaf, "right", None)
+        if isinstance(right, LimitRef):
+            yield right.name

@@ -66,7 +66,7 @@ def read(path: Path) -> Parameters:
     rows: dict[str, Parameter] = {}
     data = document.data if isinstance(document.data, dict) else {}
     if not data and not problems:
-        problems.append(Problem(document.name, 1, 1, "empty", "no parameter stands here"))
+        problems.append(Problem(document.name, 1, 1, "empty-file", "no parameter stands here"))
     for name, row in data.items():
         problems += [document.problem((name,), code, text) for code, text in _faults(row)]
         if not _faults(row):

@@ -15,7 +15,7 @@ def test_deep_frame_of_bees_by_density():
     # 1985) and one layer 1,900 (Kauffeld) lie inside the interval.
     one = strength.bees([1.0], [8.8])
     assert one.value[0] == pytest.approx(2288)
-    assert one.low[0] < 1900 < 2430 < one.high[0]
+    assert one.low[0] < 1900 and one.high[0] > 2430
 
 
 def test_zander_side_holds_a_thousand_bees():

@@ -183,14 +183,14 @@ def page(table: list[Row]) -> str:
     inside = sum(row.inside for row in table)
     lines = ["# The colony models against published figures", "",
              "Made by `python -m hiveweek.colony.check_table` from `docs/models.yaml`; edit that, not this.", "",
-             "What the numbers mean: *use* is honey eaten with nothing coming in. *Stores before winter* is what 9 in 10 such "
+             ("What the numbers mean: *use* is honey eaten with nothing coming in. *Stores before winter* is what 9 in 10 such "
              "colonies need from the date to reliable forage and three weeks beyond, less what is usually found outside on warm "
              "days. Colonies of one strength differ by about a quarter, so a single hive can lie well off any of these. Sources "
              "are keys of `rulesets/vocabulary/sources.yaml`; every parameter stands with its unit, source and status in "
              "`rulesets/vocabulary/colony_parameters.yaml`. Published targets seldom say how many bees they are for; the frames of "
-             "bees (deep) that the model was given are a usual autumn strength of the region and stand in the table.", "",
-             f"{inside} of {len(table)} rows lie inside the published band (widened by the tolerance of the row); the others "
-             "are explained below.", "",
+             "bees (deep) that the model was given are a usual autumn strength of the region and stand in the table."), "",
+             (f"{inside} of {len(table)} rows lie inside the published band (widened by the tolerance of the row); the others "
+             "are explained below."), "",
              "| figure | published | model | unit | inside | given | source | status |", "|---|---|---|---|---|---|---|---|"]
     for r in table:
         number = f"{r.model:.0f}" if r.model >= 1000 else f"{r.model:.3g}"
@@ -200,8 +200,8 @@ def page(table: list[Row]) -> str:
     lines += [f"- **{r.what}** (published {r.said}, model {r.model:.3g} {r.unit}): {r.why}" for r in table if not r.inside]
     lines += ["", "## What the models leave out", "",
               "- Winter bees are one mass: no age classes, no race; use above the temperature of least use rests on judgement.",
-              "- Fed and found sugar enter at once; ripening takes days.", "- Floors and entrances are single numbers; "
-              "draught through a hive is not worked out.", "- Condensation is a sign, not an amount; it is good to about 1.5 K.",
+              "- Fed and found sugar enter at once; ripening takes days.", ("- Floors and entrances are single numbers; "
+              "draught through a hive is not worked out."), "- Condensation is a sign, not an amount; it is good to about 1.5 K.",
               "- Mites carried in from other colonies come on top of every projection.",
               "- The published single-number factors from daily drop to mites differ tenfold; the models give the range.", ""]
     return "\n".join(lines)

@@ -46,10 +46,12 @@ def daily_use(bees, brood_cells, outdoor_c, w_per_k) -> np.ndarray:
     return _use(bees, cells, outdoor, loss, p, heat.cluster_share(p))
 
 
-def _use(bees, cells, outdoor, loss, p: Parameters, share: float):
+def _use(bees, cells, outdoor, loss, p: Parameters, share: float, least=None, nest=None):
     warm = (outdoor - p.activity_from_c) / (p.activity_full_c - p.activity_from_c)
-    busy = np.clip(warm, 0.0, 1.0) * p.activity_mw_per_bee * 1e-3 * bees
-    watts = heat.heat_w(bees, cells, outdoor, loss, p, share) + busy
+    busy = np.clip(warm, 0.0, 1.0) * p.activity_mw_per_bee * 1e-3
+    watts = heat.heat_w(bees, cells, outdoor, loss, p, share, least, nest)
+    if np.any(busy > 0):
+        watts = watts + busy * bees
     per_watt = heat.SECONDS_A_DAY / (p.honey_energy_mj_per_kg * 1e6)
     return watts * per_watt + cells * p.brood_feed_mg_per_cell_day * 1e-6
 
@@ -179,27 +181,25 @@ def _runway(bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high, ahead: D
     total_sd = np.sqrt(use_sd**2 + p.stores_estimate_sd**2 + rough**2)
     marks = [kg * np.exp(z * total_sd) for z in _SCALES]
     marks += [marks[1] * np.exp(-Z95 * rough), marks[1] * np.exp(Z95 * rough)]
-    empty = [np.where(np.isnan(kg + bees), np.nan, NEVER) for _ in marks]
+    empty = [np.where(np.isnan(kg + bees), np.nan, np.where(mark > 0, NEVER, 0.0)) for mark in marks]
+    longest = np.max(marks, axis=0)
     eaten = np.zeros_like(bees)
     week = check = need = np.zeros_like(bees)
     horizon = int(p.runway_horizon_days)
     reserve = int(p.reserve_days if forage > p.candy_days else p.season_reserve_days)
     check_days = int(p.candy_days) if forage == 0 else min(int(p.candy_days), forage)
     last = max(forage + reserve, check_days, 7)
-    beyond = False
     for day in range(horizon):
         outdoor = ahead.outdoor_c[day]
         here = np.where(np.isnan(week_c), outdoor, week_c) if day < 7 else outdoor
         here = np.where(np.isnan(room), here, np.maximum(room, here))
         use = _use(bees, cells, here, loss, p, share)
         before, eaten = eaten, eaten + use
-        if not beyond:
-            beyond = True
-            for i, mark in enumerate(marks):
-                now = (empty[i] == NEVER) & (eaten >= mark)
-                if now.any():
-                    empty[i] = np.where(now, day + (mark - before) / np.maximum(use, 1e-12), empty[i])
-                beyond = beyond and not (empty[i] == NEVER).any()
+        for i, mark in enumerate(marks):
+            now = (before < mark) & (eaten >= mark)
+            if now.any():
+                empty[i] = np.where(now, day + (mark - before) / np.maximum(use, 1e-12), empty[i])
+        beyond = not (eaten < longest).any()
         if day < forage:
             need = need + use * (1.0 - ahead.income[day])
         elif day < forage + reserve:
@@ -255,12 +255,15 @@ def carry_forward(stores: Estimate, days, bees, cells, w_per_k, past: Days, *, f
     found = np.zeros(value.shape)
     most = np.zeros(value.shape)
     open_days = np.zeros(value.shape)
+    least = heat.least_w(bees, p)
+    full = population.usual_cells(bees, 1.0, p)
+    guessed = np.isnan(cells)
     for ago in range(oldest, 0, -1):
         i = len(past) - ago
         on = usable & (days >= ago)
-        brood = np.where(np.isnan(cells), population.usual_cells(bees, past.laying[i], p), cells)
+        brood = np.where(guessed, full * past.laying[i], cells)
         here = np.where(np.isnan(room), past.outdoor_c[i], np.maximum(room, past.outdoor_c[i]))
-        use = np.where(on, _use(bees, brood, here, loss, p, share), 0.0)
+        use = np.where(on, _use(bees, brood, here, loss, p, share, least), 0.0)
         used = used + use
         found = found + use * past.income[i]
         most = most + np.where(on, p.flow_gain_kg_day * past.flow[i], 0.0)
@@ -387,8 +390,12 @@ def winter_saving(bees, loss_now, loss_then, year: Days) -> np.ndarray:
     p = parameters.load()
     share = heat.cluster_share(p)
     saved = np.zeros(np.broadcast_shapes(bees.shape, now.shape, then.shape))
+    least = heat.least_w(bees, p)
+    full = population.usual_cells(bees, 1.0, p)
+    nest = heat.nest_w_per_k(full, p)
     for outdoor, laying in zip(year.outdoor_c, year.laying):
         if outdoor < 12.0:
-            cells = population.usual_cells(bees, laying, p)
-            saved = saved + _use(bees, cells, outdoor, now, p, share) - _use(bees, cells, outdoor, then, p, share)
-    return np.maximum(saved, 0.0)
+            parts = (bees, full * laying, outdoor)
+            held = (p, share, least, nest * np.cbrt(laying * laying))
+            saved = saved + heat.heat_w(*parts, now, *held) - heat.heat_w(*parts, then, *held)
+    return np.maximum(saved, 0.0) * heat.SECONDS_A_DAY / (p.honey_energy_mj_per_kg * 1e6)

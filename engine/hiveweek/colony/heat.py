@@ -142,12 +142,11 @@ def colony_heat_w(bees, brood_cells, outdoor_c, w_per_k) -> np.ndarray:
     return heat_w(bees, cells, outdoor, loss, parameters.load(), cluster_share(parameters.load()))
 
 
-def heat_w(bees, cells, outdoor, loss, p: Parameters, share: float, nest=None):
-    """Balance of :func:`colony_heat_w` without checks, for loops over days."""
-    least = _resting(bees * p.bee_mass_g, p)
+def heat_w(bees, cells, outdoor, loss, p: Parameters, share: float, least=None, nest=None):
+    """Balance of :func:`colony_heat_w` without checks, for loops over days; least and nest where already known."""
+    least = least_w(bees, p) if least is None else least
+    nest = nest_w_per_k(cells, p) if nest is None else nest
     cluster = share * least
-    if nest is None:
-        nest = nest_w_per_k(cells, p)
     core = p.core_broodless_c - outdoor
     brood = nest * (p.core_brood_c - outdoor)
     quiet = np.maximum(least, cluster * core / (1 + cluster / loss))
@@ -155,10 +154,15 @@ def heat_w(bees, cells, outdoor, loss, p: Parameters, share: float, nest=None):
     return np.maximum(quiet, warm)
 
 
+def least_w(bees, p: Parameters):
+    """Least heat of so many bees, W (:func:`resting_w` without checks)."""
+    return _resting(bees * p.bee_mass_g, p)
+
+
 def nest_w_per_k(cells, p: Parameters):
     """Heat that a brood nest loses per degree to the hive air, W/K, growing with its surface (cells to the power 2/3)."""
     frame = 2.0 * p.comb_side_deep_dm2 * p.worker_cells_per_dm2 * p.brood_fill
-    return p.brood_nest_w_per_k * np.power(np.maximum(cells, 0.0) / frame, 2.0 / 3.0)
+    return p.brood_nest_w_per_k * np.cbrt(np.square(np.maximum(cells, 0.0) / frame))
 
 
 def inside_c(heat, outdoor_c, w_per_k) -> np.ndarray:

@@ -34,7 +34,9 @@ def register(subparsers) -> None:
     parser.add_argument("--imperial", action="store_true", help="imperial figures beside the metric ones")
     parser.add_argument("--offline", action="store_true", help="never touch the network")
     parser.add_argument("--strict", action="store_true", help="no answer where the two inference channels differ")
-    parser.add_argument("--json", action="store_true", help="the answer as JSON, always metric")
+    shape = parser.add_mutually_exclusive_group()
+    shape.add_argument("--json", action="store_true", help="the answer as JSON, always metric")
+    shape.add_argument("--page", metavar="OUT.html", help="the answer as one HTML file that needs nothing else")
     parser.set_defaults(run=run)
 
 
@@ -66,6 +68,8 @@ def _run(args: argparse.Namespace) -> int:
         return DIFFER
     if args.why:
         _why(args, found, words)
+    elif args.page:
+        _page(args, found, words)
     elif args.json:
         sys.stdout.write(_json(found, args))
     else:
@@ -74,6 +78,19 @@ def _run(args: argparse.Namespace) -> int:
         page = Page(change=units.imperial if args.imperial else None)
         as_text.show(page, found.plan, words, only=args.hive, with_facts=args.facts)
     return DIFFER if found.differences else DONE
+
+
+def _page(args, found: Answer, words) -> None:
+    from hiveweek.show import page as as_page  # only here: nobody else waits for the template library
+
+    if args.hive is not None:
+        found.plan.hives = [hive for hive in found.plan.hives if hive.id == args.hive]
+    text = as_page.html(found.plan, words, change=units.imperial if args.imperial else None, with_facts=args.facts)
+    try:
+        as_page.write(args.page, text)
+    except OSError as error:
+        raise InputProblems([_word("cannot-write", f"{args.page}: {error.strerror}")]) from None
+    print(f"written: {args.page}")
 
 
 def _json(found: Answer, args) -> str:

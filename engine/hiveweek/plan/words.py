@@ -34,6 +34,7 @@ UNITS: dict[str, tuple[str, str, int, tuple[str, ...]]] = {
     "hives": ("hive", "hives", 0, ("hives", "hive")),
     "count": ("", "", 0, ()),
 }
+ONE_OF_MANY = re.compile(r"(?<![\d.,])\b(1) (day|week|frame|mite|bee|hive|minute|year|point)s\b")
 NONE_AHEAD = {"weeks": 99, "days": 999}
 
 
@@ -178,7 +179,7 @@ class Filler:
                 complete = False
             return value(fact, encoded, self.today, bare=_follows(after, fact.unit))
 
-        return PLACEHOLDER.sub(one, template), read, complete
+        return ONE_OF_MANY.sub(r"\1 \2", PLACEHOLDER.sub(one, template)), read, complete
 
     def _find(self, name: str, where: dict):
         facts = self.table.vocabulary.facts

@@ -47,6 +47,24 @@ def existing(paths: list[str]) -> list[Path]:
     return [Path(path) for path in paths]
 
 
+def known_profiles(names: list[str]) -> list[str]:
+    """Return profile ids that exist; the others are problems.
+
+    Raises
+    ------
+    InputProblems
+        Naming every unknown profile with the nearest one.
+    """
+    from hiveweek import climate
+    from hiveweek.problems import InputProblems, Problem, nearest
+
+    known = climate.profile_ids()
+    wrong = [name for name in names if name not in known]
+    if wrong:
+        raise InputProblems([Problem("", 0, 0, "unknown-profile", f"'{name}' is no profile{nearest(name, known)}") for name in wrong])
+    return list(names)
+
+
 def say(text: str = "") -> None:
     """Print a line."""
     print(text, file=sys.stdout)

@@ -154,9 +154,13 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
     if retired.exists():
         document = marked_yaml.read(retired, content.shown(retired))
         library.problems += document.problems
-        for item in (document.data or {}).get("retired", []) if isinstance(document.data, dict) else []:
-            library.retired[str(item.get("id"))] = str(item.get("reason", ""))
-    for rule in library.rules.values():
+        rows = document.data.get("retired") if isinstance(document.data, dict) else None
+        for index, item in enumerate(rows if isinstance(rows, list) else ()):
+            if isinstance(item, dict) and isinstance(item.get("id"), str) and item.get("reason"):
+                library.retired[item["id"]] = str(item["reason"])
+            else:
+                library.problems.append(document.problem(("retired", index), "missing-key", "a retired rule needs its 'id' and a 'reason'"))
+    for rule in [*library.rules.values(), *(raw for overlay in library.overlays for raw in overlay.rules.values())]:
         if rule.id in library.retired:
             piece = rule.pieces["id"]
             library.problems.append(piece.document.problem(piece.path, "retired-id", f"'{rule.id}' is retired and never used "

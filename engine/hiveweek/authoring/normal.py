@@ -1,0 +1,312 @@
+"""A normal healthy colony for a walk through the year: what stands on the hive, what a look finds, what following advice changes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from hiveweek import content, marked_yaml
+from hiveweek.colony import mites as mite_model
+from hiveweek.colony import population
+from hiveweek.colony.estimate import Estimate
+from hiveweek.colony.year import plain
+from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
+from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.vocabulary.model import Vocabulary
+
+HIVE = "N"
+FORAGE_WINDOWS = ("cold", "flow", "dearth")
+EFFECT_KEYS = ("set", "add", "today", "stores", "mites", "count", "treat")
+BLOCKS = ("equipment", "equipment_in_the_cold", "yard", "seen", "bees_frames", "by_brood", "by_forage", "stores", "supers", "mites", "looked", "frames")
+WEEK = 7
+NEAR_KG = 2.0  # a smaller difference in stores changes nothing that a reader of the year would see
+
+
+@dataclass(frozen=True)
+class Normal:
+    """The declared normal colony and what each action does to it.
+
+    Attributes
+    ----------
+    parts : dict
+        Blocks of ``normal_colony.yaml`` as plain values.
+    effects : dict of str to dict
+        Action to its changes, one for every action of the vocabulary.
+    """
+
+    parts: dict
+    effects: dict[str, dict]
+
+
+def load(words: Vocabulary, folder: Path | None = None) -> Normal:
+    """Read ``normal_colony.yaml`` and ``effects.yaml``.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        A rulesets folder; the shipped one by default, also where that folder has no such files.
+
+    Raises
+    ------
+    InputProblems
+        Unknown facts, actions, keys or values; an action without an entry. All of them, with their places.
+    """
+    shipped = content.root() / "rulesets"
+    problems: list[Problem] = []
+    documents = []
+    for name in ("normal_colony.yaml", "effects.yaml"):
+        path = (folder or shipped) / "vocabulary" / name
+        path = path if path.exists() else shipped / "vocabulary" / name
+        documents.append(marked_yaml.read(path, content.shown(path)))
+        problems += documents[-1].problems
+    if problems:
+        raise InputProblems(problems)
+    colony, effects = documents
+    _check_colony(colony, words, problems)
+    _check_effects(effects, words, problems)
+    if problems:
+        raise InputProblems(problems)
+    return Normal(colony.data, {name: body or {} for name, body in effects.data["effects"].items()})
+
+
+def _check_colony(document, words: Vocabulary, problems: list[Problem]) -> None:
+    data = document.data if isinstance(document.data, dict) else {}
+    for block in BLOCKS:
+        if not isinstance(data.get(block), dict):
+            problems.append(document.problem((), "missing-key", f"the file lacks '{block}'"))
+    blocks = [((name,), data.get(name)) for name in ("equipment", "equipment_in_the_cold", "yard", "seen")]
+    for name in ("by_brood", "by_forage"):
+        blocks += [((name, key), body) for key, body in (data.get(name) or {}).items()]
+    for path, body in blocks:
+        for fact, value in (body or {}).items() if isinstance(body, dict) else ():
+            _check_value(document, path + (fact,), fact, value, words, problems)
+
+
+def _check_value(document, path, fact, value, words: Vocabulary, problems: list[Problem]) -> None:
+    body = words.facts.get(fact)
+    if body is None:
+        problems.append(document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}", key=True))
+        return
+    try:
+        body.encode(document.raw(path) if body.kind == "one_of" else value)
+    except ValueError as error:
+        problems.append(document.problem(path, "wrong-type", f"{fact} {error}"))
+
+
+def _check_effects(document, words: Vocabulary, problems: list[Problem]) -> None:
+    rows = document.data.get("effects") if isinstance(document.data, dict) else None
+    if not isinstance(rows, dict):
+        problems.append(document.problem((), "missing-key", "the file lacks 'effects'"))
+        return
+    for action, body in rows.items():
+        path = ("effects", action)
+        if action not in words.actions:
+            problems.append(document.problem(path, "unknown-action", f"'{action}' is no action{nearest(action, words.actions)}", key=True))
+        for key in body or ():
+            if key not in EFFECT_KEYS:
+                problems.append(document.problem(path + (key,), "unknown-key", f"'{key}' is no effect{nearest(key, EFFECT_KEYS)}", key=True))
+        for fact, value in ((body or {}).get("set") or {}).items():
+            _check_value(document, path + ("set", fact), fact, value, words, problems)
+        for fact in [*((body or {}).get("add") or {}), *((body or {}).get("today") or ())]:
+            if fact not in words.facts:
+                problems.append(document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}"))
+    for action in words.actions:
+        if action not in rows:
+            problems.append(document.problem(("effects",), "missing-key", f"what does '{action}' change; write {{}} for nothing"))
+
+
+@dataclass
+class Colony:
+    """The normal colony on its way through a year.
+
+    Parameters
+    ----------
+    normal : Normal
+    words : Vocabulary
+    profile : Profile
+        The climate it lives in.
+    start : date
+        First day of the walk.
+    given : dict of str to plain value
+        Facts of a user's hive that replace the declared ones.
+    """
+
+    normal: Normal
+    words: Vocabulary
+    profile: object
+    start: dt.date
+    given: dict = field(default_factory=dict)
+
+    def __post_init__(self):
+        parts = self.normal.parts
+        self.season = self._season(self.start)
+        equipment = {**parts["equipment"], **(parts["equipment_in_the_cold"] if self.season["season.cold"] else {})}
+        own = {k: v for k, v in self.given.items() if self._keeps(k)}
+        self.now: dict = {**equipment, **{k: v for k, v in own.items() if not self._of_yard(k)}}
+        self.yard: dict = {**parts["yard"], **{k: v for k, v in self.given.items() if self._of_yard(k)}}
+        self.always = {k: v for k, v in self.given.items() if not self._keeps(k) and not self._of_yard(k)}
+        self.history: list[tuple[dt.date, dict]] = [(self.start, dict(self.now))]
+        self.share = parts["stores"]["share"]["start"]
+        self.need_kg = 0.0
+        self.bees = math.nan
+        self.level = float(parts["mites"]["start_per_100"])
+        self.honey_frames = 0.0
+        since = "start_days_in_the_cold" if self.season["season.cold"] else "start_days"
+        self.counters = {fact.id: int(parts["looked"][since]) for fact in self.words.facts.values()
+                         if fact.group == "log" and fact.days_since and fact.days_since != ("observed",)}
+        looks = {fact: {a.opens for a in self.words.actions.values() if fact in a.observes} for fact in self.words.facts}
+        self.below_the_lid = {fact for fact, opens in looks.items() if opens == {"frames"} and fact.startswith(("colony.", "health."))}
+        self.opened = False
+        self._sample(self.start)
+
+    def _keeps(self, fact: str) -> bool:
+        return self.words.facts[fact].comes_from == "equipment"
+
+    @staticmethod
+    def _of_yard(fact: str) -> bool:
+        return fact.startswith(("site.", "stock.", "keeper.", "weather.", "room."))
+
+    def _season(self, date: dt.date) -> dict:
+        return {name: plain(value) for name, value in self.profile.calendar.facts(date).items()}
+
+    def _sample(self, date: dt.date) -> None:
+        """Count the mites in a sample of bees: as many as the level lets expect."""
+        body = self.normal.parts["mites"]
+        found = int(round(self.level * body["sample_bees"] / 100))
+        self.history.append((date, {"mites.sample_mites": found, "mites.sample_bees": body["sample_bees"], "mites.method": body["method"]}))
+
+    def _drop(self, date: dt.date) -> None:
+        """Count the mites that fall in a day; without a known number of bees a sample is taken."""
+        state = {"none": 0.0, "full": 2.0}.get(self.season["season.brood"], 1.0)
+        of_one = float(mite_model.rate_from_drop(np.array([1.0]), np.array([state]), np.array([self.bees])).value[0])
+        if math.isnan(of_one):
+            self._sample(date)
+        else:
+            self.history.append((date, {"mites.drop_per_day": round(self.level / of_one, 1)}))
+
+    # --- what a look finds
+    def seen(self) -> dict:
+        """Return everything that this week's looks find, as plain values."""
+        parts = self.normal.parts
+        season = self.season
+        window = next((w for w in FORAGE_WINDOWS if season[f"season.{w}"]), "else")
+        brood = dict(parts["by_brood"][season["season.brood"]])
+        bees = float(parts["bees_frames"][season["season.phase"]])
+        frames, supers = float(self.now["hive.frames"]), int(self.now["hive.supers"])
+        below = min(bees, frames)
+        brood["colony.frames_of_brood"] = min(brood["colony.frames_of_brood"], frames)
+        facts = {**parts["seen"], **brood, **parts["by_forage"][window], "colony.frames_of_bees": below, **self._stores(frames),
+                 "colony.super_frames_of_bees": min(bees - below, 10.0 * supers), "harvest.super_frames_full": self.honey_frames}
+        if supers and self.honey_frames:
+            honey = parts["supers"]
+            when = "in_flow" if window == "flow" else "after"
+            facts["harvest.capped_pct"] = honey[f"capped_pct_{when}"]
+            facts["harvest.moisture_pct"] = honey[f"moisture_pct_{when}"]
+        facts.update(self.counters)
+        if not self._frames_lifted():
+            facts = {name: value for name, value in facts.items() if name not in self.below_the_lid}
+        facts.update(self.always)
+        return facts
+
+    def _frames_lifted(self) -> bool:
+        """Whether this week's look reaches the brood: not in the cold, and after it not before the plan first asks."""
+        body, phase = self.normal.parts["frames"], self.season["season.phase"]
+        return phase not in body["shut"] and (phase not in body["shut_until_asked"] or self.opened)
+
+    def _stores(self, frames: float) -> dict:
+        body = self.normal.parts["stores"]
+        kg = min(max(self.share * self.need_kg, body["least_kg"]), body["most_kg_a_frame"] * frames)
+        heavy = kg >= body["heavy_from_share"] * self.need_kg
+        return {"food.stores_kg": round(kg, 1), "food.heft": "heavy" if heavy else "middling"}
+
+    def scenario(self, date: dt.date) -> Scenario:
+        """Return this week's question."""
+        hive = ScenarioHive(HIVE, self.seen(), list(self.history))
+        return Scenario(f"a normal colony on {date}", self.profile.id, date, [hive], Apiary("a usual yard", dict(self.yard)))
+
+    # --- from week to week
+    def follow(self, actions: list, date: dt.date) -> None:
+        """Do what this week's plan says.
+
+        Parameters
+        ----------
+        actions : list of Advice
+            As advised, in rank order.
+        date : date
+            The day of the plan; the work is done on it.
+        """
+        looked: set[str] = set()
+        for advice in actions:
+            self._do(advice, self.normal.effects[advice.action], date)
+            looked.update(self.words.actions[advice.action].observes)
+            self.opened = self.opened or self.words.actions[advice.action].opens == "frames"
+        for name in self.counters:
+            if looked & set(self.words.facts[name].days_since):
+                self.counters[name] = 0
+
+    def _do(self, advice, effect: dict, date: dt.date) -> None:
+        changes = dict(effect.get("set") or {})
+        for fact, step in (effect.get("add") or {}).items():
+            changes[fact] = max(0, self.now.get(fact, 0) + step)
+        changes.update(dict.fromkeys(effect.get("today") or (), date))
+        if effect.get("stores"):
+            self.share = self.normal.parts["stores"]["share"][effect["stores"]]
+        if effect.get("treat"):
+            changes.update(self._treatment(advice, effect["treat"], date))
+            self.level *= float(effect.get("mites", 1.0))
+        if effect.get("count") == "sample":
+            self._sample(date)
+        elif effect.get("count") == "drop":
+            self._drop(date)
+        if changes.get("hive.supers") == 0:
+            self.honey_frames = 0.0
+        self.yard.update({k: v for k, v in changes.items() if self._of_yard(k)})
+        self.always.update({k: v for k, v in changes.items() if self.words.facts[k].comes_from == "observed" and not self._of_yard(k)})
+        own = {k: v for k, v in changes.items() if not self._of_yard(k) and k not in self.always}
+        if own:
+            self.now.update(own)
+            self.history.append((date, own))
+
+    @staticmethod
+    def _treatment(advice, choices: list[dict], date: dt.date) -> dict:
+        allowed = {option["active"] for option in advice.options if option["allowed"] is True}
+        chosen = next((c for c in choices if c["active"] in allowed or not advice.options), None)
+        if chosen is None:
+            return {}
+        if chosen.get("one_day"):
+            return {"mites.treated_on": date, "mites.last_active": chosen["active"], "mites.form": chosen["form"]}
+        return {"mites.in_hive": chosen["active"], "mites.form": chosen["form"]}
+
+    def learn(self, need_kg: float, bees: float) -> bool:
+        """Take over what the models make of this colony; return whether its stores now come out otherwise.
+
+        Parameters
+        ----------
+        need_kg : float
+            Stores needed to the next forage [kg]; NaN keeps the last known one.
+        bees : float
+            Number of bees; NaN where not known.
+        """
+        before = self.seen()["food.stores_kg"]
+        self.bees = bees
+        self.need_kg = self.need_kg if math.isnan(need_kg) else need_kg
+        return abs(self.seen()["food.stores_kg"] - before) > NEAR_KG
+
+    def pass_week(self, date: dt.date) -> None:
+        """Let a week go by; ``date`` is the first day of the new one."""
+        parts = self.normal.parts
+        if self.season["season.flow"]:
+            self.share = max(self.share, parts["stores"]["share"]["in_a_flow"])
+            room = 10.0 * self.now["hive.supers"]
+            self.honey_frames = min(room, self.honey_frames + parts["supers"]["frames_filled_a_week"])
+        brood = self.words.facts["season.brood"].encode(self.season["season.brood"])
+        laying = float(np.minimum(population.brood_share(np.array([brood])), 1.0)[0])
+        self.level = float(mite_model.grow(Estimate(self.level, self.level, self.level), WEEK * laying, WEEK * (1 - laying)).value)
+        self.counters = {name: days + WEEK for name, days in self.counters.items()}
+        self.season = self._season(date)
+        if self.season["season.phase"] in self.normal.parts["frames"]["shut"]:
+            self.opened = False

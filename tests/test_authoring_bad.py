@@ -1,0 +1,122 @@
+"""One small folder of rule files for each mistake a reader can make: the check finds it, in its place, under its code."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from hiveweek import content, rules, vocabulary
+from hiveweek.authoring import check
+from hiveweek.cli.main import main
+from hiveweek.problems import InputProblems
+from hiveweek.rules import reader
+
+BAD = Path(__file__).parent / "bad"
+FOLDERS = sorted(path for path in BAD.iterdir() if path.is_dir())
+STYLE = {"too-long", "wording", "too-high", "no-status", "unused-limit"}
+MADE_HERE = {"no-file", "too-large", "unknown-jurisdiction"}
+READERS = ("marked_yaml.py", "vocabulary/conditions.py", "rules/structure.py", "rules/reader.py", "rules/parsing.py", "rules/layering.py",
+           "rules/__init__.py", "authoring/check.py")
+PLACE_OF_CODE = {"Problem": 3, "problem": 1, "Mistake": 1, "complain": 1}
+
+
+def found_in(folder: Path) -> list:
+    return check.check([folder / "rulesets", *sorted(folder.glob("mine*.yaml"))])
+
+
+def lines_of(folder: Path, findings) -> list[str]:
+    """``file:line:col code`` with files named from the fixture's own folder."""
+    prefix = content.shown(folder) + "/"
+    return [f"{f.problem.file.removeprefix(prefix)}:{f.problem.line}:{f.problem.col} {f.problem.code}" for f in findings
+            if f.level == "error"]
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda path: path.name)
+def test_each_mistake_is_found_in_its_place(folder):
+    assert lines_of(folder, found_in(folder)) == (folder / "expected.txt").read_text().splitlines()
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda path: path.name)
+def test_each_folder_shows_the_code_it_is_named_after(folder):
+    codes = [line.split()[-1] for line in (folder / "expected.txt").read_text().splitlines()]
+    assert folder.name in codes
+
+
+def codes_raised() -> set[str]:
+    """Every code that the readers of rule files can give, read from their calls."""
+    codes = set()
+    for name in READERS:
+        tree = ast.parse((Path(check.__file__).parents[1] / name).read_text())
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call):
+                called = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+                index = PLACE_OF_CODE.get(called)
+                if index is not None and len(node.args) > index:
+                    codes |= {part.value for part in ast.walk(node.args[index]) if isinstance(part, ast.Constant) and isinstance(part.value, str)
+                              and part.value.replace("-", "").isalnum() and part.value.islower()}
+    return codes - {"type", "const", "code"}  # names looked up beside a code, not codes
+
+
+def test_no_code_goes_without_its_folder():
+    assert codes_raised() == {path.name for path in FOLDERS} | STYLE | MADE_HERE
+
+
+@pytest.mark.parametrize("name, near", [
+    ("unknown-action", "nearest: feed-candy"), ("unknown-fact", "nearest: food.days_left"), ("unknown-limit", "nearest: limit.demo.days"),
+    ("unknown-event", "nearest: first_pollen"), ("unknown-finding", "nearest: short"), ("unknown-key", "nearest: evidence"),
+    ("unknown-target", "nearest: limit.demo.days"), ("unknown-profile", "nearest: boreal"),
+])
+def test_an_unknown_name_comes_with_the_nearest(name, near):
+    assert near in found_in(BAD / name)[0].problem.message
+
+
+@pytest.mark.parametrize("name, both", [("two-peers", "mine-a.yaml:6:5"), ("duplicate-id", "rulesets/base/demo.yaml:7:9"),
+                                        ("stale-was", "rulesets/base/demo.yaml:5:3")])
+def test_what_conflicts_shows_both_places(name, both):
+    assert both in found_in(BAD / name)[0].problem.message
+
+
+def test_a_file_that_is_not_there():
+    found = check.check([BAD / "stale-was" / "rulesets", BAD / "nowhere.yaml"])
+    assert [f.problem.code for f in found if f.level == "error"] == ["no-file"]
+
+
+def test_a_file_far_too_large(tmp_path):
+    path = tmp_path / "mine.yaml"
+    path.write_text("#" * 20_000_001)
+    found = check.check([BAD / "stale-was" / "rulesets", path])
+    assert [f.problem.code for f in found if f.level == "error"] == ["too-large"]
+
+
+def test_an_unknown_jurisdiction_is_named():
+    with pytest.raises(InputProblems) as caught:
+        rules.load("boreal", {}, jurisdiction="atlantis", folder=BAD / "stale-was" / "rulesets")
+    assert [p.code for p in caught.value.problems] == ["unknown-jurisdiction"]
+
+
+def test_a_retired_id_stays_retired_in_overlays_too(tmp_path):
+    folder = BAD / "retired-id" / "rulesets"
+    mine = tmp_path / "mine.yaml"
+    mine.write_text("overlay: mine\nlayer: author\nversion: 1\nadd:\n  reason: our own look\n  rules:\n    - {id: demo.one, when: colony.robbed, finding: taken}\n")
+    library = reader.read_library(vocabulary.load(), folder, [mine])
+    assert [p.file for p in library.problems if p.code == "retired-id"] == [content.shown(folder / "base" / "demo.yaml"), content.shown(mine)]
+
+
+def test_an_entry_of_the_retired_list_says_why(tmp_path):
+    (tmp_path / "vocabulary").mkdir()
+    (tmp_path / "vocabulary" / "retired.yaml").write_text("retired:\n  - {id: demo.gone}\n  - demo.older\n")
+    library = reader.read_library(vocabulary.load(), tmp_path)
+    assert [(p.line, p.code) for p in library.problems] == [(2, "missing-key"), (3, "missing-key")]
+
+
+def test_no_rule_that_ships_bears_a_retired_id():
+    library = reader.read_library(vocabulary.load())
+    assert not set(library.rules) & set(library.retired)
+
+
+def test_the_command_prints_a_line_a_mistake_and_exits_with_2(capsys):
+    folder = BAD / "wrong-unit"
+    assert main(["rules", "check", str(folder / "rulesets")]) == 2
+    out = capsys.readouterr().out.splitlines()
+    assert out[0].startswith(content.shown(folder / "rulesets/base/demo.yaml") + ":8:28: wrong-unit ")
+    assert out[-1].startswith("1 errors")

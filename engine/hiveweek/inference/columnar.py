@@ -11,6 +11,11 @@ from hiveweek.rules.meaning import Truth, View, evaluate
 from hiveweek.rules.model import All, Rule, RuleSet, refs
 
 FIRES, NOT, UNDECIDED = 1, 0, -1
+_CODES = np.array([NOT, UNDECIDED, FIRES], dtype=np.int8)
+
+
+def _full(array: np.ndarray, n: int) -> np.ndarray:
+    return array if array.shape == (n,) else np.broadcast_to(array, n)
 
 
 @dataclass
@@ -34,11 +39,9 @@ class Outcome:
     @classmethod
     def of(cls, truth: Truth, n: int) -> Outcome:
         """Return the outcome of a truth, broadcast to n hives."""
-        def full(array):
-            return np.broadcast_to(array, n)
-
-        codes = np.array([NOT, UNDECIDED, FIRES], dtype=np.int8)
-        return cls(codes[full(truth.point) + 1], codes[full(truth.firm) + 1], full(truth.chance).astype(float))
+        point = _CODES[_full(truth.point, n) + 1]
+        firm = point if truth.exact else _CODES[_full(truth.firm, n) + 1]
+        return cls(point, firm, _full(truth.chance, n))
 
     def fires(self, hive: int) -> bool:
         """Whether it fires on the point values."""
@@ -158,7 +161,6 @@ def infer(ruleset: RuleSet, table: FactTable) -> Inference:
 def _run(inference: Inference, rule: Rule, view: View) -> Truth:
     n = len(inference.table)
     truth = pair_truth(inference, rule) if rule.roles else evaluate(rule.when, view)
-    truth = Truth(*(np.broadcast_to(a, n) for a in (truth.point, truth.firm, truth.chance)))
     inference.rules[rule.id] = Outcome.of(truth, n)
     return truth
 
@@ -168,7 +170,11 @@ def _either(truths: list[Truth], n: int) -> Truth:
     if not truths:
         never = np.full(n, -1, dtype=np.int8)
         return Truth(never, never, np.zeros(n))
+    if len(truths) == 1:
+        return truths[0]
     point = np.maximum.reduce([t.point for t in truths])
+    if all(t.exact for t in truths):
+        return Truth(point, point)
     firm = np.maximum.reduce([t.firm for t in truths])
     chance = 1.0 - np.prod([1.0 - t.chance for t in truths], axis=0)
     return Truth(point, firm, np.where(firm == 1, 1.0, np.where((firm == -1) | (point == 0), 0.0, chance)))

@@ -10,7 +10,7 @@ import dataclasses
 from collections.abc import Iterable
 
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules.model import Limit, Place, Rule, RuleSet, refs
+from hiveweek.rules.model import All, Any, Limit, Not, NotTrue, Place, Rule, RuleSet, refs
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety, sources_of
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
 
@@ -60,6 +60,7 @@ def effective(library: Library, profile: str, traits: dict, jurisdiction: str | 
         ruleset.versions.append(_version(library, document, "treatments", document.data.get("version") or 1))
     ruleset.layers = finding_layers(ruleset.rules.values(), problems)
     _dangling(ruleset, library, problems)
+    _share_leaves(ruleset)
     ruleset.versions.sort(key=lambda v: v["name"])
     return ruleset
 
@@ -255,6 +256,25 @@ def _cycle(left: dict[str, set[str]]) -> list[str]:
             ring = ring[start:] + ring[:start]
             return ring + [ring[0]]
         path.append(following)
+
+
+def _share_leaves(ruleset: RuleSet) -> None:
+    """Let equal comparisons be one object, so that each is made once for all rules that state it."""
+    known: dict = {}
+
+    def shared(node):
+        if isinstance(node, (All, Any)):
+            return type(node)(tuple(shared(part) for part in node.parts))
+        if isinstance(node, (Not, NotTrue)):
+            return type(node)(shared(node.part))
+        return known.setdefault(node, node)
+
+    for rule_id, rule in ruleset.rules.items():
+        ruleset.rules[rule_id] = dataclasses.replace(rule, when=shared(rule.when))
+    for name, prohibition in ruleset.prohibitions.items():
+        ruleset.prohibitions[name] = dataclasses.replace(prohibition, when=shared(prohibition.when))
+    for name, option in ruleset.options.items():
+        ruleset.options[name] = dataclasses.replace(option, bars=tuple((shared(bar[0]), *bar[1:]) for bar in option.bars))
 
 
 def _dangling(ruleset: RuleSet, library: Library, problems: list[Problem]) -> None:

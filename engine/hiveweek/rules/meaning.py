@@ -8,31 +8,44 @@ is to hold, from the intervals read as 95 % intervals of two half normal curves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.special import ndtr
 
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
+from hiveweek.rules.model import LEAVES, All, Any, Compare, Flag, Known, LimitRef, Not, NotTrue, Ref
 
 _Z95 = 1.959963984540054
+_YES, _NO, _OPEN = np.int8(1), np.int8(-1), np.int8(0)
 
 
-@dataclass
 class Truth:
     """Truths of one condition over hives (or over pairs of hives).
 
     Attributes
     ----------
     point, firm : ndarray of int8
-        1 holds, -1 does not, 0 undecided; on values, and on intervals.
+        1 holds, -1 does not, 0 undecided; on values, and on intervals. The same array where every value is exact.
     chance : ndarray of float
         Chance that it holds: 1 or 0 where firm; 0 where the point truth is undecided.
     """
 
-    point: np.ndarray
-    firm: np.ndarray
-    chance: np.ndarray
+    __slots__ = ("point", "firm", "_chance")
+
+    def __init__(self, point: np.ndarray, firm: np.ndarray, chance: np.ndarray | None = None):
+        self.point = point
+        self.firm = firm
+        self._chance = chance
+
+    @property
+    def exact(self) -> bool:
+        """Whether no interval straddles anything, so that both truths are one."""
+        return self.firm is self.point
+
+    @property
+    def chance(self) -> np.ndarray:
+        """Chance that it holds."""
+        if self._chance is None:
+            self._chance = (self.point == 1).astype(float)
+        return self._chance
 
     def at(self, *index) -> tuple[int, int, float]:
         """Return (point, firm, chance) of one cell, whatever was broadcast."""
@@ -68,6 +81,7 @@ class View:
         self.rows = rows
         self.columns = columns
         self._exact: dict[str, bool] = {}
+        self.leaves: dict[int, Truth] = {}  # truths of comparisons already made: rules share their leaves
 
     def shape(self, role, array):
         """Place an array over hives along the axis of its role."""
@@ -110,25 +124,13 @@ def evaluate(condition, view: View) -> Truth:
     Truth
         A comparison with an unknown fact is undecided; ``is known`` and ``is unknown`` never are.
     """
-    if isinstance(condition, Compare):
-        return _compare(condition, view)
-    if isinstance(condition, Member):
-        value, low, high, exact = view.fact(condition.left)
-        hit = np.zeros(np.shape(value), dtype=bool)
-        for wanted in condition.values:
-            hit |= value == wanted
-        if condition.negated:
-            hit = ~hit
-        return _exactly(np.where(np.isnan(value), 0, np.where(hit, 1, -1)).astype(np.int8))
-    if isinstance(condition, Known):
-        value = view.fact(condition.left)[0]
-        known = ~np.isnan(value)
-        return _exactly(np.where(known == condition.known, 1, -1).astype(np.int8))
-    if isinstance(condition, Flag):
-        if condition.left.is_finding:
+    if isinstance(condition, LEAVES):
+        if isinstance(condition, Flag) and condition.left.is_finding:
             return view.finding(condition.left)
-        value = view.fact(condition.left)[0]
-        return _exactly(np.where(np.isnan(value), 0, np.where(value > 0.5, 1, -1)).astype(np.int8))
+        known = view.leaves.get(id(condition))
+        if known is None:
+            known = view.leaves[id(condition)] = _leaf(condition, view)
+        return known
     if isinstance(condition, All):
         return _together([evaluate(part, view) for part in condition.parts], np.minimum, all_of=True)
     if isinstance(condition, Any):
@@ -136,26 +138,49 @@ def evaluate(condition, view: View) -> Truth:
     if isinstance(condition, Not):
         inner = evaluate(condition.part, view)
         point = -inner.point
+        if inner.exact:
+            return Truth(point, point)
         return Truth(point, -inner.firm, np.where(point == 0, 0.0, 1.0 - inner.chance))
     if isinstance(condition, NotTrue):
         inner = evaluate(condition.part, view)
-        point = np.where(inner.point == 1, -1, 1).astype(np.int8)
-        firm = np.where(inner.point == 0, 1, -inner.firm).astype(np.int8)
+        point = np.where(inner.point == 1, _NO, _YES)
+        if inner.exact:
+            return Truth(point, point)
+        firm = np.where(inner.point == 0, _YES, -inner.firm)
         return Truth(point, firm, np.where(inner.point == 0, 1.0, 1.0 - inner.chance))
     raise TypeError(f"not a condition: {condition!r}")
 
 
+def _leaf(condition, view: View) -> Truth:
+    if isinstance(condition, Compare):
+        return _compare(condition, view)
+    value = view.fact(condition.left)[0]
+    unknown = np.isnan(value)
+    if isinstance(condition, Known):
+        return _exactly(np.where(unknown != condition.known, _YES, _NO))
+    if isinstance(condition, Flag):
+        return _exactly(np.where(unknown, _OPEN, np.where(value > 0.5, _YES, _NO)))
+    hit = value == condition.values[0]
+    for wanted in condition.values[1:]:
+        hit = hit | (value == wanted)
+    return _exactly(np.where(unknown, _OPEN, np.where(hit != condition.negated, _YES, _NO)))
+
+
 def _exactly(point: np.ndarray) -> Truth:
-    return Truth(point, point, (point == 1).astype(float))
+    return Truth(point, point)
 
 
 def _together(truths, combine, all_of) -> Truth:
-    point, firm, chance = truths[0].point, truths[0].firm, truths[0].chance
-    if not all_of:
-        chance = 1.0 - chance
+    point = truths[0].point
     for truth in truths[1:]:
         point = combine(point, truth.point)
+    if all(truth.exact for truth in truths):
+        return Truth(point, point)
+    firm = truths[0].firm
+    for truth in truths[1:]:
         firm = combine(firm, truth.firm)
+    chance = 1.0
+    for truth in truths:
         chance = chance * (truth.chance if all_of else 1.0 - truth.chance)
     if not all_of:
         chance = 1.0 - chance
@@ -185,7 +210,7 @@ def _compare(condition: Compare, view: View) -> Truth:
         r_value = r_low = r_high = np.float64(number)
         r_exact = True
     unknown = np.isnan(value) | np.isnan(r_value)
-    point = np.where(unknown, 0, np.where(_holds(condition.op, value, r_value), 1, -1)).astype(np.int8)
+    point = np.where(unknown, _OPEN, np.where(_holds(condition.op, value, r_value), _YES, _NO))
     if exact and r_exact:
         return _exactly(point)
     op = condition.op
@@ -197,7 +222,7 @@ def _compare(condition: Compare, view: View) -> Truth:
         same = (low == high) & (r_low == r_high) & (low == r_low)
         apart = (high < r_low) | (low > r_high)
         surely, surely_not = (same, apart) if op == "==" else (apart, same)
-    firm = np.where(unknown, 0, np.where(surely, 1, np.where(surely_not, -1, 0))).astype(np.int8)
+    firm = np.where(unknown, _OPEN, np.where(surely, _YES, np.where(surely_not, _NO, _OPEN)))
     chance = _chance(op, (value, low, high), (r_value, r_low, r_high))
     chance = np.where(firm == 1, 1.0, np.where((firm == -1) | unknown, 0.0, chance))
     return Truth(point, firm, chance)

@@ -289,9 +289,8 @@ class _Planner:
         labels = [self.vocabulary.facts[f].label or f for f in look.facts]
         named = _list(labels[:3]) + (f" and {len(labels) - 3} more" if len(labels) > 3 else "")
         could = " or ".join(list(dict.fromkeys(self.actions[u["action"]].label for u in look.unlocks))[:2])
-        few = len(labels) == 1
-        return (f"Whether to {could} hangs on {named}, which {'is' if few else 'are'} not known well enough. "
-                f"The chance that it is needed: {chance(look.certainty)}.")
+        return (f"Not known well enough: {named}. It decides on this: {could}. The chance that this is needed: "
+                f"{chance(look.certainty)}.")
 
     def _close(self, row: int, hive: HivePlan) -> None:
         """Add 'leave it closed' in the cold where nothing kept opens the hive."""

@@ -44,8 +44,9 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     later = mites.grow(Estimate(column.value, column.low, column.high), days - broodless, broodless)
     # A colony that grows spreads its mites over more bees; one whose bees are not known is taken as it is.
     bees = number(table, "colony.bees")
-    thinner = np.minimum(bees / population.later_bees(bees, np.nan, days, ahead.laying, ahead.dying), 1.0)
-    thinner = np.nan_to_num(thinner, nan=1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        thinner = bees / population.later_bees(bees, np.nan, days, ahead.laying, ahead.dying)
+    thinner = np.minimum(np.nan_to_num(thinner, nan=1.0), 1.0)
     later = [np.minimum(x, p.level_most) for x in (later.value * thinner, later.low * thinner, later.high)]
     fill(table, context, "mites.per_100_at_winter_bees", *later)
     fill(table, context, "mites.efficacy_pct", *_efficacy(table, context))

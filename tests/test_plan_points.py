@@ -1,4 +1,4 @@
-"""Points: gain, urgency, certainty, bands, ties, and the orders that the scale of stakes asks for."""
+"""Points: gain, urgency, certainty, bands, ties, and the orders in which the great dangers must stand."""
 
 import datetime as dt
 
@@ -93,7 +93,7 @@ def test_deadlines_from_today_a_fact_and_an_event():
                   "close-gaps": None}
 
 
-# --- the orders of the scale of stakes (section 6 there), each row with its own points and last day to start -------------
+# --- the orders in which dangers must stand: each with its points and days to its last start (judgement) ---
 ROWS = {
     "F1": ("feed-candy", 55, 0), "F4": ("feed-thick-syrup", 25, 0), "F5": ("feed-thick-syrup", 8, 14), "F7": ("feed-thin-syrup", 45, 2),
     "M1": ("treat-mites", 35, 7), "M2": ("treat-mites", 20, 7), "M3": ("treat-mites", 8, 21),

@@ -59,7 +59,7 @@ def effective(library: Library, profile: str, traits: dict, jurisdiction: str | 
         ruleset.options.update(sorted(parse_options(document, library, problems).items()))
         ruleset.versions.append(_version(library, document, "treatments", document.data.get("version") or 1))
     ruleset.layers = finding_layers(ruleset.rules.values(), problems)
-    _dangling(ruleset, library, problems)
+    _dangling(ruleset, library)
     _share_leaves(ruleset)
     ruleset.versions.sort(key=lambda v: v["name"])
     return ruleset
@@ -167,7 +167,8 @@ def _override(library, overlay, origin, path, entry, raws, limits, touched, prob
             return
         if not _claim(touched, name, document, path, problems):
             return
-        if not _same(entry.get("was"), known.value):
+        first = library.limits.get(name, known)
+        if not _same(entry.get("was"), known.value) and not _same(entry.get("was"), first.value):
             problems.append(document.problem(path + ("was",), "stale-was", f"'{name}' is now {known.value:g} (at {known.place}), not "
                                              f"{entry.get('was')}; look at it again"))
             return
@@ -277,7 +278,7 @@ def _share_leaves(ruleset: RuleSet) -> None:
         ruleset.options[name] = dataclasses.replace(option, bars=tuple((shared(bar[0]), *bar[1:]) for bar in option.bars))
 
 
-def _dangling(ruleset: RuleSet, library: Library, problems: list[Problem]) -> None:
+def _dangling(ruleset: RuleSet, library: Library) -> None:
     """A finding whose every rule is out of this climate never holds: that is meant, and decided false (no rule gives it)."""
     given = {rule.finding for rule in ruleset.rules.values() if rule.finding}
     missing = sorted(library.findings - given)

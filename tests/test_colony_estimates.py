@@ -126,6 +126,13 @@ def test_a_heft_does_not_replace_a_fresh_figure():
     assert old.plain(0, "food.stores_kg") < 6
 
 
+def test_a_newer_weight_replaces_an_older_figure():
+    table = one("cool_continental", "2026-02-10", [(day("2026-01-30"), "food.stores_kg", 15.0)], bees=8,
+                food__hive_weight_kg=24.0, hive__tare_kg=14.0)
+    assert table.plain(0, "food.stores_kg") < 9
+    assert origin(table, "food.stores_kg") == "implied by food.hive_weight_kg"
+
+
 def test_own_tare_narrows_the_estimate():
     rough, own = (one("cool_continental", "2026-02-10", bees=8, food__hive_weight_kg=30.0, **extra)
                   for extra in ({}, {"hive__tare_kg": 14.0}))

@@ -117,7 +117,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     check = np.full(len(table), np.nan)
     # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
     days = year.food_horizon(usual, context.date, forage, number(table, "season.weeks_to_winter"),
-                               number(table, "season.dearth"))
+                             number(table, "season.dearth"))
     for ahead_days in np.unique(days[~np.isnan(days)]):
         rows = np.flatnonzero(days == ahead_days)
         run = food.runway(bees.value[rows], cells[rows], Estimate(*(x[rows] for x in stores)), loss[rows], ahead,
@@ -133,7 +133,6 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     fill(table, context, "food.empty_on", *(today + np.floor(np.minimum(x, 998.0)) for x in (left.value, left.low, left.high)))
     fill(table, context, "food.need_kg", *out["need"])
     need = table.column("food.need_kg")
-    short = table.column("food.shortfall_kg")
     gap = need.value - column.value
     below = np.hypot(need.value - need.low, column.high - column.value)
     above = np.hypot(need.high - need.value, column.value - column.low)
@@ -142,16 +141,21 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     with np.errstate(divide="ignore", invalid="ignore"):
         fill(table, context, "food.missing_share", *(np.where(need.value > 0, np.minimum(x / need.value, 1.0), np.nan)
                                                      for x in (short.value, short.low, short.high)))
-    base = np.where(np.isnan(short.value), np.nan, np.maximum(need.value, 0.0))
-    feed = food.feed_for(np.clip(base - short.value, 0.0, 250.0), base, check)
-    fill(table, context, "food.candy_kg", feed.candy_kg)
-    fill(table, context, "food.sugar_kg", *feed.sugar_kg)
-    fill(table, context, "food.litres_thick", feed.litres_thick)
-    fill(table, context, "food.litres_thin", feed.litres_thin)
+    _feed(table, context, need.value, short.value, check)
     before_winter = np.where(np.nan_to_num(days, nan=0.0) >= 42, 1.0, 0.0)
     fill(table, context, "food.starvation_pts",
          points.starvation(left.value, table.column("food.missing_share").value, cold, before_winter))
     _use_ratio(table, context, bees, cells, loss, past)
+
+
+def _feed(table: FactTable, context: EstimateContext, need: np.ndarray, short: np.ndarray, check: np.ndarray) -> None:
+    """Candy, sugar and syrup for what is missing."""
+    base = np.where(np.isnan(short), np.nan, np.maximum(need, 0.0))
+    feed = food.feed_for(np.clip(base - short, 0.0, 250.0), base, check)
+    fill(table, context, "food.candy_kg", feed.candy_kg)
+    fill(table, context, "food.sugar_kg", *feed.sugar_kg)
+    fill(table, context, "food.litres_thick", feed.litres_thick)
+    fill(table, context, "food.litres_thin", feed.litres_thin)
 
 
 def _cold(table: FactTable) -> np.ndarray:
@@ -191,7 +195,7 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
         else:
             origin.append(f"implied by {fact}")
     fresh = np.array([fact == "food.stores_kg" for fact in best_fact]) & (best_age == 0)
-    fill(table, context, "food.stores_kg", *now, origin=origin, over_seen=(best_age > 0) & ~fixed)
+    fill(table, context, "food.stores_kg", *now, origin=origin, over_seen=~fresh & ~fixed)
     # A sighting that is too old for the model, or whose bees are unknown, no longer says what is there today.
     column = table.column("food.stores_kg")
     stale = column.known & ~fixed & ~fresh & np.isnan(now.value) & (best_age > table.vocabulary.facts["food.stores_kg"].keeps)

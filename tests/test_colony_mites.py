@@ -89,6 +89,13 @@ def test_more_bees_would_decide(x, n, limit):
 
 
 # --- daily drop ---------------------------------------------------------------------------------------------------------
+def test_drop_of_published_trays():
+    # 20 mites in 5 days are 4 a day (Weser-Ems); 61 in 72 hours are 20.3, over the Ontario May limit of 9.
+    assert mites.drop_per_day([20, 61], [5, 3]) == pytest.approx([4.0, 20.33], abs=0.01)
+    with pytest.raises(BadNumber):
+        mites.drop_per_day([20], [0])
+
+
 def test_drop_factors_hold_the_published_colonies():
     # Delaplane and Hood 1997: 117 a night and 3,172 mites in August (factor 27.1); 1999: 59 and 3,172 (54), 187 and 4,261 (23).
     total = mites.colony_mites_from_drop([117, 59, 187], [2, 2, 2])

@@ -147,6 +147,11 @@ def more_bees(mites, bees, limit) -> np.ndarray:
     return np.where(np.isnan(share.value), np.nan, more)
 
 
+def drop_per_day(mites, days) -> np.ndarray:
+    """Daily drop: mites on the tray over the days it lay (0.2 to 30). NaN gives NaN."""
+    return numbers("mites on the tray", mites, 0, 100_000, "mites") / numbers("days the tray lay", days, 0.2, 30, "days")
+
+
 def colony_mites_from_drop(drop_per_day, brood_state) -> Estimate:
     """Mites in the whole colony from the daily drop.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -93,6 +94,12 @@ class Runner:
         self.ranking = ranking_file.load(self.words)
         self._libraries: dict[tuple, rules.Library] = {}
         self._rulesets: dict[tuple, RuleSet] = {}
+
+    def changed(self, change) -> Runner:
+        """Return a runner over the same files, read once for both, whose rulesets are changed by ``change``."""
+        other = copy.copy(self)
+        other.change, other._rulesets = change, {}
+        return other
 
     def ruleset(self, profile, jurisdiction: str | None = None, overlays: Iterable[Path | str] = ()) -> RuleSet:
         """Return the effective ruleset of a profile, read and merged once."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from hiveweek import climate
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.normal import WEEK, Colony, Normal, load
 from hiveweek.facts.scenario import Scenario
+from hiveweek.plan.answer import Answer
 from hiveweek.plan.words import plain
 from hiveweek.problems import InputProblems, Problem
 
@@ -109,7 +111,8 @@ def own_facts(scenario: Scenario) -> dict:
 
 
 def walk(profile_id: str, runner: Runner, *, start: dt.date | None = None, given: dict | None = None, weeks: int = WEEKS,
-         step: int = 1, normal: Normal | None = None, overlays: list[Path] | None = None, jurisdiction: str | None = None) -> Year:
+         step: int = 1, normal: Normal | None = None, overlays: list[Path] | None = None, jurisdiction: str | None = None,
+         tap: Callable[[Scenario, Answer], None] | None = None) -> Year:
     """Return the year of a normal colony in a climate.
 
     Parameters
@@ -126,6 +129,8 @@ def walk(profile_id: str, runner: Runner, *, start: dt.date | None = None, given
         Length of the walk.
     step : int
         Answer every so many weeks only (for a quick look); time passes all the same.
+    tap : callable, optional
+        Given each week's question and answer.
     normal : Normal, optional
         Read from the runner's rulesets folder by default.
 
@@ -141,7 +146,9 @@ def walk(profile_id: str, runner: Runner, *, start: dt.date | None = None, given
     day = start
     for number in range(weeks):
         if number % step == 0:
-            answer = _ask(colony, runner, day, overlays, jurisdiction)
+            scenario, answer = _ask(colony, runner, day, overlays, jurisdiction)
+            if tap is not None:
+                tap(scenario, answer)
             plan = answer.plan.hives[0]
             found.append(_week(day, answer.plan.phase, plan, colony.season))
             colony.follow(plan.advice, day)
@@ -159,7 +166,7 @@ def _ask(colony: Colony, runner: Runner, day: dt.date, overlays, jurisdiction):
         table = answer.inference.table
         if not colony.learn(float(table.column("food.need_kg").value[0]), float(table.column("colony.bees").value[0])):
             break
-    return answer
+    return scenario, answer
 
 
 def _week(day: dt.date, phase: str, plan, season: dict) -> Week:

@@ -1,0 +1,277 @@
+"""What a change of rules does: which advice differs for cases, scenarios, the walks through the year and random yards.
+
+Facts are built once and asked under both rulesets. Most questions are settled by the few rules that the change concerns;
+only where one of those answers otherwise are both plans made and held against each other.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from hiveweek import climate, facts
+from hiveweek.authoring import year as year_room
+from hiveweek.authoring.cases import Runner
+from hiveweek.authoring.difference import Difference, Screen, compare
+from hiveweek.authoring.judging import judge
+from hiveweek.authoring.sample import random_table
+from hiveweek.climate import weather as weather_room
+from hiveweek.facts.scenario import Scenario
+from hiveweek.inference.columnar import infer
+from hiveweek.plan.answer import profile_of
+from hiveweek.plan.week import Setting, make
+from hiveweek.problems import InputProblems
+
+WORDS = {"comes": "is advised now", "goes": "is advised no more", "points": "has other points", "rank": "stands elsewhere in the list",
+         "words": "says it otherwise", "looks": "other looks are named", "options": "other treatments are allowed"}
+FEW_PROFILES, WEEKS_APART = 3, 4  # every week is walked for few profiles, every fourth for more
+YARD = 6  # hives in a random yard
+
+
+@dataclass
+class Change:
+    """One advice that differs at one hive of one question."""
+
+    kind: str
+    rule: str
+    action: str
+    profile: str
+    group: str
+    where: str
+    hive: str
+    text: str
+
+
+@dataclass
+class Report:
+    """What a change does.
+
+    Attributes
+    ----------
+    differences : list of str
+        What differs in the rule files themselves.
+    asked, differ : dict of str to int
+        Questions put and answers that differ, by group: case, year, sample.
+    broken, mended : list of str
+        Cases that hold no longer, and that hold only now.
+    skipped : list of str
+        Questions that only one side can read.
+    """
+
+    differences: list[str] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
+    asked: dict[str, int] = field(default_factory=lambda: {"case": 0, "year": 0, "sample": 0})
+    differ: dict[str, int] = field(default_factory=lambda: {"case": 0, "year": 0, "sample": 0})
+    broken: list[str] = field(default_factory=list)
+    mended: list[str] = field(default_factory=list)
+    skipped: list[str] = field(default_factory=list)
+    profiles: list[str] = field(default_factory=list)
+    seed: int = 1
+    weeks_apart: int = 1
+
+
+@dataclass(frozen=True)
+class _Day:
+    """A day of a profile: the season and climate facts it gives, as encoded."""
+
+    date: dt.date
+    facts: dict
+
+
+class Impact:
+    """Asks two sides the same questions.
+
+    Parameters
+    ----------
+    before, after : Runner
+    profiles : iterable of str, optional
+        Only these; all by default.
+    tell : callable, optional
+        Given a line now and then.
+    """
+
+    def __init__(self, before: Runner, after: Runner, profiles: Iterable[str] | None = None, tell: Callable[[str], None] = lambda text: None):
+        self.before, self.after, self.tell = before, after, tell
+        self.chosen = list(profiles) if profiles is not None else climate.profile_ids()
+        self.all_chosen = profiles is None
+        self.one_table = before.words == after.words
+        self.report = Report(profiles=self.chosen)
+        self._screens: dict[tuple, Screen | None] = {}
+        self._seen: set[str] = set()
+
+    # --- the two sides
+    def screen(self, profile, jurisdiction=None, overlays=()) -> Screen | None:
+        """Return the screen of a profile's two rulesets; None where they answer alike."""
+        key = (id(profile) if profile.id not in self.chosen else profile.id, jurisdiction, tuple(str(p) for p in overlays))
+        if key not in self._screens:
+            difference = compare(*(side.ruleset(profile, jurisdiction, overlays) for side in (self.before, self.after)))
+            self._note(difference)
+            # The profile is kept with its screen, so that its id() names no other one.
+            self._screens[key] = (Screen(difference) if difference.any or not self.one_table else None, profile)
+        return self._screens[key][0]
+
+    def _note(self, difference: Difference) -> None:
+        for text in difference.changes:
+            if text not in self._seen:
+                self._seen.add(text)
+                self.report.differences.append(text)
+
+    def run(self, scenarios: Iterable[Scenario], sample: int, seed: int) -> Report:
+        """Ask everything.
+
+        Parameters
+        ----------
+        scenarios : iterable of Scenario
+            Cases and scenarios.
+        sample : int
+            Random hives for each profile; 0 for none.
+        seed : int
+            Seed of the random hives.
+        """
+        self.report.seed = seed
+        self.cases(scenarios)
+        self.years()
+        self.samples(sample, seed)
+        self.report.changes.sort(key=lambda c: (c.rule, c.profile, c.kind, c.group, c.where, c.hive))
+        return self.report
+
+    # --- questions
+    def cases(self, scenarios: Iterable[Scenario]) -> None:
+        """Ask the cases and scenarios."""
+        for scenario in scenarios:
+            if not self.all_chosen and scenario.climate not in self.chosen:
+                continue
+            profile = profile_of(scenario)
+            self.report.asked["case"] += 1
+            screen = self.screen(profile, scenario.jurisdiction, scenario.rulesets)
+            if screen is None:
+                continue
+            where = f"{scenario.file}:{scenario.place[0]}:{scenario.place[1]}"
+            if self.one_table and not screen.differs(self._built(scenario, profile).table):
+                continue
+            pair = self._both(scenario, where)
+            if pair is None:
+                continue
+            before, after = pair
+            self._hold("case", profile.id, where, before.plan, after.plan)
+            old, new = (judge(scenario, found.plan, found.inference) for found in (before, after))
+            if new and not old:
+                self.report.broken += [f"{where}: {f.hive + ': ' if f.hive else ''}{f.text}" for f in new]
+            elif old and not new:
+                self.report.mended.append(f"{where}: {scenario.title}")
+
+    def _built(self, scenario: Scenario, profile):
+        weather = weather_room.week(profile, scenario.date, coords=scenario.apiary.coords, offline=True)
+        return facts.build(scenario, scenario.date, profile, weather, self.before.words)
+
+    def _both(self, scenario: Scenario, where: str):
+        try:
+            return self.before.answer(scenario), self.after.answer(scenario)
+        except (InputProblems, KeyError, ValueError) as error:
+            if self.one_table:
+                raise
+            self.report.skipped.append(f"{where}: only one side can answer it ({type(error).__name__})")
+            return None
+
+    def years(self) -> None:
+        """Walk the year of every profile whose rules differ, and ask each week's hive under both."""
+        concerned = [name for name in self.chosen if self.screen(climate.load_profile(name)) is not None]
+        self.report.weeks_apart = 1 if len(concerned) <= FEW_PROFILES else WEEKS_APART
+        for name in concerned:
+            self.tell(f"year of {name}")
+            profile = climate.load_profile(name)
+            screen = self.screen(profile)
+
+            def tap(scenario, found, screen=screen, name=name, profile=profile):
+                self.report.asked["year"] += 1
+                if self.one_table and not screen.differs(found.inference.table):
+                    return
+                if self.one_table:
+                    other = self._plan(self.after, profile, found.inference.table, found.date, found.weather)
+                else:
+                    pair = self._both(scenario, f"{name} {found.date}")
+                    if pair is None:
+                        return
+                    other = pair[1].plan
+                self._hold("year", name, f"week of {found.date:%m-%d}", found.plan, other)
+
+            year_room.walk(name, self.before, step=self.report.weeks_apart, tap=tap)
+
+    def samples(self, number: int, seed: int) -> None:
+        """Ask random yards of every profile whose rules differ, each on a day of its own."""
+        if not self.one_table:
+            self.report.skipped.append("random hives: the two sides know different facts")
+            return
+        rng = np.random.default_rng(seed)
+        for name in self.chosen:
+            profile = climate.load_profile(name)
+            screen = self.screen(profile)
+            yards = -(-number // YARD)
+            if screen is None or not yards:
+                continue
+            for k in range(yards):
+                day = self._day(profile, int(rng.integers(365)))
+                size = min(YARD, number - k * YARD)
+                table = random_table(self.before.words, size, rng, days=[day], one_yard=True)
+                self.report.asked["sample"] += size
+                if not screen.differs(table):
+                    continue
+                plans = [self._plan(side, profile, table, day.date, None) for side in (self.before, self.after)]
+                self._hold("sample", name, f"yard {k + 1} on {day.date:%m-%d}", *plans)
+
+    def _day(self, profile, number: int) -> _Day:
+        date = dt.date(year_room.YEAR, 1, 1) + dt.timedelta(days=number)
+        words = self.before.words.facts
+        found = {}
+        for name, value in {**profile.traits(), "climate.profile": profile.id, **profile.calendar.facts(date)}.items():
+            value = value[0] if isinstance(value, tuple) else value
+            if value is not None and name in words:
+                found[name] = words[name].encode(value)
+        return _Day(date, found)
+
+    def _plan(self, side: Runner, profile, table, date: dt.date, weather):
+        setting = Setting(date, profile.id, profile.calendar, weather)
+        return make(infer(side.ruleset(profile), table), setting, side.ranking)
+
+    # --- what differs
+    def _hold(self, group: str, profile: str, where: str, before, after) -> None:
+        changes = [change for old, new in zip(before.hives, after.hives, strict=True) for change in _changes(old, new, group, profile, where)]
+        if changes:
+            self.report.differ[group] += 1
+            self.report.changes += changes
+
+
+def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
+    """The advice of one hive that differs between two plans."""
+    def change(kind, advice, text):
+        return Change(kind, advice.rule, advice.action, profile, group, where, new.id, text)
+
+    found = []
+    olds, news = ({advice.action: advice for advice in hive.advice} for hive in (old, new))
+    for action, advice in news.items():
+        if action not in olds:
+            found.append(change("comes", advice, f"comes at rank {advice.rank} with {advice.points:g} points"))
+            continue
+        was = olds[action]
+        if was.points != advice.points or was.rule != advice.rule:
+            by = f" (by {was.rule} before)" if was.rule != advice.rule else ""
+            found.append(change("points", advice, f"{was.points:g} -> {advice.points:g} points, rank {was.rank} -> {advice.rank}{by}"))
+        elif was.rank != advice.rank:
+            found.append(change("rank", advice, f"rank {was.rank} -> {advice.rank}"))
+        elif (was.because, was.amount, was.by, was.safety) != (advice.because, advice.amount, advice.by, advice.safety):
+            found.append(change("words", advice, _said(advice)))
+        if [(o["active"], o["allowed"]) for o in was.options] != [(o["active"], o["allowed"]) for o in advice.options]:
+            allowed = ", ".join(o["active"] for o in advice.options if o["allowed"]) or "none"
+            found.append(change("options", advice, f"allowed now: {allowed}"))
+    for action, advice in olds.items():
+        if action not in news:
+            held = next((w for w in new.withheld if w.action == action), None)
+            found.append(change("goes", advice, f"went from rank {advice.rank} with {advice.points:g} points" + (f"; withheld ({held.kind})" if held else "")))
+    return found
+
+
+def _said(advice) -> str:
+    return f"says: {advice.because}" if len(advice.because) < 160 else f"says: {advice.because[:157]}..."

@@ -1,0 +1,108 @@
+"""The effective ruleset of a climate as one list: each limit, rule and field with the layer and the line it comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from hiveweek import climate, rules
+from hiveweek.authoring.wording import gives, number_with_unit
+from hiveweek.plan.answer import traits_of
+from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.rules.layering import effective
+from hiveweek.rules.reader import Library
+from hiveweek.vocabulary.model import Vocabulary
+
+
+def merged(profile_id: str, words: Vocabulary, *, jurisdiction: str | None = None, extra: Iterable[Path | str] = (),
+           folder: Path | None = None) -> dict:
+    """Return the effective ruleset of a profile as plain data, every value with its origin.
+
+    Parameters
+    ----------
+    profile_id : str
+        Climate profile.
+    jurisdiction : str, optional
+        Jurisdiction whose layer takes part.
+    extra : iterable of Path
+        Overlays of an author or an apiary.
+    folder : Path, optional
+        Another rulesets folder than the shipped one.
+
+    Returns
+    -------
+    dict
+        profile, jurisdiction, files, limits, rules, disabled, elsewhere (topics bound to other climates), prohibitions,
+        options. A limit that a layer moved carries ``was``, what it was in the base; a rule carries its ``edits``.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of the rule files; for a jurisdiction that is not known.
+    """
+    library = rules.library(words, folder, extra)
+    problems = list(library.problems)
+    if jurisdiction is not None and jurisdiction not in library.jurisdictions:
+        problems.append(Problem("", 0, 0, "unknown-jurisdiction", f"'{jurisdiction}' is no jurisdiction"
+                                f"{nearest(jurisdiction, library.jurisdictions)}"))
+    ruleset = effective(library, profile_id, traits_of(climate.load_profile(profile_id)), jurisdiction, problems)
+    if problems:
+        raise InputProblems(problems)
+    return {
+        "profile": profile_id, "jurisdiction": jurisdiction, "files": ruleset.versions,
+        "limits": [_limit(limit, library) for limit in ruleset.limits.values()],
+        "rules": [_rule(rule) for rule in ruleset.rules.values()],
+        "disabled": [{**entry, "place": str(library.rules[entry["rule"]].place)} if entry["rule"] in library.rules else dict(entry)
+                     for entry in ruleset.disabled],
+        "elsewhere": [topic for topic in library.topics if topic not in {v["name"] for v in ruleset.versions}],
+        "prohibitions": [{"prohibition": p.id, "effect": p.effect, "if_unknown": p.if_unknown, "from": "safety", "place": str(p.place)}
+                         for p in ruleset.prohibitions.values()],
+        "options": [{"option": o.id, "active": o.active, "form": o.form, "from": "base", "place": str(o.place)}
+                    for o in ruleset.options.values()],
+    }
+
+
+def _limit(limit, library: Library) -> dict:
+    row = {"limit": limit.name, "value": limit.value, "unit": limit.unit, "from": limit.origin, "place": str(limit.place),
+           "source": list(limit.source), "status": limit.status, "note": limit.note}
+    base = library.limits.get(limit.name)
+    if base is not None and base.value != limit.value:
+        row["was"] = {"value": base.value, "place": str(base.place)}
+    return row
+
+
+def _rule(rule) -> dict:
+    edits = [dict(edit) for edit in rule.edits]
+    edited = {edit["field"] for edit in edits}
+    return {"rule": rule.id, "gives": gives(rule), "from": rule.layer if not edited else "base", "place": str(rule.place), "edits": edits}
+
+
+def as_lines(found: dict) -> list[str]:
+    """Return the merged ruleset as lines to read."""
+    where = found["profile"] + (f" in {found['jurisdiction']}" if found["jurisdiction"] else "")
+    lines = [f"effective rules for {where}", "", "files"]
+    lines += [f"  {v['name']} version {v['version']} ({v['hash']})" for v in found["files"]]
+    lines += ["", "limits"]
+    for row in found["limits"]:
+        lines.append(f"  {row['limit']} = {number_with_unit(row['value'], row['unit'])}  [{row['from']}, {row['place']}]")
+        if "was" in row:
+            lines.append(f"    was {number_with_unit(row['was']['value'], row['unit'])} at {row['was']['place']}: {row['note']}")
+    lines += ["", "rules"]
+    for row in found["rules"]:
+        lines.append(f"  {row['rule']} -> {row['gives']}  [{row['from']}, {row['place']}]")
+        lines += [f"    {edit['field']} from {edit['layer']}, {edit['place']}: {edit['reason']}" for edit in row["edits"]]
+    lines += ["", "prohibitions"]
+    lines += [f"  {row['prohibition']}: {row['effect']}  [{row['place']}]" for row in found["prohibitions"]]
+    lines += ["", "treatment options"]
+    lines += [f"  {row['option']}: {row['active']}, {row['form']}  [{row['place']}]" for row in found["options"]]
+    if found["disabled"]:
+        lines += ["", "switched off here"]
+        lines += [f"  {row['rule']} by {row['layer']}: {row['reason']}" for row in found["disabled"]]
+    if found["elsewhere"]:
+        lines += ["", "topics of other climates: " + ", ".join(found["elsewhere"])]
+    moved = sum("was" in row for row in found["limits"])
+    edited = sum(bool(row["edits"]) for row in found["rules"])
+    added = sum(row["from"] != "base" for row in found["rules"])
+    lines += ["", f"{len(found['rules'])} rules ({added} added by a layer, {edited} edited, {len(found['disabled'])} switched off), "
+              f"{len(found['limits'])} limits ({moved} moved), {len(found['prohibitions'])} prohibitions, {len(found['options'])} options"]
+    return lines

@@ -1,0 +1,94 @@
+"""``hiveweek rules impact``."""
+
+from __future__ import annotations
+
+import json
+import sys
+
+from hiveweek.cli.rules import known_profiles, say
+
+EXAMPLES = 2  # shown for each rule and profile
+
+
+def register(parts) -> None:
+    """Add this part."""
+    parser = parts.add_parser("impact", help="what a change of rules does", description="Which advice differs between two git revisions or "
+                              "rulesets folders, or when limits are moved: for cases, scenarios, a year's walk and random hives.")
+    parser.add_argument("sides", nargs="*", metavar="OLD NEW", help="git revisions or rulesets folders")
+    parser.add_argument("--set", action="append", default=[], dest="moved", metavar="limit.topic.name=VALUE",
+                        help="move a limit of the rules at hand (again for more)")
+    parser.add_argument("--profile", action="append", metavar="ID", help="only this profile (again for more)")
+    parser.add_argument("--sample", type=int, default=12, metavar="N", help="random hives for each profile (12)")
+    parser.add_argument("--seed", type=int, default=1, help="seed of the random hives (1)")
+    parser.add_argument("--json", action="store_true", help="every change as JSON")
+    parser.set_defaults(run=run)
+
+
+def run(args) -> int:
+    """Compare; exit code 0 whatever changes, 1 where a case holds no longer."""
+    import tempfile
+    from pathlib import Path
+
+    from hiveweek.authoring import cases, impact, sides
+    from hiveweek.problems import InputProblems, Problem
+
+    if bool(args.moved) == bool(args.sides) or len(args.sides) not in (0, 2):
+        raise InputProblems([Problem("", 0, 0, "command-line", "name OLD and NEW, or move limits with --set limit.topic.name=VALUE")])
+    if args.sample < 0:
+        raise InputProblems([Problem("", 0, 0, "out-of-range", "--sample needs a number from 0 up")])
+    profiles = known_profiles(args.profile) if args.profile else None
+    with tempfile.TemporaryDirectory(prefix="hiveweek-") as folder:
+        if args.moved:
+            before = cases.Runner()
+            moved = sides.settings(args.moved, before)
+            after, notes = sides.with_limits(before, moved), sides.cautions(before, moved)
+        else:
+            before, after = (sides.side(name, Path(folder)) for name in args.sides)
+            notes = []
+        scenarios = cases.read(cases.find(), after.words)
+        tell = (lambda text: None) if args.json else (lambda text: print(text, file=sys.stderr))
+        report = impact.Impact(before, after, profiles, tell).run(scenarios, args.sample, args.seed)
+    if args.json:
+        say(json.dumps(_json(report, notes), indent=2))
+    else:
+        _text(report, notes)
+    return 1 if report.broken else 0
+
+
+def _text(report, notes: list[str]) -> None:
+    from hiveweek.authoring.impact import WORDS
+
+    for text in report.differences[:20]:
+        say(f"changed: {text}")
+    if len(report.differences) > 20:
+        say(f"and {len(report.differences) - 20} more differences in the files")
+    for text in notes:
+        say(f"mind: {text}")
+    groups: dict[str, dict[str, list]] = {}
+    for change in report.changes:
+        groups.setdefault(f"{change.rule} ({change.action})", {}).setdefault(change.profile, []).append(change)
+    for rule, profiles in groups.items():
+        say()
+        say(rule)
+        for profile, changes in profiles.items():
+            kinds = {kind: sum(c.kind == kind for c in changes) for kind in WORDS}
+            say(f"  {profile}: " + ", ".join(f"{number} {WORDS[kind]}" for kind, number in kinds.items() if number))
+            for change in changes[:EXAMPLES]:
+                say(f"    {change.where}, hive {change.hive}: {change.text}")
+    for title, lines in (("cases that hold no longer", report.broken), ("cases that hold only now", report.mended), ("not compared", report.skipped)):
+        if lines:
+            say()
+            say(f"{title}:")
+            for line in lines:
+                say(f"  {line}")
+    say()
+    asked, differ = report.asked, report.differ
+    weeks = "each week" if report.weeks_apart == 1 else f"every {report.weeks_apart} weeks"
+    say(f"{differ['case']} of {asked['case']} cases and scenarios, {differ['year']} of {asked['year']} weeks of a year (asked {weeks}) and "
+        f"{differ['sample']} yards among {asked['sample']} random hives (seed {report.seed}) are answered otherwise")
+
+
+def _json(report, notes: list[str]) -> dict:
+    return {"differences": report.differences, "cautions": notes, "profiles": report.profiles, "asked": report.asked, "differ": report.differ,
+            "weeks_apart": report.weeks_apart, "seed": report.seed, "changes": [vars(change) for change in report.changes],
+            "broken": report.broken, "mended": report.mended, "skipped": report.skipped}

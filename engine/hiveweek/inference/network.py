@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from hiveweek.rules.model import LEAVES, All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule, RuleSet
+from hiveweek.rules.model import LEAVES, All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule, RuleSet, refs
 
 Child = tuple  # (node number, sign): sign -1 reads the child negated
 
@@ -55,7 +55,7 @@ class Network:
     tops : dict of str to (int, int)
         ``rule:ID``, ``finding:NAME``, ``prohibition:ID`` and ``bar:OPTION:K``, each with its node and sign.
     cannot : dict of str to str
-        What this channel cannot carry, and why.
+        What this channel cannot carry, and why; what reads a finding that it cannot carry is left out as well.
     """
 
     nodes: list[Node] = field(default_factory=list)
@@ -90,31 +90,47 @@ def compile_network(ruleset: RuleSet) -> Network:
             for rule in giving.get(name, ()):
                 top = _rule(network, rule)
                 if top is None:
-                    network.cannot[f"finding:{name}"] = f"rule {rule.id} joins two hives and gives a finding"
+                    network.cannot[f"finding:{name}"] = f"rule {rule.id} is not carried, or joins two hives"
                     continue
                 if rule.reach == "apiary":
                     child = network.nodes[top[0]]
                     top = (network.add("reach", child.stratum + 1, (top,)), 1)
                 children.append(top)
-            network.tops[f"finding:{name}"] = _combine(network, "any", children)
+            if f"finding:{name}" not in network.cannot:
+                network.tops[f"finding:{name}"] = _combine(network, "any", children)
     for rule in ruleset.rules.values():
         if not rule.finding:
             _rule(network, rule)
     for prohibition in ruleset.prohibitions.values():
         if not prohibition.roles:
-            network.tops[f"prohibition:{prohibition.id}"] = _node(network, prohibition.when)
+            _top(network, f"prohibition:{prohibition.id}", prohibition.when)
     for option in ruleset.options.values():
         for index, bar in enumerate(option.bars):
-            network.tops[f"bar:{option.id}:{index}"] = _node(network, bar[0])
+            _top(network, f"bar:{option.id}:{index}", bar[0])
     return network
 
 
 def _rule(network: Network, rule: Rule) -> Child | None:
     if rule.roles:
-        _pair(network, rule)
+        if _carried(network, f"rule:{rule.id}", rule.when):
+            _pair(network, rule)
         return None
-    top = network.tops[f"rule:{rule.id}"] = _node(network, rule.when)
-    return top
+    return _top(network, f"rule:{rule.id}", rule.when)
+
+
+def _top(network: Network, name: str, condition) -> Child | None:
+    if not _carried(network, name, condition):
+        return None
+    network.tops[name] = _node(network, condition)
+    return network.tops[name]
+
+
+def _carried(network: Network, name: str, condition) -> bool:
+    """Whether every finding a condition reads is carried; where one is not, nor is what reads it."""
+    lost = sorted(ref.name for ref in refs(condition) if ref.is_finding and f"finding:{ref.name[len('finding.'):]}" in network.cannot)
+    if lost:
+        network.cannot[name] = f"it reads {lost[0]}, which is not carried"
+    return not lost
 
 
 def _combine(network: Network, kind: str, children) -> Child:
@@ -155,8 +171,6 @@ def _node(network: Network, condition) -> Child:
 
 
 def _roles(condition) -> set:
-    from hiveweek.rules.model import refs
-
     return {ref.role for ref in refs(condition)}
 
 
@@ -177,8 +191,8 @@ def _pair(network: Network, rule: Rule) -> None:
         else:
             network.cannot[f"rule:{rule.id}"] = "a condition over both hives stands inside all, any, not or unless"
             return
-    if len(between) > 6:
-        network.cannot[f"rule:{rule.id}"] = "more than six comparisons between the two hives"
+    if len(between) > 6 or sum(op == "!=" for _, op, _ in between) > 2:
+        network.cannot[f"rule:{rule.id}"] = "more than six comparisons between the two hives, or more than two with !="
         return
     tops = {role: _combine(network, "all", [_node(network, p) for p in found]) if found else None for role, found in alone.items()}
     network.pairs.append(PairRule(rule.id, tops[rule.at], tops[rule.partner], tuple(between)))

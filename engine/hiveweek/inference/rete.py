@@ -27,7 +27,7 @@ MOST_TESTS = 12  # tests in one conjunction (the library's bound is 32)
 
 TRUE, FALSE, OPEN = 1, 0, 2
 _FLIP = {TRUE: FALSE, FALSE: TRUE, OPEN: OPEN}
-_NEGATED = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}
+NEGATED = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}
 _NAMES = {"<": "$lt", "<=": "$lte", ">": "$gt", ">=": "$gte", "==": "", "!=": "$neq"}
 
 Tests = list  # of (library operator, field, number)
@@ -109,7 +109,7 @@ class _Session:
             if truth == TRUE:
                 return [[("", name, float(v))] for v in node.leaf.values]
             return [[("$neq", name, float(v)) for v in node.leaf.values]]
-        op = node.leaf.op if truth == TRUE else _NEGATED[node.leaf.op]
+        op = node.leaf.op if truth == TRUE else NEGATED[node.leaf.op]
         if not self.firm:
             return [[(_NAMES[op], name, node.limit)]]
         if op in ("<", "<="):

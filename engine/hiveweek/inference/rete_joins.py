@@ -1,15 +1,25 @@
 """What the second channel joins: two facts of one hive compared with each other, and two hives of one apiary.
 
-Here facts go in one by one, ``{h, f, v, ...}``, and the library joins them.
+Here facts go in one by one, ``{h, f, l, u}`` with their lower and upper bounds, and the library joins them.
 """
 
 from __future__ import annotations
 
-from hiveweek.inference.network import Network, Node
-from hiveweek.inference.rete import FALSE, TRUE, call, leaf_refs
+from itertools import product
 
-_OPS = {"<": "$lt", "<=": "$lte", ">": "$gt", ">=": "$gte", "==": "", "!=": "$neq"}
-SHARD = 40
+from hiveweek.inference.network import Network
+from hiveweek.inference.rete import FALSE, NEGATED, TRUE, call, leaf_refs
+
+# How ``left OP right`` is sure, from lower and upper bounds (both the value in the pass on values): ways, each a list of
+# (test, bound of the left, bound of the right).
+TESTS = {
+    "<": [[("$lt", "u", "l")]], "<=": [[("$lte", "u", "l")]], ">": [[("$gt", "l", "u")]], ">=": [[("$gte", "l", "u")]],
+    "==": [[("$gte", "l", "u"), ("$lte", "u", "l")]], "!=": [[("$lt", "u", "l")], [("$gt", "l", "u")]],
+}
+_TURNED = {"$lt": "$gt", "$gt": "$lt", "$lte": "$gte", "$gte": "$lte"}
+# Where the last join of a conjunction fails, the library reads past its end and may end the process; so the last one holds always.
+_LAST = {"$lte": {"z": {"m0": "z"}}}
+SHARD = 20  # comparisons or two-hive rules in one of the library's rulesets
 
 
 def run_pairs(network: Network, table, host, point, firm) -> dict:
@@ -36,27 +46,28 @@ def run_pairs(network: Network, table, host, point, firm) -> dict:
             name = f"pair{kind}{k // SHARD}"
             rules = rulesets.setdefault(name, {"any": {"all": [{"m": {"$ex": {"h": 1}}}], "run": lambda c: None}})
             homes[(kind, k)] = name
-            second = [{"f": f"b{k}"}, {"$neq": {"h": {"m0": "h"}}}]
-            for j, (_, op, _) in enumerate(pair.between):
-                test = {f"y{j}": {"m0": f"x{j}"}}
-                # Written from the partner's side: at OP partner is partner REVERSED-OP at.
-                turned = {"<": ">", "<=": ">=", ">": "<", ">=": "<="}.get(op, op)
-                second.append({_OPS[turned]: test} if _OPS[turned] else test)
-            rules[f"r{k}"] = {"all": [{"m0": {"f": f"a{k}"}}, {"m1": {"$and": second}}], "run": action((kind, pair.id))}
+            ways = [TESTS[op] for _, op, _ in pair.between]
+            for tests in product(*ways):
+                second = [{"f": f"b{k}"}, {"$neq": {"h": {"m0": "h"}}}]
+                for j, way in enumerate(tests):
+                    # The tests speak of the left side, here the at-hive (m0); written from the partner's side they turn round.
+                    second += [{_TURNED[op]: {f"{theirs}{j}": {"m0": f"{mine}{j}"}}} for op, mine, theirs in way]
+                rules[f"r{len(rules)}"] = {"all": [{"m0": {"f": f"a{k}"}}, {"m1": {"$and": [*second, _LAST]}}], "run": action((kind, pair.id))}
     if rulesets:
         host.set_rulesets(rulesets)
     asserted = []
     for kind, truths in (("point", point), ("firm", firm)):
         for k, pair in enumerate(network.pairs):
             for hive in range(len(table)):
-                for letter, child, field in (("a", pair.at, "x"), ("b", pair.partner, "y")):
-                    if child is not None and truths[hive].get(child[0]) != (1 if child[1] > 0 else 0):
+                for letter, child in (("a", pair.at), ("b", pair.partner)):
+                    if child is not None and truths[hive].get(child[0]) != (TRUE if child[1] > 0 else FALSE):
                         continue
-                    message = {"h": hive, "f": f"{letter}{k}"}
-                    for j, (mine, op, theirs) in enumerate(pair.between):
-                        value = _bound(table.column(mine if letter == "a" else theirs), hive, op, letter, kind)
-                        if value is not None:
-                            message[f"{field}{j}"] = value
+                    message = _message(table, hive, pair.between, letter, kind == "firm")
+                    # A fact that is missing leaves the pair open whatever the other hive is; the library does not bear
+                    # a join over a missing field.
+                    if message is None:
+                        continue
+                    message |= {"h": hive, "f": f"{letter}{k}"}
                     name = homes[(kind, k)]
                     call(host.assert_fact, name, message)
                     asserted.append((name, message))
@@ -67,18 +78,17 @@ def run_pairs(network: Network, table, host, point, firm) -> dict:
     return result
 
 
-def _bound(column, hive: int, op: str, letter: str, kind: str) -> float | None:
-    value = float(column.value[hive])
-    if value != value:
-        return None
-    if kind == "point":
-        return value
-    low, high = float(column.low[hive]), float(column.high[hive])
-    if op in ("<", "<="):
-        return high if letter == "a" else low
-    if op in (">", ">="):
-        return low if letter == "a" else high
-    return value if low == high else None
+def _message(table, hive: int, between, letter: str, firm: bool) -> dict | None:
+    """The bounds of what a hive brings to the comparisons with the other, None where one is unknown."""
+    message: dict = {"z": 0}
+    for j, (mine, _, theirs) in enumerate(between):
+        column = table.column(mine if letter == "a" else theirs)
+        value = float(column.value[hive])
+        if value != value:
+            return None
+        message[f"l{j}"] = float(column.low[hive]) if firm else value
+        message[f"u{j}"] = float(column.high[hive]) if firm else value
+    return message
 
 
 def compare_facts(network: Network, table, firm: bool, host, prefix: str) -> list[dict[int, int]]:
@@ -103,12 +113,11 @@ def compare_facts(network: Network, table, firm: bool, host, prefix: str) -> lis
         for ref in leaf_refs(node.leaf):
             if name not in homes.setdefault(ref.name, []):
                 homes[ref.name].append(name)
-        for truth, tests in _joined(node, firm):
-            clauses = [{"f": node.leaf.left.name}]
-            for op, mine, other in tests:
-                clauses.append({mine: {"m0": other}} if not op else {op: {mine: {"m0": other}}})
-            rules[f"r{len(rules)}"] = {"all": [{"m0": {"f": node.leaf.right.name}}, {"m1": {"$and": clauses}}],
-                                       "run": action((node.number, truth))}
+        for truth, op in ((TRUE, node.leaf.op), (FALSE, NEGATED[node.leaf.op])):
+            for tests in TESTS[op]:
+                clauses = [{"f": node.leaf.left.name}] + [{test: {mine: {"m0": theirs}}} for test, mine, theirs in tests]
+                rules[f"r{len(rules)}"] = {"all": [{"m0": {"f": node.leaf.right.name}}, {"m1": {"$and": [*clauses, _LAST]}}],
+                                           "run": action((node.number, truth))}
     host.set_rulesets(rulesets)
     for hive in range(len(table)):
         asserted = []
@@ -117,28 +126,13 @@ def compare_facts(network: Network, table, firm: bool, host, prefix: str) -> lis
             value = float(column.value[hive])
             if value != value:
                 continue
-            message = {"h": hive, "f": fact, "v": value, "l": float(column.low[hive]), "u": float(column.high[hive])}
+            low, high = (float(column.low[hive]), float(column.high[hive])) if firm else (value, value)
+            message = {"h": hive, "f": fact, "l": low, "u": high, "z": 0}
             for name in homes[fact]:
                 call(host.assert_fact, name, message)
                 asserted.append((name, message))
         truths[hive].update(dict(out))
-        out.clear()
         for name, message in asserted:
             call(host.retract_fact, name, message)
         out.clear()
     return truths
-
-
-def _joined(node: Node, firm: bool) -> list:
-    """(truth, tests) of ``left OP right`` where m0 is the right fact: each test an operator, the left's and the right's field."""
-    op = node.leaf.op
-    negated = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}[op]
-    if not firm:
-        return [(TRUE, [(_OPS[op], "v", "v")]), (FALSE, [(_OPS[negated], "v", "v")])]
-    if op in ("<", "<="):
-        return [(TRUE, [(_OPS[op], "u", "l")]), (FALSE, [(_OPS[negated], "l", "u")])]
-    if op in (">", ">="):
-        return [(TRUE, [(_OPS[op], "l", "u")]), (FALSE, [(_OPS[negated], "u", "l")])]
-    same = [("", "l", "l"), ("", "u", "u"), ("", "l", "u")]
-    yes, no = (TRUE, FALSE) if op == "==" else (FALSE, TRUE)
-    return [(yes, same), (no, [("$lt", "u", "l")]), (no, [("$gt", "l", "u")])]

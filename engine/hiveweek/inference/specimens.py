@@ -82,7 +82,9 @@ class Specimens:
             return Compare(Ref(name, role), self._pick(("==", "!=")), float(self.source.randrange(2)))
         left, right = self._pick(((NUMBERS, NUMBERS), (WHOLE, WHOLE), (DATES, DATES), (ONE_OF, ONE_OF)))
         op = self._pick(("==", "!=")) if left is ONE_OF else self._pick(OPS)
-        return Compare(Ref(self._pick(left), role), op, Ref(self._pick(right), role))
+        first = self._pick(left)
+        second = self._pick([name for name in right if name != first])
+        return Compare(Ref(first, role), op, Ref(second, role))
 
     def _number_leaf(self, role):
         left = Ref(self._pick(NUMBERS), role)

@@ -74,14 +74,7 @@ class Inference:
     options: dict[str, list[Outcome]] = field(default_factory=dict)
     partners: dict[str, list] = field(default_factory=dict)
     truths: dict[str, Truth] = field(default_factory=dict)
-    cells: dict[int, Truth] = field(default_factory=dict)
     pairs: dict[str, dict[str, set]] = field(default_factory=dict)
-
-    def doubts(self, rule_id: str, hive: int) -> list[list[tuple[int, str]]]:
-        """Return the minimal sets of (hive row, fact) that would make a rule fire (see ``inference.doubts``)."""
-        from hiveweek.inference.doubts import doubts
-
-        return doubts(self, rule_id, hive)
 
     def view(self, roles=()) -> View:
         """Return a view for further conditions over the same facts and findings."""
@@ -181,11 +174,16 @@ def _either(truths: list[Truth], n: int) -> Truth:
 
 
 def _reach(truth: Truth, n: int) -> Truth:
-    """True at one hive makes it true in the whole yard; elsewhere each hive keeps its own truth."""
+    """True at one hive makes it true in the whole yard, true in doubt makes it doubtful there; elsewhere each hive keeps its own truth."""
     if not n:
         return truth
-    point = np.where(np.any(truth.point == 1), np.int8(1), truth.point)
-    firm = np.where(np.any(truth.firm == 1), np.int8(1), truth.firm)
+    point, firm = truth.point, truth.firm
+    if np.any(firm == 1):
+        firm = np.full(n, 1, dtype=np.int8)
+    elif np.any(point == 1):
+        firm = np.maximum(firm, np.int8(0))
+    if np.any(point == 1):
+        point = np.full(n, 1, dtype=np.int8)
     chance = np.maximum(truth.chance, truth.chance.max())
     return Truth(point, firm, np.where(firm == 1, 1.0, np.where((firm == -1) | (point == 0), 0.0, chance)))
 

@@ -181,8 +181,9 @@ class _Session:
             self._add(level, group, 1, [number])
         elif node.kind == "reach":
             (number, sign), = node.children
-            group = [([("", f"y{node.number}", 1.0)], (node.number, TRUE)),
-                     ([("", f"y{node.number}", 0.0), ("", f"n{number}", float(FALSE if sign > 0 else TRUE))], (node.number, FALSE))]
+            # ``y`` tells whether it is true anywhere in the yard (see ``_yard``); where that is open, so is every hive.
+            group = [([("", f"y{node.number}", float(TRUE))], (node.number, TRUE)),
+                     ([("", f"y{node.number}", float(FALSE)), ("", f"n{number}", float(FALSE if sign > 0 else TRUE))], (node.number, FALSE))]
             self._add(level, group, 1, [number])
         else:
             each, one = (TRUE, FALSE) if node.kind == "all" else (FALSE, TRUE)
@@ -294,8 +295,7 @@ def _pass(network, table, firm, host, point, prefix) -> list[dict[int, int]]:
         if node.kind == "reach":
             reaching.setdefault(session.level_of[node.number], []).append(node)
     for level in sorted(session.levels):
-        yard = {node.number: float(any(t.get(node.children[0][0], OPEN) == (TRUE if node.children[0][1] > 0 else FALSE) for t in truths))
-                for node in reaching.get(level, ())}
+        yard = {node.number: _yard(node, truths, point) for node in reaching.get(level, ())}
         for shard in session.levels[level]:
             facts = [(f"f{session.fields[name]}", columns[name]) for name in sorted(shard.facts)]
             asked = [(f"k{session.fields[name]}", columns[name]) for name in sorted(shard.asked)]
@@ -320,6 +320,15 @@ def _pass(network, table, firm, host, point, prefix) -> list[dict[int, int]]:
                     message[f"y{number}"] = value
                 known.update(session.derive(shard, message))
     return truths
+
+
+def _yard(node: Node, truths, point) -> float:
+    """Whether what a reaching node reads is true at any hive: true, false, or (true on values only) open."""
+    number, sign = node.children[0]
+    wanted = TRUE if sign > 0 else FALSE
+    if any(known.get(number, OPEN) == wanted for known in truths):
+        return float(TRUE)
+    return float(OPEN if point is not None and any(known.get(number, OPEN) == wanted for known in point) else FALSE)
 
 
 def _constants(network: Network, truths) -> None:

@@ -125,6 +125,8 @@ class Deciding:
         if isinstance(condition, Not):
             return self.condition(condition.part, where, roles, not wanted, reading, seen)
         if isinstance(condition, NotTrue):
+            if wanted and reading == FAILS:
+                return self._untold(condition.part, True, where, roles, seen)
             state = self.state(condition.part, where, roles, not wanted, reading)
             point = self.cell(condition.part, where, roles)[0]
             if wanted and (state == -1 or point == 0):
@@ -164,6 +166,33 @@ class Deciding:
             if self.open(right.name, other, reading):
                 facts.append((other, right.name))
         return [frozenset([Opening(leaf, wanted, tuple(sorted(facts)))])] if facts else []
+
+    def _untold(self, condition, truth: bool, where, roles, seen) -> list[frozenset]:
+        """Sets of openings after which a condition no longer has a truth; what is unknown does not have it already."""
+        point, firm = self.cell(condition, where, roles)
+        sign = 1 if truth else -1
+        if point != sign:
+            return [frozenset()]
+        if firm == sign:
+            return []
+        if isinstance(condition, Not):
+            return self._untold(condition.part, not truth, where, roles, seen)
+        if isinstance(condition, NotTrue):
+            if truth:
+                return self.condition(condition.part, where, roles, True, FAILS, seen)
+            return self._untold(condition.part, True, where, roles, seen)
+        if isinstance(condition, (All, Any)):
+            options = [self._untold(part, truth, where, roles, seen) for part in condition.parts]
+            return smallest([s for o in options for s in o]) if isinstance(condition, All) == truth else cross(options)
+        if not condition.left.is_finding:
+            return self._leaf(condition, where, roles, not truth, HOLDS, seen)
+        name, hive = condition.left.name[len("finding."):], where[condition.left.role if roles else None]
+        if (name, hive, truth) in seen:
+            return []
+        seen = seen | {(name, hive, truth)}
+        placed = [(rule, self.place(rule, hive)) for rule in self.giving(name)]
+        options = [self._untold(rule.when, truth, *place, seen) for rule, place in placed if place is not None]
+        return cross(options) if truth else smallest([s for o in options for s in o])
 
     def giving(self, name: str) -> list[Rule]:
         """Rules that give a finding."""

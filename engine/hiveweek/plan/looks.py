@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field
 
 from hiveweek.plan.advise import Adviser
-from hiveweek.plan.deciding import FAILS, KNOWN, Deciding
+from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
@@ -113,12 +113,21 @@ class Looks:
             reading = KNOWN if point == -1 else FAILS
             sets = self.deciding.rule(rule, hive, reading)
             if stops:
-                sets = [s for s in sets if all(_lifted(prohibition, s) for prohibition in stops)]
+                sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]
             self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance, hive)
         for ask in asks:
             advice = ask.advice
             self._credit(ask.sets, advice.rule, advice.action, advice.gain_pts, advice.urgency, advice.by, None, hive,
                          advice.certainty)
+
+    def _lifted(self, prohibition, openings: frozenset, hive: int, partner: int | None) -> bool:
+        """Whether a prohibition holds only because something is not known, or not well enough, that these openings would tell."""
+        told = {fact for opening in openings for _, fact in opening.facts}
+        if any(isinstance(leaf, Known) and not leaf.known and leaf.left.name in told for leaf in leaves(prohibition.when)):
+            return True
+        where = {prohibition.roles[0]: hive, prohibition.roles[1]: partner} if prohibition.roles else {None: hive}
+        lifts = self.deciding.condition(prohibition.when, where, prohibition.roles, False, HOLDS)
+        return any(lift and {fact for opening in lift for _, fact in opening.facts} <= told for lift in lifts)
 
     def _clash(self, one: str, other: str) -> bool:
         actions = self.vocabulary.actions
@@ -182,7 +191,7 @@ class Looks:
 
         A fact that is looked at gives itself. A computed fact gives the sets its definition names, less what is known
         there already; none where no look can tell (weather, season), or where it is in doubt though all it needs was
-        seen today: the doubt then lies in the model.
+        seen today: the doubt then lies in the model. A word such as ``light`` is no figure, so a figure may still tell more.
         """
         fact = self.vocabulary.facts[fact_id]
         if fact.comes_from != "computed":
@@ -196,10 +205,15 @@ class Looks:
                 ways.append(missing)
             elif facts and not unknown:
                 stale = frozenset(f for f in facts if f in self.ranking.samples or not self._seen_today(f, row))
-                if not stale:
+                if stale:
+                    ways.append(stale)
+                elif not any(self._coarse(f) for f in facts):
                     return []
-                ways.append(stale)
         return sorted(set(ways), key=lambda w: (len(w), sorted(w)))
+
+    def _coarse(self, fact: str) -> bool:
+        body = self.vocabulary.facts[fact]
+        return body.kind == "one_of" and body.comes_from == "observed"
 
     def _seen_today(self, fact: str, row: int) -> bool:
         column = self.table.column(fact)
@@ -309,12 +323,6 @@ class Looks:
             else:
                 kept.append(look)
         return kept
-
-
-def _lifted(prohibition, openings: frozenset) -> bool:
-    """Whether a prohibition holds only because something is not known that these openings would tell."""
-    told = {fact for opening in openings for _, fact in opening.facts}
-    return any(isinstance(leaf, Known) and not leaf.known and leaf.left.name in told for leaf in leaves(prohibition.when))
 
 
 def _unlock(credit: _Credit) -> dict:

@@ -66,8 +66,8 @@ class _Shard:
 class _Session:
     """The library's host with the shards of one network, for the pass on values or the pass on intervals."""
 
-    def __init__(self, network: Network, firm: bool, host, prefix: str):
-        self.network, self.firm, self.host, self.prefix = network, firm, host, prefix
+    def __init__(self, network: Network, firm: bool, host, prefix: str, settled: frozenset):
+        self.network, self.firm, self.host, self.prefix, self.settled = network, firm, host, prefix, settled
         self.out: list = []
         self.levels: dict[int, list[_Shard]] = {}
         self.level_of: dict[int, int] = {}
@@ -80,7 +80,8 @@ class _Session:
         for node in network.nodes:
             if node.leaf is None or node.number in self.kept or self._many(node):
                 self.kept.add(node.number)
-                self._compile(node)
+                if node.number not in settled:
+                    self._compile(node)
         rulesets = {}
         for shards in self.levels.values():
             for shard in shards:
@@ -95,7 +96,11 @@ class _Session:
             return True
         if node.kind == "member":
             return len(node.leaf.values) > 1
-        return node.kind == "compare" and self.firm and node.leaf.op in ("==", "!=")
+        return node.kind == "compare" and self._spread(node) and node.leaf.op in ("==", "!=")
+
+    def _spread(self, node: Node) -> bool:
+        """Whether a comparison looks at lower and upper bounds."""
+        return self.firm and node.number not in self.settled
 
     # --- tests of leaves ---
     def leaf(self, node: Node, truth: int) -> list[Tests]:
@@ -110,7 +115,7 @@ class _Session:
                 return [[("", name, float(v))] for v in node.leaf.values]
             return [[("$neq", name, float(v)) for v in node.leaf.values]]
         op = node.leaf.op if truth == TRUE else NEGATED[node.leaf.op]
-        if not self.firm:
+        if not self._spread(node):
             return [[(_NAMES[op], name, node.limit)]]
         if op in ("<", "<="):
             return [[(_NAMES[op], name + "h", node.limit)]]
@@ -264,9 +269,9 @@ def run(network: Network, table: FactTable) -> dict:
     from hiveweek.inference.rete_joins import run_pairs
 
     host = Host()
-    interval = any(bool(((c.low < c.value) | (c.high > c.value)).any()) for c in table.columns.values())
-    point = _pass(network, table, False, host, None, "p")
-    firm = _pass(network, table, True, host, point, "f") if interval else point
+    settled = settled_nodes(network, table)
+    point = _pass(network, table, False, host, None, "p", frozenset())
+    firm = _pass(network, table, True, host, point, "f", settled) if len(settled) < len(network.nodes) else point
     result = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
     for name, child in network.tops.items():
         for kind, truths in (("point", point), ("firm", firm)):
@@ -282,17 +287,38 @@ def _code(truths: dict[int, int], child) -> int:
     return {TRUE: 1, FALSE: 0, OPEN: -1}[truth]
 
 
-def _pass(network, table, firm, host, point, prefix) -> list[dict[int, int]]:
-    """Derive every node at every hive, level by level; ``point`` holds the truths of the first pass during the second."""
+def settled_nodes(network: Network, table: FactTable) -> frozenset:
+    """Return the nodes that no interval touches at any hive: their truth on intervals is that on values."""
+    exact = {name: not bool(((c.low < c.value) | (c.high > c.value)).any()) for name, c in table.columns.items()}
+    settled: set[int] = set()
+    for node in network.nodes:
+        if node.kind in ("compare", "facts"):
+            untouched = all(exact.get(ref.name, True) for ref in leaf_refs(node.leaf))
+        else:
+            # Membership, flags and "is known" read the value alone; the others rest on the nodes they read, which come first.
+            untouched = all(number in settled for number, _ in node.children)
+        if untouched:
+            settled.add(node.number)
+    return frozenset(settled)
+
+
+def _pass(network, table, firm, host, point, prefix, settled) -> list[dict[int, int]]:
+    """Derive the nodes that are not settled at every hive, level by level.
+
+    ``point`` holds the truths of the pass on values during that on intervals, which takes over the settled ones.
+    """
     from hiveweek.inference.rete_joins import compare_facts
 
-    session = _Session(network, firm, host, prefix)
-    truths: list[dict[int, int]] = compare_facts(network, table, firm, host, prefix)
+    session = _Session(network, firm, host, prefix, settled)
+    truths: list[dict[int, int]] = compare_facts(network, table, firm, host, prefix, settled)
+    if point is not None:
+        for known, before in zip(truths, point, strict=True):
+            known.update((number, truth) for number, truth in before.items() if number in settled)
     _constants(network, truths)
     columns = {name: table.column(name) for name in session.fields}
     reaching: dict[int, list[Node]] = {}
     for node in network.nodes:
-        if node.kind == "reach":
+        if node.kind == "reach" and node.number not in settled:
             reaching.setdefault(session.level_of[node.number], []).append(node)
     for level in sorted(session.levels):
         yard = {node.number: _yard(node, truths, point) for node in reaching.get(level, ())}

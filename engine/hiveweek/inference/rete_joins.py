@@ -91,10 +91,10 @@ def _message(table, hive: int, between, letter: str, firm: bool) -> dict | None:
     return message
 
 
-def compare_facts(network: Network, table, firm: bool, host, prefix: str) -> list[dict[int, int]]:
-    """Return the truths of every comparison of two facts of one hive, joined in the library."""
+def compare_facts(network: Network, table, firm: bool, host, prefix: str, settled: frozenset) -> list[dict[int, int]]:
+    """Return the truths of every comparison of two facts of one hive that is not settled, joined in the library."""
     truths: list[dict[int, int]] = [{} for _ in range(len(table))]
-    nodes = [node for node in network.nodes if node.kind == "facts"]
+    nodes = [node for node in network.nodes if node.kind == "facts" and node.number not in settled]
     if not nodes:
         return truths
     out: list = []

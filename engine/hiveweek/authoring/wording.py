@@ -43,19 +43,23 @@ class Wording:
         Returns
         -------
         str or dict
-            A sentence part for one comparison, or ``{"head": "all of these", "parts": [..]}``.
+            A sentence part for one comparison, ``{"finding": name, "text": ..}`` for a conclusion of other rules, or
+            ``{"head": "all of these", "parts": [..]}``.
         """
         if isinstance(condition, Not):
             return self.tree(condition.part, not wanted)
         if isinstance(condition, NotTrue):
             inner = self.tree(condition.part)
-            return {"head": "not where it is known that", "parts": inner["parts"] if isinstance(inner, dict) and inner["head"] == "any of these" else [inner]}
+            several = isinstance(inner, dict) and inner.get("head") == "any of these"
+            return {"head": "not where it is known that", "parts": inner["parts"] if several else [inner]}
         if isinstance(condition, (All, Any)):
             parts = [self.tree(part, wanted) for part in condition.parts]
             if len(parts) == 1:
                 return parts[0]
             both = isinstance(condition, All) == wanted
             return {"head": "all of these" if both else "any of these", "parts": parts}
+        if condition.left.is_finding:
+            return {"finding": condition.left.name[len("finding."):], "text": self.leaf(condition, wanted)}
         return self.leaf(condition, wanted)
 
     def leaf(self, leaf, wanted: bool = True) -> str:
@@ -90,7 +94,7 @@ class Wording:
         """Return a fact's label, or a finding's name; with the role in a rule of two hives."""
         role = f"{plain(ref.role)} hive: " if ref.role else ""
         if ref.is_finding:
-            return f"{role}{ref.name[len('finding.'):].replace('-', ' ')} (finding)"
+            return f"{role}{ref.name[len('finding.'):].replace('-', ' ')}"
         return role + (self.words.facts[ref.name].label or ref.name)
 
     def template(self, text: str) -> str:

@@ -1,0 +1,56 @@
+"""The shipped rules: no mistakes in the files, every case holds, and the cases reach everything they should."""
+
+from pathlib import Path
+
+import pytest
+
+from hiveweek import climate
+from hiveweek.authoring import cases, check, coverage
+
+COVERED = 100.0  # percent of rules, conditions, limits and overlay entries that the cases must reach
+PUBLISHED = Path(__file__).resolve().parents[2] / "shared" / "cases"  # a folder outside the project, where there is one
+
+
+@pytest.fixture(scope="module")
+def run():
+    runner = cases.Runner()
+    results = [runner.run(scenario, keep=True) for scenario in cases.read(cases.find())]
+    return runner, results
+
+
+def test_rule_files_have_no_mistakes_and_no_findings_of_style():
+    assert [str(finding) for finding in check.check()] == []
+
+
+def test_every_case_holds(run):
+    _, results = run
+    assert len(results) > 500
+    failed = [f"{r.name}: {r.scenario.title}: {f.hive} {f.text}" for r in results for f in r.failures]
+    assert failed == []
+
+
+def test_cases_reach_every_rule_condition_limit_and_overlay_entry(run):
+    runner, results = run
+    rulesets = [runner.ruleset(climate.load_profile(name)) for name in climate.profile_ids()]
+    found = coverage.measure(results, rulesets)
+    assert len(found.wanted) > 3000
+    missing = "\n".join(f"{found.wanted[item]}: {item}" for item in found.missing[:40])
+    assert found.percent >= COVERED, f"{found.percent:.1f} %\n{missing}"
+
+
+def test_there_are_rules_enough_for_the_year(run):
+    runner, _ = run
+    ids = {rule.id for name in climate.profile_ids() for rule in runner.ruleset(climate.load_profile(name)).rules.values()}
+    assert len(ids) >= 160
+    runner_prohibitions = runner.ruleset(climate.load_profile("mild_maritime")).prohibitions
+    assert len(runner_prohibitions) >= 35
+
+
+@pytest.mark.skipif(not PUBLISHED.is_dir(), reason="the folder of published advice as scenarios does not stand beside this checkout")
+def test_published_advice_holds():
+    # Each file names the publication its expectation follows from.
+    runner = cases.Runner()
+    results = [runner.run(scenario) for scenario in cases.read(cases.find([PUBLISHED]))]
+    failed = [f"{r.name}: {r.scenario.title}: {f.hive} {f.text}" for r in results for f in r.failures]
+    wrong = len({line.split(": ")[0] for line in failed})
+    assert results and (len(results) - wrong) / len(results) >= 0.95, "\n".join(failed)

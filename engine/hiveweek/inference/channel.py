@@ -9,7 +9,6 @@ child is spawned, which is slower and as sound.
 from __future__ import annotations
 
 import multiprocessing
-import sys
 from dataclasses import dataclass
 
 from hiveweek.facts.table import FactTable
@@ -18,7 +17,7 @@ from hiveweek.inference.columnar import Inference, Outcome
 from hiveweek.inference.network import Network, compile_network
 from hiveweek.rules.model import RuleSet
 
-DEADLINE_S = 60.0
+DEADLINE_S = 30.0  # counted from the moment the columnar answer waits for it
 MOST_HIVES = 400  # above this the columnar channel answers alone and says so
 
 
@@ -55,9 +54,10 @@ class ChannelResult:
 class Started:
     """A second channel at work in its own process; ``finish`` gives its word."""
 
-    def __init__(self, ruleset: RuleSet, table: FactTable, deadline: float = DEADLINE_S):
-        self.deadline = deadline
+    def __init__(self, ruleset: RuleSet, table: FactTable, deadline: float | None = None):
+        self.deadline = DEADLINE_S if deadline is None else deadline
         self.note = ""
+        self.failed = False
         self.process = None
         if not rete.available():
             self.note = "the second channel needs Python below 3.13 and the durable-rules library"
@@ -65,13 +65,17 @@ class Started:
         if len(table) > MOST_HIVES:
             self.note = f"the second channel carries up to {MOST_HIVES} hives"
             return
-        # A process that has loaded the library holds its timer threads; forking that one is not sound.
-        forks = "fork" in multiprocessing.get_all_start_methods() and "durable" not in sys.modules
-        context = multiprocessing.get_context("fork" if forks else "spawn")
-        self.pipe, far = context.Pipe(duplex=False)
-        self.process = context.Process(target=_child, args=(far, ruleset, table), daemon=True)
-        self.process.start()
-        far.close()
+        context = multiprocessing.get_context("fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn")
+        try:
+            self.pipe, far = context.Pipe(duplex=False)
+            process = context.Process(target=_child, args=(far, ruleset, table), daemon=True)
+            process.start()
+            far.close()
+        except OSError as error:
+            self.failed = True
+            self.note = f"the second channel could not be started: {error.strerror or error}"
+        else:
+            self.process = process
 
     def raw(self) -> dict | None:
         """Wait for the child's answer; None when it failed (``note`` says how)."""
@@ -99,13 +103,15 @@ class Started:
     def finish(self, inference: Inference) -> ChannelResult:
         """Compare its word with the columnar answer."""
         if self.process is None:
-            state = "not run" if rete.available() else "absent"
+            state = "failed" if self.failed else "not run" if rete.available() else "absent"
             return ChannelResult(state, [], self.note)
         answer = self.raw()
         if answer is None:
             return ChannelResult("failed", [], self.note)
         differences = compare(inference, answer)
-        return ChannelResult("differs" if differences else "agrees", differences)
+        left_out = sorted(name.partition(":")[2] for name in answer["cannot"])
+        note = f"the second channel does not carry {', '.join(left_out)}" if left_out else ""
+        return ChannelResult("differs" if differences else "agrees", differences, note)
 
 
 def _child(pipe, ruleset: RuleSet, table: FactTable) -> None:

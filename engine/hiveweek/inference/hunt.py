@@ -74,8 +74,7 @@ def _batch(pipe, seeds) -> None:
 
 def _run(seeds, deadline: float):
     """Run seeds in a fresh process; return its findings, or words on how it ended without any."""
-    forks = "fork" in multiprocessing.get_all_start_methods() and "durable" not in sys.modules
-    context = multiprocessing.get_context("fork" if forks else "spawn")
+    context = multiprocessing.get_context("fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn")
     near, far = context.Pipe(duplex=False)
     process = context.Process(target=_batch, args=(far, list(seeds)), daemon=True)
     process.start()

@@ -1,9 +1,8 @@
 """The second channel: the same ruleset carried by the durable-rules library (a Rete engine in C).
 
-The library is used only where trials have shown it to be right: one host a process, one session, one fact at a time with a
-catch-all rule so that none is unhandled, each retracted again, flat conjunctions only (nested alternatives fire more than
-once there), actions that only append to a list, the state's ``exception`` read after each call, numbers finite and without
-exponents and of one type. The network of a ruleset is worked off level by level and each level is spread over several of
+The library is used only where trials have shown it to be right: one session, one fact at a time with a catch-all rule so that
+none is unhandled, each retracted again, flat conjunctions only (nested alternatives fire more than once there), firings read
+by the caller and no code run by them (``library``), numbers finite and without exponents and of one type. The network of a ruleset is worked off level by level and each level is spread over several of
 the library's rulesets (shards), so that one fact never passes more conditions than the library bears.
 
 A hive's facts go in as one fact a shard that carries the fields that shard reads; an unknown fact is a missing field, which
@@ -19,6 +18,7 @@ import sys
 from dataclasses import dataclass, field
 
 from hiveweek.facts.table import FactTable
+from hiveweek.inference.library import ChannelError, Rulebase, rule_of
 from hiveweek.inference.network import Network, Node
 from hiveweek.rules.model import Ref
 
@@ -33,24 +33,13 @@ _NAMES = {"<": "$lt", "<=": "$lte", ">": "$gt", ">=": "$gte", "==": "", "!=": "$
 Tests = list  # of (library operator, field, number)
 
 
-class ChannelError(Exception):
-    """The library reported an error, or this Python cannot load it."""
-
-
 def available() -> bool:
     """Whether this Python can load the library (it does not import on 3.13 and later)."""
     if sys.version_info >= (3, 13):
         return False
     from importlib.util import find_spec
 
-    return find_spec("durable") is not None
-
-
-def call(function, shard: str, message: dict) -> None:
-    """Make one call of the library and fail loudly on what it swallows."""
-    state = function(shard, message)
-    if isinstance(state, dict) and state.get("exception"):
-        raise ChannelError(f"{shard}: {state['exception']}")
+    return find_spec("durable_rules_engine") is not None
 
 
 @dataclass
@@ -61,14 +50,15 @@ class _Shard:
     facts: set = field(default_factory=set)
     nodes: set = field(default_factory=set)
     asked: set = field(default_factory=set)
+    results: dict = field(default_factory=dict)
+    base: Rulebase | None = None
 
 
 class _Session:
-    """The library's host with the shards of one network, for the pass on values or the pass on intervals."""
+    """The shards of one network in the library, for the pass on values or the pass on intervals."""
 
-    def __init__(self, network: Network, firm: bool, host, prefix: str, settled: frozenset):
-        self.network, self.firm, self.host, self.prefix, self.settled = network, firm, host, prefix, settled
-        self.out: list = []
+    def __init__(self, network: Network, firm: bool, prefix: str, settled: frozenset):
+        self.network, self.firm, self.prefix, self.settled = network, firm, prefix, settled
         self.levels: dict[int, list[_Shard]] = {}
         self.level_of: dict[int, int] = {}
         self.helpers: dict[int, Node] = {}
@@ -82,13 +72,9 @@ class _Session:
                 self.kept.add(node.number)
                 if node.number not in settled:
                     self._compile(node)
-        rulesets = {}
         for shards in self.levels.values():
             for shard in shards:
-                shard.rules["any"] = {"all": [{"m": {"$ex": {"h": 1}}}], "run": _nothing}
-                rulesets[shard.name] = shard.rules
-        if rulesets:
-            host.set_rulesets(rulesets)
+                shard.base = Rulebase(shard.name, shard.rules)
 
     def _many(self, node: Node) -> bool:
         """Whether a leaf needs alternatives, so that it cannot stand inside a conjunction."""
@@ -143,8 +129,9 @@ class _Session:
         shard.passes += passes
         for tests, result in group:
             clauses = [{name: number} if not op else {op: {name: number}} for op, name, number in tests]
-            shard.rules[f"r{len(shard.rules)}"] = {"all": [{"m": clauses[0] if len(clauses) == 1 else {"$and": clauses}}],
-                                                   "run": self._action(result)}
+            rule = f"r{len(shard.rules)}"
+            shard.rules[rule] = [{"m": clauses[0] if len(clauses) == 1 else {"$and": clauses}}]
+            shard.results[rule] = result
         for number in reads:
             node = self.helpers.get(number) or self.network.nodes[number]
             if number in self.kept or number in self.helpers:
@@ -153,14 +140,6 @@ class _Session:
                 shard.asked.add(node.leaf.left.name)
             else:
                 shard.facts.add(node.leaf.left.name)
-
-    def _action(self, result):
-        out = self.out
-
-        def run(context):
-            out.append(result)
-
-        return run
 
     def _compile(self, node: Node) -> None:
         if node.kind == "facts":
@@ -219,18 +198,13 @@ class _Session:
     # --- running ---
     def derive(self, shard: _Shard, message: dict) -> dict[int, int]:
         """Assert one fact into a shard, take what its rules say, and retract it."""
-        self.out.clear()
-        call(self.host.assert_fact, shard.name, message)
         truths: dict[int, int] = {}
-        for number, truth in self.out:
+        for firing in shard.base.put(message):
+            number, truth = shard.results[rule_of(firing)]
             if truths.setdefault(number, truth) != truth:
                 raise ChannelError(f"node {number} came out both true and false")
-        call(self.host.retract_fact, shard.name, message)
+        shard.base.take(message)
         return truths
-
-
-def _nothing(context) -> None:
-    return None
 
 
 def leaf_refs(leaf):
@@ -264,20 +238,17 @@ def run(network: Network, table: FactTable) -> dict:
     """
     if not available():
         raise ChannelError("this Python cannot load the library")
-    from durable.engine import Host
-
     from hiveweek.inference.rete_joins import run_pairs
 
-    host = Host()
     settled = settled_nodes(network, table)
-    point = _pass(network, table, False, host, None, "p", frozenset())
-    firm = _pass(network, table, True, host, point, "f", settled) if len(settled) < len(network.nodes) else point
+    point = _pass(network, table, False, None, "p", frozenset())
+    firm = _pass(network, table, True, point, "f", settled) if len(settled) < len(network.nodes) else point
     result = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
     for name, child in network.tops.items():
         for kind, truths in (("point", point), ("firm", firm)):
             result[kind][name] = [_code(t, child) for t in truths]
     if network.pairs:
-        result["pairs"] = run_pairs(network, table, host, point, firm)
+        result["pairs"] = run_pairs(network, table, point, firm)
     return result
 
 
@@ -302,15 +273,15 @@ def settled_nodes(network: Network, table: FactTable) -> frozenset:
     return frozenset(settled)
 
 
-def _pass(network, table, firm, host, point, prefix, settled) -> list[dict[int, int]]:
+def _pass(network, table, firm, point, prefix, settled) -> list[dict[int, int]]:
     """Derive the nodes that are not settled at every hive, level by level.
 
     ``point`` holds the truths of the pass on values during that on intervals, which takes over the settled ones.
     """
     from hiveweek.inference.rete_joins import compare_facts
 
-    session = _Session(network, firm, host, prefix, settled)
-    truths: list[dict[int, int]] = compare_facts(network, table, firm, host, prefix, settled)
+    session = _Session(network, firm, prefix, settled)
+    truths: list[dict[int, int]] = compare_facts(network, table, firm, prefix, settled)
     if point is not None:
         for known, before in zip(truths, point, strict=True):
             known.update((number, truth) for number, truth in before.items() if number in settled)

@@ -1,0 +1,183 @@
+"""The walk of a normal colony through a year, in every shipped climate."""
+
+import datetime as dt
+from functools import lru_cache
+
+import pytest
+
+from hiveweek import climate, marked_yaml, vocabulary
+from hiveweek.authoring import normal, year
+from hiveweek.authoring.cases import Runner
+from hiveweek.cli.main import main
+from hiveweek.facts import scenario_of
+from hiveweek.plan.answer import traits_of
+from hiveweek.problems import InputProblems
+
+COLD = {"winter_cluster", "early_winter"}
+LIQUID = {"feed-thin-syrup", "feed-thick-syrup"}
+COUNTS = {"count-mites", "count-mite-drop", "treat-mites", "treat-oxalic-broodless", "check-treatment-worked"}
+PREPARED = {"fit-mouse-guard", "reduce-entrance", "add-insulation", "feed-thick-syrup", "full-inspection"}
+STEP = 3  # weeks between questions: the whole year of all climates in about a minute
+PAIRS = (("mild_maritime", "southern_cold_maritime"), ("mediterranean", "southern_mediterranean"))
+
+
+@lru_cache(maxsize=1)
+def runner() -> Runner:
+    return Runner(vocabulary.load())
+
+
+@lru_cache(maxsize=None)
+def walked(profile: str):
+    """The walk and, for each week asked, the question and the full answer."""
+    answers = []
+    found = year.walk(profile, runner(), step=STEP, tap=lambda scenario, answer: answers.append((scenario, answer)))
+    return found, answers
+
+
+every_profile = pytest.mark.parametrize("profile", climate.profile_ids())
+
+
+@every_profile
+def test_no_two_advices_of_a_week_clash(profile):
+    actions = vocabulary.load().actions
+    for week in walked(profile)[0].weeks:
+        assert not [(a, b) for a in week.actions for b in week.actions if b in actions[a].clashes]
+
+
+@pytest.mark.parametrize("profile", ["cool_maritime", "long_snow_cover"])
+def test_a_week_holds_at_most_five_advices(profile):
+    busy = year.walk(profile, runner(), start=dt.date(2027, 4, 16), weeks=28)
+    assert max(len(week.advice) for week in busy.weeks) <= 5
+    assert max(len(week.advice) for week in busy.weeks) >= 2
+
+
+@every_profile
+def test_nothing_forbidden_is_advised(profile):
+    for _, answer in walked(profile)[1]:
+        inference = answer.inference
+        for advice in answer.plan.hives[0].advice:
+            for prohibition in inference.ruleset.prohibitions.values():
+                named = any(t.kind == "action" and t.name == advice.action for t in prohibition.never)
+                if named and prohibition.effect == "stop" and advice.action not in prohibition.excepted:
+                    point, firm, _ = inference.prohibits(prohibition.id, 0)
+                    assert (point, firm) != (1, 1), (advice.action, prohibition.id, answer.date)
+
+
+@every_profile
+def test_no_liquid_feed_in_the_cold(profile):
+    assert not [week for week in walked(profile)[0].weeks if week.phase in COLD and LIQUID & set(week.actions)]
+
+
+@every_profile
+def test_an_empty_week_says_so_and_a_cold_one_says_leave_closed(profile):
+    opens = {name: action.opens for name, action in vocabulary.load().actions.items()}
+    for week in walked(profile)[0].weeks:
+        assert bool(week.advice) != bool(week.nothing_due)
+        if week.phase in COLD and all(opens[action] == "nothing" for action in week.actions):
+            assert "leave-closed" in week.actions
+
+
+@pytest.mark.parametrize("profile", [name for name in climate.profile_ids() if traits_of(climate.load_profile(name))["climate.winter_weeks"] >= 1])
+def test_where_there_is_a_winter_mites_are_looked_after_and_winter_is_prepared(profile):
+    found = walked(profile)[0]
+    assert COUNTS & {action for week in found.weeks for action in week.actions}
+    before = [week for week in found.weeks if week.phase in ("late_summer", "autumn", "main_flow", "dearth", "early_winter")]
+    assert PREPARED & {action for week in before for action in week.actions}
+
+
+def middle(weeks) -> float:
+    """The middle of weeks on the circle of the year, in days."""
+    import cmath
+    import math
+
+    total = sum(cmath.exp(2j * math.pi * week.date.timetuple().tm_yday / 365) for week in weeks)
+    return cmath.phase(total) / (2 * math.pi) * 365 % 365
+
+
+@pytest.mark.parametrize("north, south", PAIRS)
+def test_the_hemispheres_are_half_a_year_apart(north, south):
+    swarm = [middle([week for week in walked(profile)[0].weeks if "swarm-inspection" in week.actions]) for profile in (north, south)]
+    assert abs((swarm[0] - swarm[1]) % 365 - 182.5) < 45
+
+
+def test_time_passes_and_advice_is_followed():
+    found, answers = walked("cool_maritime")
+    guard = next(n for n, week in enumerate(found.weeks) if "remove-mouse-guard" in week.actions)
+    history = {}
+    for _, facts in answers[guard + 1][0].hives[0].observed:
+        history.update(facts)
+    assert history["hive.mouse_guard"] is False
+    assert not any("remove-mouse-guard" in week.actions for week in found.weeks[guard + 1:])
+    assert [week.date for week in found.weeks[:2]] == [dt.date(2027, 1, 1), dt.date(2027, 1, 22)]
+
+
+def test_the_same_walk_gives_the_same_year():
+    first, second = (year.walk("boreal", runner(), weeks=3) for _ in range(2))
+    assert year.as_json(first) == year.as_json(second)
+
+
+def test_a_treatment_in_the_walk_uses_an_allowed_option_and_leaves_a_share_of_the_mites():
+    words = vocabulary.load()
+    colony = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 9, 1))
+    colony.level = 4.0
+
+    class Said:
+        action = "treat-mites"
+        options = [{"active": "formic", "allowed": False}, {"active": "thymol", "allowed": True}, {"active": "amitraz", "allowed": True}]
+
+    colony.follow([Said], dt.date(2027, 9, 1))
+    assert colony.now["mites.in_hive"] == "thymol"
+    assert colony.level == pytest.approx(0.4)
+
+
+def test_mites_grow_with_brood_and_shrink_without():
+    words = vocabulary.load()
+    summer = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 6, 1))
+    winter = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 12, 25))
+    levels = [(colony.level, colony.pass_week(colony.start + dt.timedelta(days=7)), colony.level) for colony in (summer, winter)]
+    assert levels[0][2] == pytest.approx(levels[0][0] * 2.718281828 ** (0.021 * 7), rel=0.02)  # doubling in 33 days [V26]
+    assert levels[1][2] < levels[1][0]
+
+
+def test_a_users_hive_stands_in_place_of_the_normal_one():
+    text = "climate: boreal\ndate: 2027-05-01\nhives:\n  - {id: A, facts: {hive.size: double, hive.frames: 20, colony.temper: attacks, site.bears: true}}\n"
+    given = year.own_facts(scenario_of(marked_yaml.parse(text)))
+    words = vocabulary.load()
+    colony = normal.Colony(normal.load(words), words, climate.load_profile("boreal"), dt.date(2027, 1, 1), given)
+    assert colony.now["hive.frames"] == 20 and colony.yard["site.bears"] is True
+    assert colony.seen()["colony.temper"] == "attacks"
+
+
+def test_a_walk_follows_one_hive():
+    text = "climate: boreal\ndate: 2027-05-01\nhives:\n  - {id: A}\n  - {id: B}\n"
+    with pytest.raises(InputProblems) as caught:
+        year.own_facts(scenario_of(marked_yaml.parse(text)))
+    assert [p.code for p in caught.value.problems] == ["one-hive"]
+
+
+@pytest.mark.parametrize("text", ["13-01", "02-30", "2027-01-01", "1-1", ""])
+def test_a_start_that_is_no_day_is_refused(text):
+    with pytest.raises(InputProblems):
+        year.month_day(text)
+
+
+def test_every_action_has_an_effect_and_every_name_is_known(tmp_path):
+    words = vocabulary.load()
+    found = normal.load(words)
+    assert set(found.effects) == set(words.actions)
+    folder = tmp_path / "vocabulary"
+    folder.mkdir()
+    (folder / "effects.yaml").write_text("effects:\n  feed-candi: {}\n  take-honey: {sett: {hive.supers: 0}, set: {hive.suppers: 0}}\n")
+    with pytest.raises(InputProblems) as caught:
+        normal.load(words, tmp_path)
+    codes = {(p.line, p.code) for p in caught.value.problems}
+    assert {(2, "unknown-action"), (3, "unknown-key"), (3, "unknown-fact")} <= codes
+
+
+def test_the_command_prints_a_line_a_week(capsys, monkeypatch):
+    monkeypatch.setattr(year, "walk", lambda profile, runner, **words: walked("cool_maritime")[0])
+    assert main(["rules", "year", "cool_maritime"]) == 0
+    out = capsys.readouterr().out
+    assert "leave-closed (0) plan.leave-closed" in out and "winter cluster" in out
+    assert main(["rules", "year", "cool_maritim"]) == 2
+    assert "nearest: cool_maritime" in capsys.readouterr().err

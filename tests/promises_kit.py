@@ -1,0 +1,86 @@
+"""The week command run as users run it, with the shipped rule files read once for all tests."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+
+import yaml
+
+from hiveweek import rules, vocabulary
+from hiveweek.cli.main import main
+from hiveweek.inference import rete
+
+_load = rules.load
+
+
+@lru_cache(maxsize=1)
+def words():
+    return vocabulary.load()
+
+
+@lru_cache(maxsize=None)
+def _shipped(profile, traits, jurisdiction):
+    return _load(profile, dict(traits), jurisdiction=jurisdiction, vocabulary=words())
+
+
+def quick(monkeypatch) -> None:
+    """Merge the shipped rules of a climate once; leave out the second channel, as where its library does not load."""
+    def load(profile, traits, *, jurisdiction=None, extra=(), vocabulary=None, folder=None):
+        if folder is None and not list(extra):
+            return _shipped(profile, tuple(sorted(traits.items())), jurisdiction)
+        return _load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary, folder=folder)
+
+    monkeypatch.setenv("HIVEWEEK_NO_CACHE", "1")
+    monkeypatch.setattr(rules, "load", load)
+    monkeypatch.setattr(rete, "available", lambda: False)
+
+
+def week(capsys, *arguments) -> tuple[int, str, str]:
+    """Run ``hiveweek week ... --offline``; return exit code, standard output, standard error."""
+    capsys.readouterr()
+    try:
+        code = main(["week", *map(str, arguments), "--offline"])
+    except SystemExit as stop:
+        code = stop.code
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def answer(capsys, *arguments) -> dict:
+    """Run the command with ``--json`` and return what it says; it must end well."""
+    code, out, err = week(capsys, *arguments, "--json")
+    assert code == 0 and err == "", err
+    return json.loads(out)
+
+
+def scenario(folder: Path, climate: str, date: str, hives: dict, *, site: dict | None = None, observed: dict | None = None,
+             name: str = "yard.yaml", **more) -> Path:
+    """Write a scenario file: hive id -> facts as seen on the date, and hive id -> dated looks."""
+    body = {"scenario": "a test of the week", "climate": climate, "date": date, **more}
+    if site:
+        body["apiary"] = {"name": "Test yard", "site": site}
+    body["hives"] = [{"id": key, "facts": facts, **({"observed": observed[key]} if key in (observed or {}) else {})}
+                     for key, facts in hives.items()]
+    path = folder / name
+    path.write_text(yaml.safe_dump(body, sort_keys=False, allow_unicode=True), encoding="utf-8")
+    return path
+
+
+def facts(text: str) -> dict:
+    """Return facts written as ``id: value, id: value``."""
+    return yaml.safe_load("{" + text + "}")
+
+
+def hive_of(data: dict, name: str) -> dict:
+    return next(hive for hive in data["hives"] if hive["id"] == name)
+
+
+def actions(hive: dict) -> list[str]:
+    return [advice["action"] for advice in hive["advice"]]
+
+
+def looked_at(hive: dict) -> set[str]:
+    """Facts that some look of the week's answer observes."""
+    return {fact for item in [*hive["advice"], *hive["look_first"]] for fact in item["facts"]}

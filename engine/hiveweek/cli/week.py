@@ -63,6 +63,9 @@ def _run(args: argparse.Namespace) -> int:
                    with_facts=args.facts, words=words)
     for difference in found.differences:
         print(difference, file=sys.stderr)
+    if found.plan.channels["rete"] == "failed":
+        for note in found.notes:
+            print(f"note: {note}; the columnar channel answers alone", file=sys.stderr)
     if found.differences and args.strict:
         print("no answer, because the two channels differ", file=sys.stderr)
         return DIFFER

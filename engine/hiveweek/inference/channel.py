@@ -90,15 +90,21 @@ class Started:
         except (EOFError, OSError):
             self.note = "the second channel's process ended without an answer"
         finally:
-            self.process.join(0.05)
-            if self.process.is_alive():
-                self.process.kill()
-                self.process.join(1.0)
-            self.pipe.close()
+            self.stop()
         if isinstance(answer, str):
             self.note = f"the second channel stopped: {answer}"
             return None
         return answer
+
+    def stop(self) -> None:
+        """End the process where it still runs; nothing happens where there is none."""
+        if self.process is None or self.pipe.closed:
+            return
+        self.process.join(0.05)
+        if self.process.is_alive():
+            self.process.kill()
+            self.process.join(1.0)
+        self.pipe.close()
 
     def finish(self, inference: Inference) -> ChannelResult:
         """Compare its word with the columnar answer."""

@@ -14,8 +14,10 @@ from hiveweek.inference import channel
 from hiveweek.inference.columnar import Inference, infer
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.model import WeekPlan
+from hiveweek.plan.options import TREATING
+from hiveweek.plan.safety import aims_at
 from hiveweek.plan.week import Setting, make
-from hiveweek.rules.model import refs
+from hiveweek.rules.model import RuleSet, refs
 
 
 @dataclass
@@ -92,30 +94,54 @@ def answer(scenario: Scenario, *, date: dt.date | None = None, forecast: Path | 
         ruleset = rules.load(profile.id, traits_of(profile), jurisdiction=scenario.jurisdiction,
                              extra=[*scenario.rulesets, *extra], vocabulary=words)
     built = facts.build(scenario, day, profile, weather, words)
+    # The second channel works in its own process while this one goes on; it is heard when the plan stands.
     started = channel.Started(ruleset, built.table) if second_channel else None
-    inference = infer(ruleset, built.table)
-    channels, differences, notes = {"columnar": "answered", "rete": "not asked"}, [], []
-    if started is not None:
-        result = started.finish(inference)
-        channels["rete"] = result.state
-        differences = list(result.differences)
-        if result.note:
-            notes.append(result.note)
-    setting = Setting(day, profile.id, profile.calendar, weather, scenario.apiary.name, _unverified(ruleset, differences),
-                      channels, with_facts)
-    plan = make(inference, setting, ranking or ranking_file.load(words))
-    return Answer(plan, inference, profile, weather, day, differences, notes)
+    try:
+        inference = infer(ruleset, built.table)
+        setting = Setting(day, profile.id, profile.calendar, weather, scenario.apiary.name, with_facts=with_facts)
+        plan = make(inference, setting, ranking or ranking_file.load(words))
+        result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])
+    finally:
+        if started is not None:
+            started.stop()
+    plan.channels["rete"] = result.state
+    mark(plan, inference, result.differences)
+    return Answer(plan, inference, profile, weather, day, list(result.differences), [result.note] if result.note else [])
 
 
-def _unverified(ruleset, differences) -> frozenset:
-    """The (rule, hive) pairs that a difference touches: the rule itself, or every rule that names the finding."""
-    pairs = set()
+def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:
+    """Mark the advice as unverified that rests on something the two channels see differently.
+
+    That is the advice of the rule itself; of every rule that reads the finding, through other findings too; of every action
+    that the prohibition forbids; and of treating, for an option.
+    """
+    ruleset, actions = inference.ruleset, inference.table.vocabulary.actions
+    doubted: set[tuple[str, str]] = set()
     for difference in differences:
-        if difference.name in ruleset.rules:
-            pairs.add((difference.name, difference.hive))
-            continue
-        named = "finding." + difference.name
-        for rule in ruleset.rules.values():
-            if any(ref.name == named for ref in refs(rule.when)):
-                pairs.add((rule.id, difference.hive))
-    return frozenset(pairs)
+        if difference.what in ("rule", "finding"):
+            doubted |= {(rule, difference.hive) for rule in _resting(ruleset, difference.what, difference.name)}
+        elif difference.what == "prohibition":
+            prohibition = ruleset.prohibitions[difference.name]
+            doubted |= {(action, difference.hive) for action, body in actions.items() if aims_at(prohibition, action, body)}
+        else:
+            doubted.add((TREATING, difference.hive))
+    for hive in plan.hives:
+        for advice in hive.advice:
+            names = {advice.rule, advice.action, *(other["rule"] for other in advice.also)}
+            advice.unverified = advice.unverified or any((name, hive.id) in doubted for name in names)
+    for advice, hives in plan.yard:
+        advice.unverified = advice.unverified or any(
+            other.unverified for hive in plan.hives if hive.id in hives for other in hive.advice if other.action == advice.action)
+
+
+def _resting(ruleset: RuleSet, what: str, name: str) -> set[str]:
+    """Ids of the rules that rest on a rule or a finding, itself among them."""
+    rules = {name} if what == "rule" else set()
+    findings = {ruleset.rules[name].finding} if what == "rule" else {name}
+    while True:
+        more = {rule.id for rule in ruleset.rules.values() if rule.id not in rules
+                and any(ref.is_finding and ref.name[len("finding."):] in findings for ref in refs(rule.when))}
+        if not more:
+            return rules
+        rules |= more
+        findings |= {ruleset.rules[rule].finding for rule in more} - {None}

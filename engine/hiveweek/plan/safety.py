@@ -76,8 +76,7 @@ class Safety:
         found = self._by_action.get(action)
         if found is None:
             body = self.vocabulary.actions[action]
-            found = [p for p in self.inference.ruleset.prohibitions.values()
-                     if action not in p.excepted and any(_hits(t, action, body) for t in p.never)]
+            found = [p for p in self.inference.ruleset.prohibitions.values() if aims_at(p, action, body)]
             self._by_action[action] = found
         return found
 
@@ -191,6 +190,11 @@ class Safety:
                 if bound:
                     tighten(bounds, bound)
         return bounds
+
+
+def aims_at(prohibition: Prohibition, action: str, body) -> bool:
+    """Whether a prohibition names an action, itself or by a tag, and does not except it."""
+    return action not in prohibition.excepted and any(_hits(t, action, body) for t in prohibition.never)
 
 
 def _hits(target, action: str, body) -> bool:

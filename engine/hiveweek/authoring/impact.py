@@ -17,7 +17,8 @@ from hiveweek.authoring import year as year_room
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.difference import Difference, Screen, compare
 from hiveweek.authoring.judging import judge
-from hiveweek.authoring.sample import random_table
+from hiveweek.authoring.normal import load as load_normal
+from hiveweek.authoring.yards import random_yard
 from hiveweek.climate import weather as weather_room
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference.columnar import infer
@@ -71,14 +72,6 @@ class Report:
     profiles: list[str] = field(default_factory=list)
     seed: int = 1
     weeks_apart: int = 1
-
-
-@dataclass(frozen=True)
-class _Day:
-    """A day of a profile: the season and climate facts it gives, as encoded."""
-
-    date: dt.date
-    facts: dict
 
 
 class Impact:
@@ -206,31 +199,21 @@ class Impact:
             self.report.skipped.append("random hives: the two sides know different facts")
             return
         rng = np.random.default_rng(seed)
+        normal = load_normal(self.before.words)
         for name in self.chosen:
             profile = climate.load_profile(name)
             screen = self.screen(profile)
-            yards = -(-number // YARD)
-            if screen is None or not yards:
+            if screen is None:
                 continue
-            for k in range(yards):
-                day = self._day(profile, int(rng.integers(365)))
+            for k in range(-(-number // YARD)):
+                date = dt.date(year_room.YEAR, 1, 1) + dt.timedelta(days=int(rng.integers(365)))
                 size = min(YARD, number - k * YARD)
-                table = random_table(self.before.words, size, rng, days=[day], one_yard=True)
+                built = self._built(random_yard(normal, self.before.words, profile, date, size, rng), profile)
                 self.report.asked["sample"] += size
-                if not screen.differs(table):
+                if not screen.differs(built.table):
                     continue
-                plans = [self._plan(side, profile, table, day.date, None) for side in (self.before, self.after)]
-                self._hold("sample", name, f"yard {k + 1} on {day.date:%m-%d}", *plans)
-
-    def _day(self, profile, number: int) -> _Day:
-        date = dt.date(year_room.YEAR, 1, 1) + dt.timedelta(days=number)
-        words = self.before.words.facts
-        found = {}
-        for name, value in {**profile.traits(), "climate.profile": profile.id, **profile.calendar.facts(date)}.items():
-            value = value[0] if isinstance(value, tuple) else value
-            if value is not None and name in words:
-                found[name] = words[name].encode(value)
-        return _Day(date, found)
+                plans = [self._plan(side, profile, built.table, date, built.weather) for side in (self.before, self.after)]
+                self._hold("sample", name, f"yard {k + 1} on {date:%m-%d}", *plans)
 
     def _plan(self, side: Runner, profile, table, date: dt.date, weather):
         setting = Setting(date, profile.id, profile.calendar, weather)

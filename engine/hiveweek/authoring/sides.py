@@ -109,8 +109,13 @@ def side(name: str, into: Path) -> Runner:
     return runner
 
 
+def _repository() -> Path:
+    """Where revisions are looked for."""
+    return content.root()
+
+
 def _git(*words: str) -> subprocess.CompletedProcess:
-    return subprocess.run(["git", "-C", str(content.root()), *words], capture_output=True, check=False)
+    return subprocess.run(["git", "-C", str(_repository()), *words], capture_output=True, check=False)
 
 
 def _unpacked(name: str, into: Path) -> Path:

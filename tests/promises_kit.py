@@ -15,6 +15,13 @@ from hiveweek.inference import rete
 _load = rules.load
 
 
+class _Plain(yaml.SafeDumper):
+    """Writes every value out: the files take no anchors."""
+
+    def ignore_aliases(self, data):
+        return True
+
+
 @lru_cache(maxsize=1)
 def words():
     return vocabulary.load()
@@ -64,7 +71,7 @@ def scenario(folder: Path, climate: str, date: str, hives: dict, *, site: dict |
     body["hives"] = [{"id": key, "facts": facts, **({"observed": observed[key]} if key in (observed or {}) else {})}
                      for key, facts in hives.items()]
     path = folder / name
-    path.write_text(yaml.safe_dump(body, sort_keys=False, allow_unicode=True), encoding="utf-8")
+    path.write_text(yaml.dump(body, Dumper=_Plain, sort_keys=False, allow_unicode=True), encoding="utf-8")
     return path
 
 

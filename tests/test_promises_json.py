@@ -1,0 +1,344 @@
+"""What programs may rely on in ``hiveweek week --json``, and what each option of the command does."""
+
+import datetime as dt
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from promises_kit import actions, answer, facts, hive_of, quick, scenario, week, words
+
+from hiveweek.inference import rete
+
+WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
+HIVE = ["id", "advice", "look_first", "withheld", "nothing_due"]
+ADVICE = ["rank", "band", "action", "with", "rule", "points", "points_from", "amount", "by", "because", "safety", "sources", "evidence",
+          "limits", "also", "only_on", "unverified", "facts", "options"]
+NESTED = {"points_from": ["gain_pts", "urgency", "certainty"], "evidence": ["fact", "value", "low", "high", "origin"],
+          "limits": ["limit", "value", "from"], "options": ["active", "allowed", "because"]}
+LOOK = ["action", "facts", "how", "points", "unlocks"]
+UNLOCK = ["rule", "action", "points"]
+WITHHELD = ["action", "rule", "kind", "because"]
+FACT = ["value", "low", "high", "unit", "origin"]
+APIARY = ["name", "first", "advice", "visits", "kit", "best_day"]
+DEMO_DAYS = ("2026-02-10", "2026-05-14", "2026-08-10", "2026-10-20")
+SINGLE = "hive.size: single, hive.frames: 10, hive.frame: deep"
+
+
+@pytest.fixture(autouse=True)
+def _quick(monkeypatch):
+    quick(monkeypatch)
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """Answers to the demo apiary on four days of the year, as text, with everything that is known."""
+    import contextlib
+    import io
+
+    from hiveweek.cli.main import main
+
+    texts = {}
+    with pytest.MonkeyPatch.context() as patch:
+        quick(patch)
+        for day in DEMO_DAYS:
+            out = io.StringIO()
+            with contextlib.redirect_stdout(out):
+                assert main(["week", "--offline", "--json", "--facts", "--date", day]) == 0
+            texts[day] = out.getvalue()
+    return texts
+
+
+@pytest.fixture
+def light(tmp_path):
+    """Two hives whose ids YAML would take for something else."""
+    known = facts(f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, weather.high_c: 2, weather.open_high_c: 2, "
+                  "weather.low_c: -14")
+    path = scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known, "B": {**known, "food.stores_kg": 30}})
+    path.write_text(path.read_text().replace("id: A", "id: NO").replace("id: B", "id: 012"))
+    return path
+
+
+def _each(texts):
+    for day, text in texts.items():
+        data = json.loads(text)
+        for hive in data["hives"]:
+            yield day, data, hive
+
+
+def test_keys_stand_in_their_order_at_every_level(demo):
+    seen = set()
+    for _, data, hive in _each(demo):
+        assert list(data) == WEEK and list(hive) == [*HIVE, "facts", "unknown"]
+        assert [list(v) for v in data["rulesets"]] == [["name", "version", "hash"]] * len(data["rulesets"])
+        assert list(data["channels"]) == ["columnar", "rete"] and list(data["apiary"]) == APIARY
+        for advice in hive["advice"]:
+            assert list(advice) == ADVICE
+            for name, keys in NESTED.items():
+                items = advice[name] if isinstance(advice[name], list) else [advice[name]]
+                assert all(list(item) == keys for item in items), (name, items)
+                seen |= {name} if items else set()
+        for look in hive["look_first"]:
+            assert list(look) == LOOK and all(list(u) == UNLOCK for u in look["unlocks"])
+            seen.add("look")
+        for held in hive["withheld"]:
+            assert list(held) == WITHHELD
+        for known in hive["facts"].values():
+            assert list(known) == FACT
+        for item in data["apiary"]["first"]:
+            assert list(item) == ["hive", "action", "points"]
+        for advice in data["apiary"]["advice"]:
+            assert list(advice) == [*ADVICE, "hives"]
+            seen.add("yard")
+        for visit in data["apiary"]["visits"]:
+            assert list(visit) == ["what", "day", "hives", "minutes", "kit"]
+            seen.add("visit")
+    assert seen >= {"points_from", "evidence", "limits", "options", "look", "yard", "visit"}, "the days of the demo must show every part"
+
+
+def test_ranks_points_and_bands(demo):
+    for day, _, hive in _each(demo):
+        assert [a["rank"] for a in hive["advice"]] == list(range(1, len(hive["advice"]) + 1)), day
+        names = actions(hive)
+        assert len(names) == len(set(names)), (day, names)
+        order = [(a["band"], -a["points"]) for a in hive["advice"] if a["action"] != "leave-closed"]
+        assert order == sorted(order), (day, hive["id"])
+        for advice in hive["advice"]:
+            parts = advice["points_from"]
+            assert advice["points"] == pytest.approx(parts["gain_pts"] * parts["urgency"] * parts["certainty"], abs=0.006)
+            assert advice["points"] == round(advice["points"], 2)
+            assert 0.25 <= parts["urgency"] <= 1 and 0 <= parts["certainty"] <= 1 and advice["band"] in (0, 1)
+            if advice["by"] is not None:
+                left = (dt.date.fromisoformat(advice["by"]) - dt.date.fromisoformat(day)).days
+                # max(0.25, 0.5 ^ ((days - 7) / 14)), at most 1: the weight of a deadline as documented
+                assert parts["urgency"] == pytest.approx(max(0.25, min(1.0, 0.5 ** ((left - 7) / 14))), abs=0.0006)
+            elif advice["points"]:
+                assert parts["urgency"] == 0.25, advice["rule"]
+
+
+def test_every_advice_says_why_and_from_where(demo):
+    for _, data, hive in _each(demo):
+        for advice in hive["advice"]:
+            assert advice["because"] and "{" not in advice["because"] and advice["safety"], advice["rule"]
+            assert advice["sources"] or advice["rule"].startswith("plan.") or advice["facts"], advice["rule"]
+            assert isinstance(advice["unverified"], bool)
+            for item in advice["evidence"]:
+                assert item["value"] is not None and item["origin"], (advice["rule"], item)
+                name = item["fact"]
+                role, _, rest = name.partition(".")
+                assert name in words().facts or rest in words().facts, name
+                if name in hive["facts"]:
+                    known = hive["facts"][name]
+                    assert [item[k] for k in ("value", "low", "high", "origin")] == [known[k] for k in ("value", "low", "high", "origin")]
+            if advice["with"] is not None:
+                assert advice["with"] in [h["id"] for h in data["hives"]] and advice["with"] != hive["id"]
+
+
+def test_looks_say_what_they_unlock(demo):
+    count = 0
+    for _, _, hive in _each(demo):
+        for look in hive["look_first"]:
+            count += 1
+            assert look["facts"] and look["how"] and look["points"] > 0 and look["unlocks"]
+            assert set(look["facts"]) <= set(words().actions[look["action"]].observes), look["action"]
+            assert set(look["facts"]) <= set(words().facts)
+    assert count
+
+
+def test_facts_and_unknown_share_out_the_vocabulary(demo):
+    for _, _, hive in _each(demo):
+        assert set(hive["facts"]) | set(hive["unknown"]) == set(words().facts) and not set(hive["facts"]) & set(hive["unknown"])
+        for name, known in hive["facts"].items():
+            assert known["unit"] == words().facts[name].unit
+            if isinstance(known["value"], (int, float)) and not isinstance(known["value"], bool):
+                assert known["low"] <= known["value"] <= known["high"], name
+
+
+def test_facts_and_unknown_come_with_their_option_only(capsys, light):
+    plain = answer(capsys, light)
+    assert all(list(hive) == HIVE for hive in plain["hives"])
+    with_facts = answer(capsys, light, "--facts")
+    assert all(list(hive) == [*HIVE, "facts", "unknown"] for hive in with_facts["hives"])
+    for hive in with_facts["hives"]:
+        del hive["facts"], hive["unknown"]
+    assert with_facts == plain
+
+
+def test_ids_are_text_as_written(capsys, light):
+    data = answer(capsys, light)
+    assert [hive["id"] for hive in data["hives"]] == ["NO", "012"]
+    assert [hive["id"] for hive in answer(capsys, light, "--hive", "012")["hives"]] == ["012"]
+    assert [hive["id"] for hive in answer(capsys, light, "--hive", "NO")["hives"]] == ["NO"]
+
+
+def test_one_hive_alone_gets_the_answer_it_gets_among_the_others(capsys, light):
+    both = answer(capsys, light)
+    assert answer(capsys, light, "--hive", "NO")["hives"][0] == hive_of(both, "NO")
+
+
+def test_the_same_question_gives_the_same_bytes(capsys, light, demo):
+    texts = {week(capsys, light, "--json", "--facts")[1] for _ in range(2)}
+    assert len(texts) == 1
+    code, out, _ = week(capsys, "--json", "--facts", "--date", DEMO_DAYS[0])
+    assert code == 0 and out == demo[DEMO_DAYS[0]]
+    assert out.endswith("}\n") and "NaN" not in out and "Infinity" not in out
+
+
+def test_json_is_always_metric(capsys, light):
+    assert week(capsys, light, "--json")[1] == week(capsys, light, "--json", "--imperial")[1]
+    metric, both = week(capsys, light)[1], week(capsys, light, "--imperial")[1]
+    assert " lb" in both and "°F" in both and " lb" not in metric and "°F" not in metric
+
+
+OWN = """\
+overlay: my-yard
+layer: author
+for: [long_snow_cover]
+version: 1
+add:
+  reason: what a hasty adviser might write
+  rules:
+    - {id: mine.syrup-in-frost, when: food.days_left < 60, advise: feed-thin-syrup, stakes: {loses: colony, gain_pts: 40, source: judgement},
+       because: "They are hungry.", safety: "Spill nothing.", source: common-practice, evidence: practice}
+    - {id: mine.wide-open, when: hive.entrance == reduced, advise: open-entrance, stakes: {loses: colony, gain_pts: 9, source: judgement},
+       because: "Air for the bees.", safety: "From the side.", source: common-practice, evidence: practice}
+    - {id: mine.narrow, when: hive.entrance == reduced, advise: reduce-entrance, stakes: {loses: colony, gain_pts: 8, source: judgement},
+       because: "Mice come in.", safety: "From the side.", source: common-practice, evidence: practice}
+"""
+
+
+def test_withheld_says_by_which_kind_and_why(capsys, tmp_path):
+    known = facts(f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, hive.entrance: reduced, weather.high_c: 2, "
+                  "weather.open_high_c: 2, weather.low_c: -14")
+    (tmp_path / "mine.yaml").write_text(OWN)
+    hive = answer(capsys, scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known}), "--rules", tmp_path / "mine.yaml")["hives"][0]
+    held = {w["action"]: w for w in hive["withheld"]}
+    assert held["feed-thin-syrup"]["kind"] == "prohibition" and held["feed-thin-syrup"]["rule"] == "mine.syrup-in-frost"
+    assert held["reduce-entrance"]["kind"] == "clash" and "open the entrance" in held["reduce-entrance"]["because"]
+    assert "feed-candy" in actions(hive) and not set(held) & set(actions(hive))
+    assert all(list(w) == WITHHELD and w["because"] for w in hive["withheld"])
+
+
+def test_nothing_due_has_its_shape(capsys, tmp_path):
+    known = facts(f"{SINGLE}, colony.alive: false, colony.death_cause: starved, food.stores_kg: 0, hive.supers: 0, hive.entrance: reduced")
+    for date in ("2026-06-20", "2026-12-10"):
+        for hive in answer(capsys, scenario(tmp_path, "cool_continental", date, {"A": known}))["hives"]:
+            if hive["advice"]:
+                assert hive["nothing_due"] is None
+                continue
+            assert list(hive["nothing_due"]) == ["because", "next"] and hive["nothing_due"]["because"]
+            assert list(hive["nothing_due"]["next"]) == ["date", "what"]
+            assert dt.date.fromisoformat(hive["nothing_due"]["next"]["date"]) > dt.date.fromisoformat(date)
+
+
+def test_an_empty_list_always_says_so_and_a_full_one_never(demo):
+    empty = 0
+    for _, _, hive in _each(demo):
+        assert (hive["nothing_due"] is None) == bool(hive["advice"])
+        empty += not hive["advice"]
+    assert empty
+
+
+def test_treatment_options_name_the_active_and_the_answer(demo):
+    options = [o for _, _, hive in _each(demo) for a in hive["advice"] if a["action"] in ("treat-mites", "plan-mite-treatment") for o in a["options"]]
+    assert {o["allowed"] for o in options} >= {True, False}
+    assert {o["allowed"] for o in options} <= {True, False, None} and all(o["because"] for o in options)
+    actives = words().facts["mites.last_active"].values
+    assert {o["active"] for o in options} <= set(actives), sorted({o["active"] for o in options} - set(actives))
+
+
+def test_what_concerns_the_yard_stands_in_each_hive_and_once_above(capsys, tmp_path):
+    known = facts(f"{SINGLE}, colony.frames_of_bees: 9, hive.supers: 0, weather.high_c: 40, weather.open_high_c: 36")
+    data = answer(capsys, scenario(tmp_path, "southern_mediterranean", "2026-01-20", {"A": known, "B": known}, site={"site.water_near": False}))
+    assert all("provide-water" in actions(hive) for hive in data["hives"])
+    above = [a for a in data["apiary"]["advice"] if a["action"] == "provide-water"]
+    assert len(above) == 1 and above[0]["hives"] == ["A", "B"]
+    assert data["apiary"]["name"] == "Test yard"
+    wide = {name for name, body in words().actions.items() if body.scope == "apiary"}
+    assert {a["action"] for a in data["apiary"]["advice"]} == wide & {name for hive in data["hives"] for name in actions(hive)}
+
+
+# --- options ----------------------------------------------------------------------------------------------------------------------
+def test_a_later_date_keeps_the_days_of_what_was_seen(capsys, light):
+    data = answer(capsys, light, "--date", "2026-03-20", "--facts")
+    hive = hive_of(data, "NO")
+    assert data["date"] == "2026-03-20"
+    assert hive["facts"]["colony.frames_of_bees"]["origin"] == "seen 2026-03-10"
+    assert hive["facts"]["food.stores_kg"]["origin"] == "carried forward from 2026-03-10"
+    assert hive["facts"]["food.stores_kg"]["value"] < 2
+    assert hive["facts"]["weather.high_c"]["origin"] == "usual here", "a file's own weather is for its week only"
+
+
+def test_a_forecast_wins_over_what_is_usual(capsys, tmp_path):
+    path = scenario(tmp_path, "cool_continental", "2026-05-10", {"A": facts(f"{SINGLE}, colony.frames_of_bees: 8")})
+    days = [dt.date(2026, 5, 10) + dt.timedelta(days=k) for k in range(7)]
+    csv = tmp_path / "days.csv"
+    csv.write_text("date,tmin_c,tmax_c,precip_mm,wind_kmh\n" + "".join(f"{d},{5 + k},{12 + k},{0 if k == 4 else 5},10\n" for k, d in enumerate(days)))
+    usual, told = answer(capsys, path, "--facts"), answer(capsys, path, "--facts", "--forecast", csv)
+    assert usual["weather"]["basis"] == "normals" and told["weather"]["basis"] == "forecast"
+    known = told["hives"][0]["facts"]
+    assert known["weather.high_c"] == {"value": 18, "low": 18, "high": 18, "unit": "degC", "origin": "forecast"}
+    assert known["weather.low_c"]["value"] == 5 and known["weather.dry_days"]["value"] == 1
+    assert told["apiary"]["best_day"] == "2026-05-14" and usual["apiary"]["best_day"] is None
+    assert usual["hives"][0]["facts"]["weather.high_c"]["low"] < usual["hives"][0]["facts"]["weather.high_c"]["high"]
+
+
+def test_own_rules_take_part_and_are_named(capsys, tmp_path, light):
+    overlay = tmp_path / "mine.yaml"
+    overlay.write_text("overlay: my-yard\nlayer: author\nfor: [long_snow_cover]\nversion: 3\noverride:\n"
+                       "  - {limit: limit.food.starving_days, value: 9, was: 7, reason: the road is shut for a week, source: [common-practice], status: practice}\n")
+    before, after = answer(capsys, light), answer(capsys, light, "--rules", overlay)
+    named = [(v["name"], v["version"]) for v in after["rulesets"] if v not in before["rulesets"]]
+    assert named == [("my-yard", 3)]
+    assert len({v["hash"] for v in after["rulesets"]}) == len(after["rulesets"])
+    limits = {(f["limit"], f["value"], f["from"]) for hive in after["hives"] for a in hive["advice"] for f in a["limits"]}
+    assert ("limit.food.starving_days", 9.0, "author overlay my-yard") in limits, limits
+
+
+def test_why_of_a_wrong_name_says_the_nearest(capsys, light):
+    code, out, err = week(capsys, light, "--why", "food.candy-nwo")
+    assert code == 2 and out == "" and err.count("\n") == 1
+    assert "nearest: food.candy-now" in err
+    code, out, err = week(capsys, light, "--why", "food.candy-soon", "--hive", "NO")
+    assert code == 0 and err == "" and "food.candy-soon at hive NO: holds" in out and "012" not in out
+    assert "food.days_left <= limit.food.short_days" in out and "limit 28 days (profile overlay long_snow_cover" in " ".join(out.split())
+
+
+def test_page_writes_one_file_that_needs_nothing_else(capsys, tmp_path, light):
+    target = tmp_path / "week.html"
+    code, out, err = week(capsys, light, "--page", target)
+    text = target.read_text(encoding="utf-8")
+    assert code == 0 and err == "" and str(target) in out
+    assert "NO" in text and "012" in text
+    assert "http-equiv" not in text and "<script src" not in text and "<link" not in text and "@import" not in text
+    assert "src=\"http" not in text and "url(http" not in text
+
+
+def test_json_and_page_do_not_go_together(capsys, tmp_path, light):
+    code, out, err = week(capsys, light, "--json", "--page", tmp_path / "x.html")
+    assert code == 2 and out == "" and len(err.strip().splitlines()) == 1
+
+
+def _as_users(*arguments):
+    env = {**os.environ, "HIVEWEEK_NO_CACHE": "1"}
+    return subprocess.run([sys.executable, "-m", "hiveweek.cli.main", "week", *map(str, arguments)], capture_output=True, text=True,
+                          timeout=120, env=env, cwd=Path(__file__).resolve().parents[1], check=False)
+
+
+def test_as_a_process_with_both_channels(light):
+    ran = _as_users(light, "--offline", "--json", "--strict")
+    data = json.loads(ran.stdout)
+    assert ran.returncode == 0 and ran.stderr == ""
+    import importlib.util
+
+    there = importlib.util.find_spec("durable") is not None and sys.version_info < (3, 13)
+    assert data["channels"] == {"columnar": "answered", "rete": "agrees" if there else "absent"}
+    assert not any(a["unverified"] for hive in data["hives"] for a in hive["advice"])
+
+
+def test_where_the_second_channel_does_not_load_the_answer_says_so(capsys, light):
+    assert not rete.available()
+    data = answer(capsys, light, "--strict")
+    assert data["channels"] == {"columnar": "answered", "rete": "absent"}

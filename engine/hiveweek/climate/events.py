@@ -256,6 +256,8 @@ def _swarming_and_flow(year: LocalYear, events: dict) -> None:
 
 def _second_flow(year: LocalYear, events: dict) -> None:
     numbers = year.numbers
+    if events["cold_start"] is None and _after_the_rains(year, events):
+        return
     equinox = year.equinox
     test_day = equinox - 14
     rain = year.rain[np.arange(equinox - 60, equinox) % DAYS].sum()
@@ -272,6 +274,30 @@ def _second_flow(year: LocalYear, events: dict) -> None:
     if end - start >= numbers["second_flow_length_days"] / 2:
         events["second_flow_start"] = year.point(start)
         events["second_flow_end"] = year.point(end)
+
+
+def _after_the_rains(year: LocalYear, events: dict) -> bool:
+    """Place the second flow by the rains, where there is no winter and a dry season is followed by summer rain.
+
+    Plants there flower some weeks after the rains begin, and the flow comes as a long rainy season ends.
+    """
+    numbers = year.numbers
+    limit = numbers["rains_mm_a_month"] / 30.0
+    dry_before = year.rain[np.arange(int(events["main_flow_start"].day), int(events["main_flow_end"].day)) % DAYS].mean() < limit
+    wet = np.flatnonzero(year.rain[np.arange(int(events["main_flow_end"].day) - 30, DAYS)] >= limit)
+    if not dry_before or not wet.size:
+        return False
+    begin = int(events["main_flow_end"].day) - 30 + int(wet[0])
+    if begin >= year.equinox:  # rain of the cool half of the year
+        return False
+    end = int(events["main_flow_end"].day) - 30 + int(wet[-1])
+    start = max(begin + numbers["rains_to_flow_days"], end - numbers["flow_before_rains_end_days"],
+                events["main_flow_end"].day + numbers["second_flow_gap_days"])
+    finish = min(start + numbers["second_flow_length_days"], DAYS - 1)
+    if finish - start < numbers["second_flow_length_days"] / 2:
+        return False
+    events["second_flow_start"], events["second_flow_end"] = year.point(start), year.point(finish)
+    return True
 
 
 def _dearth(year: LocalYear, events: dict) -> None:

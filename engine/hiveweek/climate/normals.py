@@ -273,7 +273,7 @@ def _oddities(monthly) -> list[str]:
         spread = monthly.get("sd_daily_c", np.full(12, np.nan))[month]
         if vapour > mean_saturation_hpa(tmean[month], spread) * 1.02:
             warnings.append(
-                f"{MONTHS[month]}: vapour pressure {vapour:g} hPa is more than air of {tmean[month]:g} degC holds; "
+                f"{MONTHS[month]}: vapour pressure {vapour:g} hPa is more than air of {tmean[month]:g} °C can hold; "
                 "left out of the dampness figures"
             )
     return warnings

@@ -227,6 +227,9 @@ class SeasonCalendar:
             )
         if self._found["second_flow_start"] is not None:
             notes.append("The second flow depends on the plants in reach: look before counting on it.")
+        if self._found["cold_start"] is None:
+            notes.append("Without a winter the dates are placed by day length and rain, not by warmth: they are rough. Give your apiary its own "
+                         "dates where you know them.")
         notes.extend(f"{item.event.replace('_', ' ')}: local date, {item.note}" for item in self.overrides)
         return notes
 

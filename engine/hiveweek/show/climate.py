@@ -38,7 +38,7 @@ EVENTS = {
     "second_flow_end": "Second flow ends", "summer_dearth": "Summer dearth",
     "late_summer_mite_treatment": "Mites: treat", "winter_bee_rearing": "Winter bees reared",
     "stop_syrup_by": "Last syrup", "mouse_guards_on": "Mouse guards on", "winter_wrap_on": "Wraps on",
-    "broodless_start": "Brood pause starts", "broodless_end": "Brood pause ends", "unwrap": "Wraps off",
+    "broodless_start": "Brood pause starts", "broodless_end": "Brood pause ends", "unwrap": "Wraps off, if on",
 }
 TRAITS = {
     "climate.winter_weeks": ("Clustering weather", "weeks"), "climate.snow_weeks": ("Snow on the ground", "weeks"),
@@ -124,8 +124,13 @@ def show_profile(profile, page: Page) -> None:
 
 def _closing(profile, page: Page) -> None:
     page.line()
+    odd = [note for note in profile.notes if "vapour pressure" in note]
     for note in profile.notes:
-        page.say(f"- {note}", hang=2)
+        if note not in odd:
+            page.say(f"- {note}", hang=2)
+    if odd:
+        months = ", ".join(note.partition(":")[0] for note in odd)
+        page.say(f"- The humidity reported for {months} does not fit the temperature; left out of the dampness figure.", hang=2)
     words = [str(profile.source[key]) for key in ("kind", "attribution", "licence") if profile.source.get(key)]
     if words:
         page.say("Normals: " + "; ".join(words) + ".", style="dim", hang=2)
@@ -139,7 +144,8 @@ def trait_words(name: str, value) -> str:
     if isinstance(value, str):
         return value
     decimals = 0 if unit in ("weeks", "%", "°C days") else 1
-    return f"{value:.{decimals}f} {unit}".rstrip()
+    said = f"{value:.{decimals}f}"
+    return f"{said} {unit[:-1] if said == '1' and unit == 'weeks' else unit}".rstrip()
 
 
 def weeks_inside(spans) -> list[bool]:

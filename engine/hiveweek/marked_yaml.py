@@ -207,7 +207,7 @@ def _build(text: str, document: Document) -> None:
             document._places[path] = (mark.line + 1, mark.column + 1)
             document._raw[path] = event.value
             add(_scalar(event, mark, complain), mark)
-    if documents == 0 or (document.data is None and not document.problems and not document._raw.get((), "")):
+    if documents == 0 or (document.data is None and not document.problems):
         document.problems.append(Problem(document.name, 1, 1, "empty-file", "the file is empty"))
 
 

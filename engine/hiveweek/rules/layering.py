@@ -132,7 +132,7 @@ def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ru
         data = overlay.document.data
         for index, entry in enumerate(data.get("override") or []):
             if isinstance(entry, dict):
-                _override(library, overlay, origin, ("override", index), entry, raws, limits, touched, problems)
+                _override(library, overlay, origin, ("override", index), entry, raws, limits, touched, ruleset, problems)
         for index, entry in enumerate(data.get("disable") or []):
             if isinstance(entry, dict):
                 _disable(library, overlay, origin, ("disable", index), entry, raws, touched, ruleset, problems)
@@ -153,7 +153,7 @@ def _same(a, b) -> bool:
     return a == b
 
 
-def _override(library, overlay, origin, path, entry, raws, limits, touched, problems) -> None:
+def _override(library, overlay, origin, path, entry, raws, limits, touched, ruleset, problems) -> None:
     document = overlay.document
     if isinstance(entry.get("limit"), str):
         name = entry["limit"]
@@ -186,9 +186,15 @@ def _override(library, overlay, origin, path, entry, raws, limits, touched, prob
     if not isinstance(rule_id, str) or not isinstance(name, str):
         problems.append(document.problem(path, "missing-key", "an override names a 'limit', or a 'rule' with its 'field'"))
         return
+    if rule_id in touched:
+        problems.append(document.problem(path, "two-peers", f"'{rule_id}' is changed here and switched off at {touched[rule_id]}, in one layer"))
+        return
     raw = raws.get(rule_id)
     if raw is None:
-        if rule_id not in library.rules:
+        off = next((d for d in ruleset.disabled if d["rule"] == rule_id), None)
+        if off is not None:
+            problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is switched off by {off['layer']}"))
+        elif rule_id not in library.rules:
             problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule{nearest(rule_id, library.rules)}"))
         return
     if not _claim(touched, f"{rule_id} {name}", document, path, problems):
@@ -214,12 +220,16 @@ def _may_move(limit: Limit, value: float) -> bool:
 def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:
     document = overlay.document
     rule_id = entry.get("rule")
-    if rule_id not in raws:
-        if rule_id not in library.rules:
-            problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule"
-                                             f"{nearest(str(rule_id), library.rules)}"))
+    if rule_id not in raws and rule_id not in library.rules:
+        problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule"
+                                         f"{nearest(str(rule_id), library.rules)}"))
         return
-    if _claim(touched, rule_id, document, path, problems):
+    changed = next((key for key in touched if key.startswith(f"{rule_id} ")), None)
+    if changed is not None:
+        problems.append(document.problem(path, "two-peers", f"'{rule_id}' is switched off here and changed at {touched[changed]}, "
+                                         "in one layer"))
+        return
+    if _claim(touched, rule_id, document, path, problems) and rule_id in raws:
         ruleset.disabled.append({"rule": rule_id, "layer": origin, "reason": str(entry.get("reason", ""))})
         del raws[rule_id]
 

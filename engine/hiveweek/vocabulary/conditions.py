@@ -213,6 +213,8 @@ def _compare(left, fact, op, right, scope, text, place):
         other = _ref(right, scope)
         if other.is_finding:
             raise Mistake(right.at, "not-for-findings", f"{other.name} is a finding and cannot be compared with")
+        if other == left:
+            raise Mistake(right.at, "wrong-type", f"{left} is compared with itself, which tells nothing")
         second = scope.vocabulary.facts[other.name]
         numbers = ("number", "integer")
         if second.kind != fact.kind and not (second.kind in numbers and fact.kind in numbers):

@@ -12,7 +12,7 @@ from hiveweek.show.text import Page, day, joined, sentence, upper_first
 JOBS = 3  # jobs a hive on screen; the rest waits
 LOOKS = 3
 LOOK_POINTS = 0.5  # smaller looks stand in the JSON only
-
+FEW_DRY_DAYS = 2  # a week with no more dry days than this is spoken of as a week of rain
 
 
 def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:
@@ -65,10 +65,11 @@ def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
     if said:
         basis = "as you gave it" if weather.get("given") else BASIS.get(weather.get("basis"), "")
         page.say(f"Weather: {', '.join(said)}{'; ' + basis if basis else ''}.", indent=2, hang=2)
-    if plan.best_day:
+    dry = 0 if weather.get("rain_all_week") is True else weather.get("dry_days")
+    if plan.best_day and dry != 0:
         page.say(f"Best day for opening: {day(plan.best_day, plan.date)}.", indent=2, hang=2)
-    if weather.get("rain_all_week") is True or weather.get("dry_days") == 0:
-        _rain(page, plan, vocabulary)
+    if isinstance(dry, (int, float)) and dry <= FEW_DRY_DAYS:
+        _rain(page, plan, vocabulary, int(dry))
     for note in () if weather.get("given") else weather.get("notes", ()):
         page.say(sentence(note), indent=2, hang=2)
     for text in common.said():
@@ -76,7 +77,7 @@ def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
     page.line()
 
 
-def _rain(page: Page, plan: WeekPlan, vocabulary) -> None:
+def _rain(page: Page, plan: WeekPlan, vocabulary, dry: int) -> None:
     actions = vocabulary.actions
     outside, opening = [], []
     for hive in plan.hives:
@@ -84,7 +85,8 @@ def _rain(page: Page, plan: WeekPlan, vocabulary) -> None:
             target = outside if actions[advice.action].opens == "nothing" else opening
             if advice.action != "leave-closed":
                 target.append((advice.key(hive.id), f"{actions[advice.action].label} ({hive.id})"))
-    page.say("Rain is expected on every day of this week.", indent=2, hang=2)
+    days = "every day" if dry == 0 else f"{7 - dry} of the 7 days"
+    page.say(f"Rain is expected on {days} of this week.", indent=2, hang=2)
     if outside:
         page.say("In the rain you can: " + joined(_unique(outside)) + ".", indent=4, hang=2)
     if opening:

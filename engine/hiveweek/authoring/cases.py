@@ -156,11 +156,12 @@ def _deciding(step: Step | None, answer_: str) -> list[str]:
     if step is None:
         return []
     wanted = answer_.startswith("holds")
-    if not step.parts:
-        if step.answer.startswith("holds") == wanted:
-            return []
-        return [f"{MARKS.get(step.answer, '~')} {step.text}  [{'; '.join(step.values)}]"]
-    if step.text.startswith(("not", "blocked")):
-        return [] if step.answer.startswith("holds") == wanted else [f"{MARKS.get(step.answer, '~')} {step.text}: " + "; ".join(
-            f"{p.text} {p.answer} [{'; '.join(p.values)}]" for p in step.parts)]
+    if step.answer.startswith("holds") != wanted:
+        return []
+    mark = MARKS.get(step.answer, "~")
+    if step.text in ("not", "unless"):
+        inner = _deciding(step.parts[0], "does not hold" if wanted else "holds")
+        return [f"{mark} {step.text}: {line}" for line in inner] or [f"{mark} {step.text}: {step.parts[0].text} {step.parts[0].answer}"]
+    if not step.parts or step.text.startswith("finding."):
+        return [f"{mark} {step.text}" + (f"  [{'; '.join(step.values)}]" if step.values else "")]
     return [line for part in step.parts for line in _deciding(part, answer_)]

@@ -65,7 +65,8 @@ def _want(coverage: Coverage, ruleset) -> None:
         coverage.wanted.setdefault(f"rule {rule.id} does not fire", place)
         for leaf in leaves(rule.when):
             for word in ("holds", "fails"):
-                coverage.wanted.setdefault(f"{rule.id}: {leaf.text} {word}", str(leaf.place))
+                # Equal comparisons of several rules are one object, so the place is the rule's own.
+                coverage.wanted.setdefault(f"{rule.id}: {leaf.text} {word}", place)
             right = getattr(leaf, "right", None)
             if isinstance(right, LimitRef):
                 for side in ("below", "above"):

@@ -27,7 +27,7 @@ from hiveweek.plan.week import Setting, make
 from hiveweek.problems import InputProblems
 
 WORDS = {"comes": "is advised now", "goes": "is advised no more", "points": "has other points", "rank": "stands elsewhere in the list",
-         "words": "says it otherwise", "looks": "other looks are named", "options": "other treatments are allowed"}
+         "words": "says it otherwise", "reasons": "has other reasons besides", "options": "other treatments are allowed"}
 FEW_PROFILES, WEEKS_APART = 3, 4  # every week is walked for few profiles, every fourth for more
 YARD = 6  # hives in a random yard
 
@@ -246,6 +246,8 @@ def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
             found.append(change("rank", advice, f"rank {was.rank} -> {advice.rank}"))
         elif (was.because, was.amount, was.by, was.safety) != (advice.because, advice.amount, advice.by, advice.safety):
             found.append(change("words", advice, _said(advice)))
+        else:
+            found += [change("reasons", advice, text) for text in _reasons(was, advice)]
         if [(o["active"], o["allowed"]) for o in was.options] != [(o["active"], o["allowed"]) for o in advice.options]:
             allowed = ", ".join(o["active"] for o in advice.options if o["allowed"]) or "none"
             found.append(change("options", advice, f"allowed now: {allowed}"))
@@ -254,6 +256,12 @@ def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
             held = next((w for w in new.withheld if w.action == action), None)
             found.append(change("goes", advice, f"went from rank {advice.rank} with {advice.points:g} points" + (f"; withheld ({held.kind})" if held else "")))
     return found
+
+
+def _reasons(old, new) -> list[str]:
+    """Other rules that advise the same, where they are not the same ones."""
+    before, after = ({reason["rule"] for reason in advice.also} for advice in (old, new))
+    return [f"{word} {rule}" for word, rules in (("also by", after - before), ("no more by", before - after)) for rule in sorted(rules)]
 
 
 def _said(advice) -> str:

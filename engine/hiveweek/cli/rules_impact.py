@@ -13,11 +13,13 @@ EXAMPLES = 2  # shown for each rule and profile
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser("impact", help="what a change of rules does", description="Which advice differs between two git revisions or "
-                              "rulesets folders, or when limits are moved: for cases, scenarios, a year's walk and random hives.")
+                              "rulesets folders, when limits are moved or with an overlay: for cases, scenarios, a year's walk and random hives.")
     parser.add_argument("sides", nargs="*", metavar="OLD NEW", help="git revisions or rulesets folders")
     parser.add_argument("--set", action="append", default=[], dest="moved", metavar="limit.topic.name=VALUE",
                         help="move a limit of the rules at hand (again for more)")
+    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="the rules at hand without this overlay and with it")
     parser.add_argument("--profile", action="append", metavar="ID", help="only this profile (again for more)")
+    parser.add_argument("--cases", action="append", default=[], metavar="PATH", help="ask these cases and scenarios besides those that ship")
     parser.add_argument("--sample", type=int, default=12, metavar="N", help="random hives for each profile (12)")
     parser.add_argument("--seed", type=int, default=1, help="seed of the random hives (1)")
     parser.add_argument("--json", action="store_true", help="every change as JSON")
@@ -30,10 +32,12 @@ def run(args) -> int:
     from pathlib import Path
 
     from hiveweek.authoring import cases, impact, sides
+    from hiveweek.cli.rules import existing
     from hiveweek.problems import InputProblems, Problem
 
-    if bool(args.moved) == bool(args.sides) or len(args.sides) not in (0, 2):
-        raise InputProblems([Problem("", 0, 0, "command-line", "name OLD and NEW, or move limits with --set limit.topic.name=VALUE")])
+    if sum(map(bool, (args.moved, args.sides, args.rules))) != 1 or len(args.sides) not in (0, 2):
+        raise InputProblems([Problem("", 0, 0, "command-line", "name OLD and NEW, or move limits with --set limit.topic.name=VALUE, or name an "
+                                     "overlay with --rules PATH")])
     if args.sample < 0:
         raise InputProblems([Problem("", 0, 0, "out-of-range", "--sample needs a number from 0 up")])
     profiles = known_profiles(args.profile) if args.profile else None
@@ -42,10 +46,13 @@ def run(args) -> int:
             before = cases.Runner()
             moved = sides.settings(args.moved, before)
             after, notes = sides.with_limits(before, moved), sides.cautions(before, moved)
+        elif args.rules:
+            before, notes = cases.Runner(), []
+            after = cases.Runner(before.words, extra=existing(args.rules))
         else:
             before, after = (sides.side(name, Path(folder)) for name in args.sides)
             notes = []
-        scenarios = cases.read(cases.find(), after.words)
+        scenarios = cases.read([*cases.find(), *(cases.find(existing(args.cases)) if args.cases else ())], after.words)
         tell = (lambda text: None) if args.json else (lambda text: print(text, file=sys.stderr))
         report = impact.Impact(before, after, profiles, tell).run(scenarios, args.sample, args.seed)
     if args.json:

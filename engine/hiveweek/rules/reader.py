@@ -176,7 +176,8 @@ def _named(extra: Iterable[Path | str]) -> list[Path]:
             paths += sorted(p for p in path.glob("*.yaml") if not p.name.endswith(".cases.yaml"))
         else:
             paths.append(path)
-    return paths
+    # One file named twice (by a scenario and on the command line) is one overlay, not two that disagree.
+    return list({path.resolve(): path for path in paths}.values())
 
 
 def _open(library: Library, path: Path, kind: str) -> Document:

@@ -299,7 +299,7 @@ class Prover:
 
         for (key, _), (terms, (one, other), profiles) in self._groups(make).items():
             answer = self._ask("masked", terms, profiles)
-            if answer is False and self.logic.satisfiable(terms[0]):
+            if answer is False and self._ask("masked", terms[:1], profiles, 0):
                 self._add("masked", f"masked:{key}", f"wherever {one.id} fires, {other.id} says the same with as many points "
                           f"({other.place})", profiles, str(one.place))
             elif answer is None:

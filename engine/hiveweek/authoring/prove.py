@@ -15,7 +15,8 @@ from pathlib import Path
 
 import z3
 
-from hiveweek import climate, content, marked_yaml
+from hiveweek import climate, content
+from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Effective, Logic, days_of
 from hiveweek.plan.answer import traits_of
@@ -71,17 +72,6 @@ class Report:
     def open(self) -> list[Finding]:
         """Findings without an exception."""
         return [finding for finding in self.findings if not finding.excused]
-
-
-@dataclass
-class Area:
-    """A declared decision area: where its condition holds, exactly one of its rules' conditions must."""
-
-    id: str
-    when: object
-    one_of: list[str]
-    at_most: bool
-    place: str
 
 
 class Prover:
@@ -422,67 +412,6 @@ class _Constant:
     """A comparison taken as true or false."""
 
     value: bool
-
-
-def read_areas(path: Path, words, rulesets: dict[str, RuleSet]) -> list[Area]:
-    """Read declared decision areas.
-
-    Raises
-    ------
-    InputProblems
-        Unknown rules, conditions that cannot be read.
-    """
-    from hiveweek.vocabulary.conditions import Scope, parse_node
-
-    if not path.exists():
-        return []
-    document = marked_yaml.read(path, content.shown(path))
-    problems = list(document.problems)
-    limits: dict = {}
-    findings: set = set()
-    known: set = set()
-    for ruleset in rulesets.values():
-        limits.update(ruleset.limits)
-        findings |= {rule.finding for rule in ruleset.rules.values() if rule.finding}
-        known |= set(ruleset.rules)
-    areas = []
-    for index, body in enumerate((document.data or {}).get("areas") or []):
-        at = ("areas", index)
-        when = parse_node(document, at + ("when",), Scope(words, limits, findings), problems, body.get("when"))
-        one_of = list(body.get("exactly_one_of") or body.get("at_most_one_of") or [])
-        for k, rule in enumerate(one_of):
-            if rule not in known:
-                problems.append(document.problem(at, "unknown-target", f"'{rule}' is no rule of the profiles at hand"))
-        if when is not None:
-            areas.append(Area(str(body.get("id")), when, one_of, "at_most_one_of" in body, "%s:%d:%d" % (document.name, *document.place(at))))
-    if problems:
-        raise InputProblems(problems)
-    return areas
-
-
-def read_exceptions(path: Path) -> dict[str, tuple[str, dt.date]]:
-    """Read known exceptions: ``{key: (reason, until)}``.
-
-    Raises
-    ------
-    InputProblems
-        An exception without a reason or an end.
-    """
-    if not path.exists():
-        return {}
-    document = marked_yaml.read(path, content.shown(path))
-    problems = list(document.problems)
-    found = {}
-    for index, body in enumerate((document.data or {}).get("exceptions") or []):
-        at = ("exceptions", index)
-        key, reason, until = (body.get(k) for k in ("finding", "reason", "until"))
-        if not key or not reason or not isinstance(until, dt.date):
-            problems.append(document.problem(at, "missing-key", "an exception names its finding, a reason, and a date it ends ('until')"))
-            continue
-        found[str(key)] = (str(reason), until)
-    if problems:
-        raise InputProblems(problems)
-    return found
 
 
 def prove(profiles: Iterable[str] | None = None, extra: Iterable[Path | str] = (), folder: Path | None = None, runner: Runner | None = None,

@@ -19,7 +19,6 @@ from hiveweek import climate, content
 from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Effective, Logic, days_of
-from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems
 from hiveweek.rules.model import LimitRef, Prohibition, Rule, RuleSet, limit_names, refs
 

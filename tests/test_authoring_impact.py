@@ -186,7 +186,7 @@ def test_random_yards_hold_what_can_be_together_and_repeat():
         assert [(h.id, h.facts, h.observed) for h in one.hives] == [(h.id, h.facts, h.observed) for h in two.hives]
         assert len({str(sorted(h.facts.items(), key=str)) for h in one.hives}) > 1
         for hive in one.hives:
-            assert not broken(words, lambda name: np.array([words.facts[name].encode(hive.facts.get(name))]))
+            assert not broken(words, lambda name, given=hive.facts: np.array([words.facts[name].encode(given.get(name))]))
 
 
 # --- revisions

@@ -1,7 +1,7 @@
 """The walk of a normal colony through a year, in every shipped climate."""
 
 import datetime as dt
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import pytest
 
@@ -26,7 +26,7 @@ def runner() -> Runner:
     return Runner(vocabulary.load())
 
 
-@lru_cache(maxsize=None)
+@cache
 def walked(profile: str):
     """The walk and, for each week asked, the question and the full answer."""
     answers = []
@@ -123,7 +123,7 @@ def test_a_treatment_in_the_walk_uses_an_allowed_option_and_leaves_a_share_of_th
 
     class Said:
         action = "treat-mites"
-        options = [{"active": "formic", "allowed": False}, {"active": "thymol", "allowed": True}, {"active": "amitraz", "allowed": True}]
+        options = ({"active": "formic", "allowed": False}, {"active": "thymol", "allowed": True}, {"active": "amitraz", "allowed": True})
 
     colony.follow([Said], dt.date(2027, 9, 1))
     assert colony.now["mites.in_hive"] == "thymol"

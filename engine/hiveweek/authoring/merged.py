@@ -103,6 +103,7 @@ def as_lines(found: dict) -> list[str]:
     moved = sum("was" in row for row in found["limits"])
     edited = sum(bool(row["edits"]) for row in found["rules"])
     added = sum(row["from"] != "base" for row in found["rules"])
-    lines += ["", f"{len(found['rules'])} rules ({added} added by a layer, {edited} edited, {len(found['disabled'])} switched off), "
-              f"{len(found['limits'])} limits ({moved} moved), {len(found['prohibitions'])} prohibitions, {len(found['options'])} options"]
+    whole = (f"{len(found['rules'])} rules ({added} added by a layer, {edited} edited, {len(found['disabled'])} switched off), "
+             f"{len(found['limits'])} limits ({moved} moved), {len(found['prohibitions'])} prohibitions, {len(found['options'])} options")
+    lines += ["", whole]
     return lines

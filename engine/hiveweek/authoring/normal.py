@@ -176,7 +176,7 @@ class Colony:
     def _sample(self, date: dt.date) -> None:
         """Count the mites in a sample of bees: as many as the level lets expect."""
         body = self.normal.parts["mites"]
-        found = int(round(self.level * body["sample_bees"] / 100))
+        found = round(self.level * body["sample_bees"] / 100)
         self.history.append((date, {"mites.sample_mites": found, "mites.sample_bees": body["sample_bees"], "mites.method": body["method"]}))
 
     def _drop(self, date: dt.date) -> None:

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from hiveweek import content
 
-_BLOCK = re.compile(r"^```console\n(.*?)^```$", re.M | re.S)
+_BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 # What differs from run to run, or moves with any edit of the shipped files, without meaning anything here.
 _PASSING = ((re.compile(r"\bin \d+ s\b"), "in a few s"), (re.compile(r"\(\d+ kB\)"), "(some kB)"),
             (re.compile(r"(?<![\w/.-])(rulesets/[\w/.-]+\.yaml):\d+:\d+"), r"\1:LINE:COL"),

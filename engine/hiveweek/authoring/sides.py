@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+import math
 import re
 import subprocess
 import tarfile
@@ -43,7 +44,7 @@ def settings(texts: Iterable[str], runner: Runner) -> dict[str, float]:
             problems.append(_word("unknown-limit", f"'{name}' is no limit{nearest(name, known)}"))
         try:
             value = float(match.group("value"))
-            if value != value or abs(value) == float("inf"):
+            if not math.isfinite(value):
                 raise ValueError
         except ValueError:
             problems.append(_word("wrong-type", f"'{match.group('value')}' is no number for {name}"))

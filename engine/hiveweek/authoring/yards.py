@@ -72,7 +72,7 @@ def _random(fact: Fact, value, rng: np.random.Generator):
     if fact.kind in ("number", "integer"):
         middle = float(value) if value else fact.low + 0.05 * (fact.high - fact.low)
         drawn = min(max(middle * float(np.exp(rng.normal(0.0, 0.6))), fact.low), fact.high)
-        return int(round(drawn)) if fact.kind == "integer" else round(drawn, 1)
+        return round(drawn) if fact.kind == "integer" else round(drawn, 1)
     return value
 
 

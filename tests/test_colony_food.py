@@ -260,6 +260,16 @@ def test_candy_reaches_the_next_check():
     assert np.isnan(feed.candy_kg[3])
 
 
+def test_thin_syrup_lasts_two_weeks_of_use():
+    # 3 kg there, 2.9 kg needed, 3.2 kg eaten in four weeks: half of that, 1.6 kg of stores, from 1.33 kg of sugar at 0.615 a litre.
+    feed = food.feed_for([3.0, 3.0, 3.3, 1.0], [2.9, 2.9, 2.9, 9.0], [3.2, 2.5, 3.2, 3.2])
+    assert feed.litres_thin[0] == pytest.approx(1.6 / 1.2 / 0.615)
+    assert feed.litres_thin[1:3].tolist() == [0.0, 0.0]
+    assert feed.litres_thin[3] == pytest.approx(8 / 1.2 / 0.615)
+    assert feed.candy_kg.tolist() == [1.0, 0.0, 0.0, 2.5]
+    assert feed.litres_thick[0] == 0.0
+
+
 def test_chemistry_bounds_the_yield():
     # Sucrose takes up water on inversion: at most 1.284 kg of stores at 18 % water from 1 kg of sugar.
     rate = parameters.load()["stores_per_sugar"]

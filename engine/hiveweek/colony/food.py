@@ -283,7 +283,7 @@ def carry_forward(stores: Estimate, days, bees, cells, w_per_k, past: Days, *, f
 
 @dataclass
 class Feed:
-    """What makes up a shortfall, one entry a hive (all kg or L; 0 where nothing is missing)."""
+    """What makes up a shortfall, one entry a hive (all kg or L; 0 where nothing is missing to the need or to the next check)."""
 
     candy_kg: np.ndarray
     sugar_kg: Estimate
@@ -305,7 +305,9 @@ def feed_for(stores_kg, need_kg, use_check_kg) -> Feed:
     Notes
     -----
     Sugar = shortfall / 1.2 (0.93 to 1.25) kg stores per kg sugar [W16, W108]; 2:1 syrup holds 0.887 and 1:1 syrup 0.615 kg
-    sugar a litre. Candy: what is missing to the next check, at least 1 kg, in half kilos.
+    sugar a litre. Candy: what is missing to the next check, at least 1 kg, in half kilos. Thin syrup is for use, not for
+    store: where the stores do not last to the next check it makes up at least half of the use up to it, two weeks of four,
+    so that the feed outlasts the way to the hive (common practice).
     """
     p = parameters.load()
     stores = numbers("stores", stores_kg, 0, 250, "kg")
@@ -315,12 +317,14 @@ def feed_for(stores_kg, need_kg, use_check_kg) -> Feed:
     rate = p["stores_per_sugar"]
     sugar = estimate(missing / rate.value, missing / rate.high, missing / rate.low)
     spell = np.minimum(np.maximum(check - stores, p.candy_least_kg), np.maximum(missing, p.candy_least_kg))
-    candy = np.where(missing > 0, np.ceil(spell * 2) / 2, 0.0)
+    hungry = stores < check
+    candy = np.where((missing > 0) | hungry, np.ceil(spell * 2) / 2, 0.0)
     candy = np.where(np.isnan(missing + check), np.nan, candy)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(need > 0, (need - stores) / need, 0.0)
     share = np.where(np.isnan(need - stores), np.nan, share)
-    return Feed(candy, sugar, sugar.value / p.sugar_per_litre_thick, sugar.value / p.sugar_per_litre_thin, share)
+    thin = np.maximum(missing, np.where(hungry, check / 2, 0.0)) / rate.value
+    return Feed(candy, sugar, sugar.value / p.sugar_per_litre_thick, thin / p.sugar_per_litre_thin, share)
 
 
 def use_ratio(before_kg, after_kg, days_ago_before, days_ago_after, fed_kg, bees, cells, w_per_k, past: Days) -> Estimate:

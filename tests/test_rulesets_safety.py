@@ -22,6 +22,7 @@ MIRRORS = {
     "leave-a-new-queen-alone": "new-queen-in-peace", "no-liquid-in-cold": "too-cold-for-syrup",
     "no-liquid-in-cold-thin": "too-cold-for-thin-syrup", "no-syrup-after-its-season": "syrup-season-over",
     "no-syrup-into-robbing": "robbing", "no-protein-when-hungry": "no-protein-now", "no-overfeeding": "no-more-food-needed",
+    "no-feed-beside-formic": "no-feed-beside-formic", "no-syrup-beside-thymol": "no-syrup-beside-vapour",
     "leave-their-winter": "honey-stays-on", "honey-not-fit-for-people": "honey-stays-on",
     "honey-not-fit-for-people-medicine": "honey-stays-on", "broodless-means-broodless": "brood-present",
     "oxalic-dribble-limits": "no-dribble-now", "one-medicine-at-a-time": "medicine-in", "medicine-and-supers-add": "medicine-in",

@@ -82,7 +82,7 @@ def _advice(advice: Advice) -> dict:
         "only_on": advice.only_on,
         "unverified": advice.unverified,
         "facts": advice.facts,
-        "options": advice.options,
+        "options": [{key: option[key] for key in ("active", "allowed", "because")} for option in advice.options],
     }
 
 

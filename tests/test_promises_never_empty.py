@@ -139,6 +139,26 @@ def test_a_second_trouble_does_not_hide_the_hunger(runner, month):
         assert runner.ranking.feeds & {a.action for a in hive.advice}, (hive.id, [a.action for a in hive.advice], hive.withheld)
 
 
+@pytest.mark.parametrize(("profile", "month"), [("cool_continental", 8), ("cool_continental", 4), ("mediterranean", 1), ("warm_winter", 4)])
+@pytest.mark.parametrize("closed", ["robbers beside it", "robbers in it", "wasps", "attacks", "allergy"])
+def test_a_starving_hive_that_may_not_be_opened_is_not_left_alone(runner, profile, month, closed):
+    """With two days of food something must be said: candy at dusk, or help, whatever keeps the lid shut."""
+    winter = {"colony.frames_of_brood": 0, "colony.eggs": False} if month == 1 else {}
+    extra = {"robbers in it": {"colony.robbed": True}, "wasps": {"colony.wasps": "many", "hive.entrance": "full"},
+             "attacks": {"colony.temper": "attacks"}}.get(closed, {})
+    site = {"keeper.helper": False, **({"keeper.sting_allergy": True} if closed == "allergy" else {})}
+    hives = [ScenarioHive("hungry", {**STARVING, **winter, "food.stores_kg": 0.3, **extra})]
+    if closed == "robbers beside it":
+        hives.append(ScenarioHive("other", {**SURE, "colony.frames_of_bees": 9, "food.stores_kg": 12, "colony.robbed": True}))
+    found = runner.answer(Scenario("closed", profile, dt.date(2026, month, 12), hives, Apiary("yard", site)))
+    assert found.inference.table.column("food.days_left").value[0] < HUNGRY_DAYS
+    hive = found.plan.hives[0]
+    told = [a for a in hive.advice if a.action in runner.ranking.feeds | {"get-help"}]
+    assert told and not hive.nothing_due, ([a.action for a in hive.advice], hive.withheld)
+    if closed in ("robbers in it", "wasps"):
+        assert not {"feed-thin-syrup", "feed-thick-syrup"} & {a.action for a in told}
+
+
 @pytest.mark.parametrize("month", [3, 6, 8, 10])
 def test_robbers_and_wasps_are_met_first(runner, month):
     hives = [ScenarioHive("robbed", {**STARVING, "food.stores_kg": 8, "colony.robbed": True}),

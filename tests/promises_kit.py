@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import yaml
@@ -27,7 +27,7 @@ def words():
     return vocabulary.load()
 
 
-@lru_cache(maxsize=None)
+@cache
 def _shipped(profile, traits, jurisdiction):
     return _load(profile, dict(traits), jurisdiction=jurisdiction, vocabulary=words())
 

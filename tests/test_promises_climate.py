@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from itertools import pairwise
 
 import pytest
 import yaml
@@ -130,7 +131,7 @@ def test_what_was_seen_widens_as_it_grows_old(capsys, tmp_path, climate, today, 
     hives = _aged(capsys, tmp_path, climate, today, seen)
     for fact in ESTIMATES:
         widths = [_width(hive, fact) for hive in hives]
-        assert all(a <= b for a, b in zip(widths, widths[1:])), (fact, widths)
+        assert all(a <= b for a, b in pairwise(widths)), (fact, widths)
         assert widths[-1] > widths[0], (fact, widths)
     stores = [_width(hive, "food.stores_kg") for hive in hives]
     assert stores[0] == 0 < stores[1] < stores[2]

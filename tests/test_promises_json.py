@@ -127,7 +127,7 @@ def test_every_advice_says_why_and_from_where(demo):
             for item in advice["evidence"]:
                 assert item["value"] is not None and item["origin"], (advice["rule"], item)
                 name = item["fact"]
-                role, _, rest = name.partition(".")
+                _, _, rest = name.partition(".")
                 assert name in words().facts or rest in words().facts, name
                 if name in hive["facts"]:
                     known = hive["facts"][name]

@@ -14,89 +14,89 @@ HEALTHY = "health.ropy_larvae: false, health.sunken_caps: false, health.off_colo
 # title, climate, date, what is known, the advice it brings, the fact taken away, facts any of which tells it
 TAKEN_AWAY = [
     ("candy in the snow", "long_snow_cover", "2026-03-10",
-     f"{SINGLE}, hive.insulation: roof_and_wrap, colony.frames_of_bees: 5, food.stores_kg: 1, food.feed_on: none, food.reaches_cluster: true, "
-     "weather.high_c: 2, weather.open_high_c: 2, weather.low_c: -14", "feed-candy", "food.stores_kg",
+     (f"{SINGLE}, hive.insulation: roof_and_wrap, colony.frames_of_bees: 5, food.stores_kg: 1, food.feed_on: none, food.reaches_cluster: true, "
+     "weather.high_c: 2, weather.open_high_c: 2, weather.low_c: -14"), "feed-candy", "food.stores_kg",
      {"food.stores_kg", "food.heft", "food.hive_weight_kg", "food.frames_of_stores"}),
     ("candy, and the heft alone is known", "southern_cold_maritime", "2026-08-15",
-     f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 1.5, food.heft: light, food.reaches_cluster: true, food.feed_on: none, "
-     "weather.high_c: 9, weather.open_high_c: 8, weather.low_c: 0", "feed-candy", "food.stores_kg",
+     (f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 1.5, food.heft: light, food.reaches_cluster: true, food.feed_on: none, "
+     "weather.high_c: 9, weather.open_high_c: 8, weather.low_c: 0"), "feed-candy", "food.stores_kg",
      {"food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores"}),
     ("syrup without a winter, and the heft alone is known", "warm_winter", "2026-01-12",
-     f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 5, colony.eggs: true, colony.queen: seen, food.stores_kg: 1.5, "
-     "food.heft: light, food.nectar: none, food.feed_on: none, hive.supers: 0, weather.high_c: 23, weather.open_high_c: 22, weather.low_c: 10",
+     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 5, colony.eggs: true, colony.queen: seen, food.stores_kg: 1.5, "
+     "food.heft: light, food.nectar: none, food.feed_on: none, hive.supers: 0, weather.high_c: 23, weather.open_high_c: 22, weather.low_c: 10"),
      "feed-thin-syrup", "food.stores_kg", {"food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores"}),
     ("syrup before winter", "alpine_valley", "2026-08-25",
-     f"{DOUBLE}, colony.frames_of_bees: 12, colony.frames_of_brood: 6, colony.queen: seen, colony.eggs: true, food.stores_kg: 8, food.feed_on: none, "
-     f"food.nectar: none, hive.supers: 0, {CLEAN}, weather.high_c: 20, weather.open_high_c: 19", "feed-thick-syrup", "food.stores_kg",
+     (f"{DOUBLE}, colony.frames_of_bees: 12, colony.frames_of_brood: 6, colony.queen: seen, colony.eggs: true, food.stores_kg: 8, food.feed_on: none, "
+     f"food.nectar: none, hive.supers: 0, {CLEAN}, weather.high_c: 20, weather.open_high_c: 19"), "feed-thick-syrup", "food.stores_kg",
      {"food.stores_kg", "food.heft", "food.hive_weight_kg", "food.frames_of_stores"}),
     ("syrup left on in the frost", "cool_continental", "2026-11-16",
-     f"{SINGLE}, colony.frames_of_bees: 7, colony.frames_of_brood: 0, food.stores_kg: 19, food.feed_on: thick_syrup, hive.supers: 0, "
-     "weather.high_c: 5, weather.open_high_c: 4, weather.low_c: -3", "stop-liquid-feed", "food.feed_on", {"food.feed_on"}),
+     (f"{SINGLE}, colony.frames_of_bees: 7, colony.frames_of_brood: 0, food.stores_kg: 19, food.feed_on: thick_syrup, hive.supers: 0, "
+     "weather.high_c: 5, weather.open_high_c: 4, weather.low_c: -3"), "stop-liquid-feed", "food.feed_on", {"food.feed_on"}),
     ("a hive without a strap on a windy island", "windy_islands", "2026-10-01",
-     f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, colony.queen: seen, food.stores_kg: 22, hive.supers: 0, site.wind: exposed, "
+     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, colony.queen: seen, food.stores_kg: 22, hive.supers: 0, site.wind: exposed, "
      f"hive.excluder: false, hive.entrance: reduced, hive.mouse_guard: true, hive.strapped: false, {CLEAN}, weather.high_c: 11, "
-     "weather.open_high_c: 11", "strap-down", "hive.strapped", {"hive.strapped"}),
+     "weather.open_high_c: 11"), "strap-down", "hive.strapped", {"hive.strapped"}),
     ("bare wood before winter", "humid_continental", "2026-11-06",
-     f"{DOUBLE}, hive.walls: wood, hive.insulation: none, colony.frames_of_bees: 10, colony.frames_of_brood: 0, food.stores_kg: 32, "
+     (f"{DOUBLE}, hive.walls: wood, hive.insulation: none, colony.frames_of_bees: 10, colony.frames_of_brood: 0, food.stores_kg: 32, "
      f"hive.supers: 0, hive.entrance: reduced, hive.mouse_guard: true, hive.top_vent: small, {CLEAN}, weather.high_c: 12, "
-     "weather.open_high_c: 11, weather.low_c: 0", "add-insulation", "hive.insulation", {"hive.insulation"}),
+     "weather.open_high_c: 11, weather.low_c: 0"), "add-insulation", "hive.insulation", {"hive.insulation"}),
     ("mice look for quarters", "mild_maritime", "2026-10-14",
-     f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 20, hive.supers: 0, hive.excluder: false, "
-     f"hive.entrance: full, hive.mouse_guard: false, {CLEAN}, weather.high_c: 13, weather.open_high_c: 13", "fit-mouse-guard",
+     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 20, hive.supers: 0, hive.excluder: false, "
+     f"hive.entrance: full, hive.mouse_guard: false, {CLEAN}, weather.high_c: 13, weather.open_high_c: 13"), "fit-mouse-guard",
      "hive.mouse_guard", {"hive.mouse_guard"}),
     ("an excluder left in", "mild_maritime", "2026-10-04",
-     f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 22, hive.supers: 1, hive.excluder: true, "
-     f"hive.entrance: reduced, hive.mouse_guard: true, {CLEAN}, weather.high_c: 15, weather.open_high_c: 14", "remove-excluder",
+     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 22, hive.supers: 1, hive.excluder: true, "
+     f"hive.entrance: reduced, hive.mouse_guard: true, {CLEAN}, weather.high_c: 15, weather.open_high_c: 14"), "remove-excluder",
      "hive.excluder", {"hive.excluder"}),
     ("few bees in two boxes", "southern_mediterranean", "2026-05-08",
-     f"{DOUBLE}, colony.frames_of_bees: 5, colony.frames_of_brood: 2, colony.queen: seen, colony.eggs: true, food.stores_kg: 16, "
-     f"hive.supers: 0, hive.entrance: reduced, {CLEAN}, weather.high_c: 23, weather.open_high_c: 21", "condense-to-one-box",
+     (f"{DOUBLE}, colony.frames_of_bees: 5, colony.frames_of_brood: 2, colony.queen: seen, colony.eggs: true, food.stores_kg: 16, "
+     f"hive.supers: 0, hive.entrance: reduced, {CLEAN}, weather.high_c: 23, weather.open_high_c: 21"), "condense-to-one-box",
      "colony.frames_of_bees", {"colony.frames_of_bees"}),
     ("a dripping lid", "snowy_continental", "2026-01-20",
-     f"{DOUBLE}, hive.insulation: wrap, hive.top_vent: none, colony.frames_of_bees: 8, food.stores_kg: 25, food.reaches_cluster: true, "
-     "moisture.lid: dripping, moisture.mould: none, hive.mouse_guard: true, weather.high_c: 3, weather.open_high_c: 3, weather.low_c: -10",
+     (f"{DOUBLE}, hive.insulation: wrap, hive.top_vent: none, colony.frames_of_bees: 8, food.stores_kg: 25, food.reaches_cluster: true, "
+     "moisture.lid: dripping, moisture.mould: none, hive.mouse_guard: true, weather.high_c: 3, weather.open_high_c: 3, weather.low_c: -10"),
      "dry-the-lid", "moisture.lid", {"moisture.lid"}),
     ("a full nucleus", "cool_continental", "2026-05-12",
-     "hive.size: nuc, hive.frames: 5, hive.frame: deep, colony.frames_of_bees: 5, colony.frames_of_brood: 4, colony.queen: seen, "
+     ("hive.size: nuc, hive.frames: 5, hive.frame: deep, colony.frames_of_bees: 5, colony.frames_of_brood: 4, colony.queen: seen, "
      f"colony.eggs: true, colony.queen_cells: none, food.stores_kg: 2.5, food.nectar: some, hive.supers: 0, {CLEAN}, weather.high_c: 20, "
-     "weather.open_high_c: 19", "move-to-larger-box", "hive.size", {"hive.size"}),
+     "weather.open_high_c: 19"), "move-to-larger-box", "hive.size", {"hive.size"}),
     ("larvae that draw out in a thread", "humid_continental", "2026-06-15",
-     f"{DOUBLE}, colony.frames_of_bees: 14, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.brood_pattern: patchy, "
-     "health.ropy_larvae: true, health.sunken_caps: true, food.stores_kg: 14, hive.supers: 0, weather.high_c: 26, weather.open_high_c: 25",
+     (f"{DOUBLE}, colony.frames_of_bees: 14, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.brood_pattern: patchy, "
+     "health.ropy_larvae: true, health.sunken_caps: true, food.stores_kg: 14, hive.supers: 0, weather.high_c: 26, weather.open_high_c: 25"),
      "report-notifiable", "health.ropy_larvae", {"health.ropy_larvae"}),
     ("a failing queen", "snowy_continental", "2026-07-06",
-     f"{DOUBLE}, colony.frames_of_bees: 10, colony.frames_of_brood: 4, colony.queen: failing, colony.queen_age_years: 3, colony.eggs: true, "
+     (f"{DOUBLE}, colony.frames_of_bees: 10, colony.frames_of_brood: 4, colony.queen: failing, colony.queen_age_years: 3, colony.eggs: true, "
      "colony.brood_pattern: patchy, colony.drone_brood_in_worker_cells: false, food.stores_kg: 14, hive.supers: 1, health.ropy_larvae: false, "
-     f"health.sunken_caps: false, {CLEAN}, weather.high_c: 28, weather.open_high_c: 27, stock.queens: 1", "requeen", "health.sunken_caps",
+     f"health.sunken_caps: false, {CLEAN}, weather.high_c: 28, weather.open_high_c: 27, stock.queens: 1"), "requeen", "health.sunken_caps",
      {"health.sunken_caps"}),
     ("the supers are full of bees", "long_snow_cover", "2026-07-06",
-     f"{DOUBLE}, colony.frames_of_bees: 19, colony.frames_of_brood: 11, colony.queen: seen, colony.queen_cells: none, food.stores_kg: 18, "
+     (f"{DOUBLE}, colony.frames_of_bees: 19, colony.frames_of_brood: 11, colony.queen: seen, colony.queen_cells: none, food.stores_kg: 18, "
      f"hive.supers: 1, colony.super_frames_of_bees: 9, harvest.super_frames_full: 6, harvest.capped_pct: 10, food.nectar: strong, {CLEAN}, "
-     "weather.high_c: 26, weather.open_high_c: 25", "add-super", "food.nectar", {"food.nectar"}),
+     "weather.high_c: 26, weather.open_high_c: 25"), "add-super", "food.nectar", {"food.nectar"}),
     ("queen cells with larvae", "cool_continental", "2026-05-22",
-     f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 11, colony.queen: seen, colony.eggs: true, colony.queen_cells: charged, "
+     (f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 11, colony.queen: seen, colony.eggs: true, colony.queen_cells: charged, "
      f"colony.drones: true, food.stores_kg: 14, hive.supers: 1, food.nectar: some, {CLEAN}, {HEALTHY}, weather.high_c: 21, "
-     "weather.open_high_c: 20", "split-colony", "colony.queen_cells", {"colony.queen_cells"}),
+     "weather.open_high_c: 20"), "split-colony", "colony.queen_cells", {"colony.queen_cells"}),
     ("mites fall while there is no brood", "cool_continental", "2026-11-28",
-     f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 0, colony.brood_pattern: none, food.stores_kg: 18, hive.supers: 0, "
-     "mites.drop_per_day: 7, mites.in_hive: none, hive.floor: mesh, hive.mouse_guard: true, weather.high_c: 6, weather.open_high_c: 5, weather.low_c: -2",
+     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 0, colony.brood_pattern: none, food.stores_kg: 18, hive.supers: 0, "
+     "mites.drop_per_day: 7, mites.in_hive: none, hive.floor: mesh, hive.mouse_guard: true, weather.high_c: 6, weather.open_high_c: 5, weather.low_c: -2"),
      "treat-oxalic-broodless", "mites.drop_per_day", {"mites.drop_per_day", "mites.sample_mites"}),
     ("four in a hundred before winter bees", "cool_continental", "2026-08-05",
-     f"{DOUBLE}, colony.frames_of_bees: 15, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.queen_cells: none, "
+     (f"{DOUBLE}, colony.frames_of_bees: 15, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.queen_cells: none, "
      "food.stores_kg: 18, hive.supers: 0, mites.sample_mites: 12, mites.sample_bees: 300, mites.method: wash, mites.in_hive: none, "
-     "weather.high_c: 25, weather.open_high_c: 24, weather.low_c: 13", "treat-mites", "mites.sample_mites",
+     "weather.high_c: 25, weather.open_high_c: 24, weather.low_c: 13"), "treat-mites", "mites.sample_mites",
      {"mites.sample_mites", "mites.drop_per_day"}),
     ("thin honey", "cool_maritime", "2026-07-28",
-     f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 9, colony.queen: seen, food.stores_kg: 14, hive.supers: 2, "
+     (f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 9, colony.queen: seen, food.stores_kg: 14, hive.supers: 2, "
      f"colony.super_frames_of_bees: 14, harvest.super_frames_full: 15, harvest.capped_pct: 85, harvest.moisture_pct: 22.5, food.nectar: some, {CLEAN}, "
-     "weather.high_c: 20, weather.open_high_c: 19", "let-honey-ripen", "harvest.moisture_pct", {"harvest.moisture_pct"}),
+     "weather.high_c: 20, weather.open_high_c: 19"), "let-honey-ripen", "harvest.moisture_pct", {"harvest.moisture_pct"}),
     ("heat and no water", "southern_mediterranean", "2026-01-20",
-     f"{DOUBLE}, site.water_near: false, colony.frames_of_bees: 17, colony.frames_of_brood: 9, colony.queen: seen, colony.eggs: true, "
+     (f"{DOUBLE}, site.water_near: false, colony.frames_of_bees: 17, colony.frames_of_brood: 9, colony.queen: seen, colony.eggs: true, "
      "colony.queen_cells: none, food.stores_kg: 15, hive.supers: 1, colony.bearding: true, hive.entrance: full, food.nectar: none, "
-     f"{CLEAN}, weather.high_c: 40, weather.open_high_c: 36, weather.low_c: 21", "provide-water", "site.water_near", {"site.water_near"}),
+     f"{CLEAN}, weather.high_c: 40, weather.open_high_c: 36, weather.low_c: 21"), "provide-water", "site.water_near", {"site.water_near"}),
     ("a dead hive in spring", "southern_maritime", "2026-09-20",
-     f"{DOUBLE}, colony.alive: false, colony.death_cause: starved, food.stores_kg: 4, hive.entrance: full, weather.high_c: 16, "
-     "weather.open_high_c: 15", "clear-dead-colony", "colony.alive", {"colony.alive"}),
+     (f"{DOUBLE}, colony.alive: false, colony.death_cause: starved, food.stores_kg: 4, hive.entrance: full, weather.high_c: 16, "
+     "weather.open_high_c: 15"), "clear-dead-colony", "colony.alive", {"colony.alive"}),
 ]
 # what the colony itself would tell at once, so that the fact taken away stays away
 GIVEN_ANYWAY = {"colony.alive": {"colony.death_cause"}, "mites.sample_mites": {"mites.sample_bees", "mites.method"}}

@@ -92,7 +92,7 @@ def test_first_never_withholds_where_it_is_not_known():
                check="are supers on; they come off first")
     plan = book.plan({"H": {"colony.alive": True}})
     assert actions(plan)[0] == "treat-mites"
-    assert plan.hives[0].advice[0].safety.startswith("First check: are supers on; they come off first.")
+    assert plan.hives[0].advice[0].warning().startswith("First check: are supers on; they come off first.")
 
 
 def test_ask_holds_back_and_its_look_gets_the_worth():
@@ -113,7 +113,7 @@ def test_check_gives_it_with_the_check_first():
     book.never("sting", [act("full-inspection")], "keeper.sting_allergy", unknown="check", check="is anyone here allergic to stings?")
     plan = book.plan({"H": {"colony.alive": True}})
     assert actions(plan) == ["full-inspection"]
-    assert plan.hives[0].advice[0].safety == "First check: is anyone here allergic to stings? Be quick."
+    assert plan.hives[0].advice[0].warning() == "First check: is anyone here allergic to stings? Be quick."
 
 
 def test_pass_counts_as_not_met():
@@ -157,7 +157,7 @@ def test_what_is_not_weather_is_checked_rather_than_put_on_the_day():
                check="is there a fire ban today")
     plan = book.plan({"H": {"colony.alive": True, "weather.high_c": (28.5, 24, 33)}})
     advice = plan.hives[0].advice[0]
-    assert advice.only_on is None and advice.safety.startswith("First check: is there a fire ban today.")
+    assert advice.only_on is None and advice.warning().startswith("First check: is there a fire ban today.")
 
 
 def test_clashes_hold_both_ways_and_the_lower_is_withheld():

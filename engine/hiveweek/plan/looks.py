@@ -63,10 +63,14 @@ class Looks:
         For what a rule is worth.
     alive : list of (bool or None)
         Whether each colony lives; None where not known.
+    suspect : list of bool
+        Whether a suspicion of disease stands at a hive: it is then opened only for looks that serve the suspicion.
     """
 
-    def __init__(self, inference, ranking: Ranking, deciding: Deciding, safety: Safety, adviser: Adviser, alive: list):
+    def __init__(self, inference, ranking: Ranking, deciding: Deciding, safety: Safety, adviser: Adviser, alive: list,
+                 suspect: list | None = None):
         self.inference, self.ranking, self.deciding = inference, ranking, deciding
+        self.suspect = suspect or [False] * len(alive)
         self.safety, self.adviser, self.alive = safety, adviser, alive
         self.table = inference.table
         self.vocabulary = self.table.vocabulary
@@ -248,6 +252,8 @@ class Looks:
         if found is None:
             body = self.vocabulary.actions[action]
             found = self.alive[row] is not False or body.dead_ok
+            if self.suspect[row] and body.opens != "nothing" and action not in self.ranking.looks_at_suspicion:
+                found = False
             if found and action in self.ranking.in_season:
                 fact_id, values = self.ranking.in_season[action]
                 number = self.table.column(fact_id).value[row]

@@ -109,12 +109,13 @@ class Look:
 
 @dataclass
 class Withheld:
-    """An advice that a rule gave and the plan does not."""
+    """An advice that a rule gave and the plan does not; ``waits`` where it is due and something must come first."""
 
     action: str
     rule: str
     kind: str
     because: str
+    waits: bool = False
 
 
 @dataclass
@@ -156,6 +157,8 @@ class WeekPlan:
         Apiary-wide actions, once, with the hives that ask for them.
     visits : list of dict
         day, what, hives, minutes, kit.
+    notes : list of str
+        What was left out of the input, and why.
     """
 
     date: dt.date
@@ -171,3 +174,4 @@ class WeekPlan:
     visits: list[dict] = field(default_factory=list)
     kit: list[str] = field(default_factory=list)
     best_day: dt.date | None = None
+    notes: list[str] = field(default_factory=list)

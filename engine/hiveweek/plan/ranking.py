@@ -13,9 +13,10 @@ from hiveweek.vocabulary.model import Vocabulary
 
 WEIGHTS = (
     "crop", "urgency_floor", "urgency_grace_days", "urgency_half_days", "look_floor_pts",
-    "look_list_floor_pts", "instead_floor_pts", "first_shown", "leave_closed_below_c",
+    "look_list_floor_pts", "instead_floor_pts", "wait_floor_pts", "first_shown", "leave_closed_below_c",
 )
-SECTIONS = ("ranking", "weights", "opening_costs", "looks", "not_looked_for", "samples", "looks_in_season", "chances", "next_due", "feeds")
+SECTIONS = ("ranking", "weights", "opening_costs", "looks", "not_looked_for", "samples", "looks_in_season", "chances", "next_due", "feeds",
+            "waits_for", "holds_open", "looks_at_suspicion")
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,12 @@ class Ranking:
         Season event -> what it means for the keeper, in words.
     feeds : frozenset of str
         Actions that bring food.
+    waits_for : dict of str to str
+        Guard finding that only puts a job off -> what has to happen first, in words.
+    holds_open : frozenset of str
+        Those of them under which a job that waits must not be answered with "leave it closed".
+    looks_at_suspicion : frozenset of str
+        Looks for which a hive under suspicion may be opened.
     """
 
     weights: dict[str, float]
@@ -54,6 +61,9 @@ class Ranking:
     comparison: dict = field(default_factory=dict)
     next_due: dict = field(default_factory=dict)
     feeds: frozenset = frozenset()
+    waits_for: dict = field(default_factory=dict)
+    holds_open: frozenset = frozenset()
+    looks_at_suspicion: frozenset = frozenset()
 
     def urgency(self, today: dt.date, by: dt.date | None) -> float:
         """Return the weight of a deadline.
@@ -142,6 +152,9 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
         comparison=_comparison(document, data.get("chances"), vocabulary, problems),
         next_due=_next_due(document, data.get("next_due") or {}, problems),
         feeds=_actions(document, "feeds", data, vocabulary, problems),
+        waits_for=_waits(document, data.get("waits_for") or {}, problems),
+        holds_open=_names(document, "holds_open", data, data.get("waits_for") or {}, "guard", problems),
+        looks_at_suspicion=_actions(document, "looks_at_suspicion", data, vocabulary, problems),
     )
     if problems:
         raise InputProblems(problems)
@@ -270,6 +283,16 @@ def _next_due(document, data, problems) -> dict:
             problems.append(document.problem(("next_due", event), "wrong-type", "needs words"))
         else:
             result[event] = words
+    return result
+
+
+def _waits(document, data, problems) -> dict:
+    result = {}
+    for finding, words in data.items() if isinstance(data, dict) else ():
+        if isinstance(words, str) and words:
+            result[str(finding)] = words
+        else:
+            problems.append(document.problem(("waits_for", finding), "wrong-type", "needs words: what has to happen first"))
     return result
 
 

@@ -7,17 +7,22 @@ as the prohibition says.
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 from dataclasses import dataclass, field
 
 from hiveweek.plan.deciding import HOLDS, KNOWN, Deciding, Opening
 from hiveweek.plan.words import Filler
-from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Not, NotTrue, Prohibition, Ref
+from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Not, NotTrue, Prohibition, Ref, as_date, leaves
 
 # weather facts that a keeper can read off a day: what a bound on them is called
 DAY_WORDS = {
     "weather.open_high_c": "high_c", "weather.high_c": "high_c", "weather.lowest_high_c": "high_c", "weather.high_c_3d": "high_c",
     "weather.mean_high_c": "high_c", "weather.mean_c": "mean_c", "weather.low_c": "low_c", "weather.open_wind_kmh": "wind_kmh",
 }
+# what a job that opens a hive needs of its day; other weather in a rule is why it fires, not what the job needs
+NEEDS_OF_OPENING = frozenset({"weather.open_high_c", "weather.open_wind_kmh", "weather.open_dry"})
+WEEK = 7
 ONLY_ON_KEYS = ("high_c_min", "high_c_max", "mean_c_min", "mean_c_max", "low_c_min", "low_c_max", "wind_kmh_min", "wind_kmh_max",
                 "dry")
 
@@ -40,6 +45,8 @@ class Verdict:
         Bounds on the day.
     unlikely : bool
         The week's weather as it stands forbids it, and only its doubt leaves it open.
+    spared : bool
+        Rain or wind does not close the day for it, because the colony starves.
     """
 
     stops: list = field(default_factory=list)
@@ -48,6 +55,7 @@ class Verdict:
     firsts: list = field(default_factory=list)
     only_on: dict = field(default_factory=dict)
     unlikely: bool = False
+    spared: bool = False
 
     @property
     def open(self) -> bool:
@@ -63,10 +71,12 @@ class Safety:
     inference : Inference
     deciding : Deciding
     filler : Filler
+    feeds : frozenset of str
+        Actions that bring food. Given from above to a starving colony they do not wait for a dry day.
     """
 
-    def __init__(self, inference, deciding: Deciding, filler: Filler):
-        self.inference, self.deciding, self.filler = inference, deciding, filler
+    def __init__(self, inference, deciding: Deciding, filler: Filler, feeds: frozenset = frozenset()):
+        self.inference, self.deciding, self.filler, self.feeds = inference, deciding, filler, feeds
         self.vocabulary = inference.table.vocabulary
         self._by_action: dict[str, list[Prohibition]] = {}
         self._verdicts: dict[tuple, Verdict] = {}
@@ -91,9 +101,19 @@ class Safety:
         found = self._verdicts.get(key)
         if found is None:
             found = self._verdicts[key] = Verdict()
+            spared = self.spared(action, hive)
             for prohibition in self.aimed_at(action):
-                self.judge(prohibition, hive, partner, found)
+                if spared and prohibition.effect == "day":
+                    found.spared = True
+                else:
+                    self.judge(prohibition, hive, partner, found)
         return found
+
+    def spared(self, action: str, hive: int) -> bool:
+        """Whether an action is feeding from above at a starving hive: a minute under a coat, in any weather."""
+        starving = self.inference.findings.get("starving")
+        return action in self.feeds and self.vocabulary.actions[action].opens == "lid" and starving is not None and (
+            starving.point[hive] == 1)
 
     def judge(self, prohibition: Prohibition, hive: int, partner: int | None, verdict: Verdict) -> None:
         """Add what one prohibition says to a verdict."""
@@ -130,8 +150,20 @@ class Safety:
             self._bounds(prohibition.when, where, prohibition.roles, False, bounds)
             tighten(verdict.only_on, bounds)
             verdict.unlikely |= bool(bounds)
-            if not bounds:
+            if not bounds and self._ends_this_week(prohibition, where):
                 verdict.checks.append(because)
+            elif not bounds:
+                verdict.stops.append((prohibition, because))
+
+    def _ends_this_week(self, prohibition, where) -> bool:
+        """Whether what closes the day is known to end within the week (a fact with a date of the same name and ``_until``)."""
+        for leaf in leaves(prohibition.when):
+            end = leaf.left.name + "_until"
+            if not leaf.left.is_finding and end in self.vocabulary.facts:
+                number = self.deciding.table.column(end).value[next(iter(where.values()))]
+                if not math.isnan(number) and as_date(number) < self.filler.today + dt.timedelta(days=WEEK):
+                    return True
+        return False
 
     def _escape(self, prohibition, where) -> dict | None:
         """Bounds on the day that keep a prohibition from holding, where the weather alone can do so.
@@ -179,16 +211,24 @@ class Safety:
         return {f"{word}_{'max' if upper else 'min'}": number}
 
     def rule_bounds(self, rule, hive: int) -> dict:
-        """Bounds on the day that a rule's own condition rests on, where its values hold but their intervals do not."""
+        """Bounds on the day that the job of a rule needs, where the week's weather leaves them open.
+
+        They are what its guards keep away (too cold, too wet) and, for a job that opens the hive, the floor of warmth, calm
+        and dryness that its condition names. Other weather in the condition is why the job is due, not when it can be done.
+        """
         placed = self.deciding.place(rule, hive)
         if placed is None:
             return {}
         bounds: dict = {}
-        for openings in self.deciding.condition(rule.when, *placed, True, HOLDS)[:1]:
-            for opening in sorted(openings, key=lambda o: o.key):
-                bound = self.bound(opening)
-                if bound:
-                    tighten(bounds, bound)
+        opens = self.vocabulary.actions[rule.advise].opens != "nothing"
+        for part in rule.when.parts if isinstance(rule.when, All) else (rule.when,):
+            guard = isinstance(part, NotTrue)
+            for openings in self.deciding.condition(part, *placed, True, HOLDS)[:1]:
+                for opening in sorted(openings, key=lambda o: o.key):
+                    if opens and (guard or opening.leaf.left.name in NEEDS_OF_OPENING):
+                        bound = self.bound(opening)
+                        if bound and (guard or not any(key.endswith("c_max") for key in bound)):
+                            tighten(bounds, bound)
         return bounds
 
 

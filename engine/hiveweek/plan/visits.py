@@ -8,10 +8,13 @@ from hiveweek.plan.model import HivePlan
 
 OUTSIDE, OPENING, OFFICE = "outside", "opening", "at_home"
 AT_HOME = frozenset({"report-notifiable", "report-poisoning", "update-records", "order-queen", "plan-mite-treatment",
-                     "wait-and-recheck"})
+                     "wait-and-recheck", "get-help", "ask-authority"})
+FIRE = frozenset({"smoker", "match"})
+SHUTTING = "clear-dead-colony"  # closing a dead hive opens nothing and cannot wait for a fit day
 
 
-def visits(hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date | None) -> list[dict]:
+def visits(hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date | None, *,
+           hungry=None, smoke: bool = True) -> list[dict]:
     """Return the visits of the week.
 
     Parameters
@@ -22,18 +25,31 @@ def visits(hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date 
         For what is opened, minutes and kit.
     today, best_day : date
         Day of the answer; best day for opening, None where not known.
+    hungry : callable, optional
+        ``(action, row) -> bool``: feeding from above that does not wait for a fit day.
+    smoke : bool
+        Whether a smoker may be lit; under a fire ban it is left at home.
 
     Returns
     -------
     list of dict
-        At most three: what is done from home, what is done outside the hives (any day), what opens hives (the best day).
+        At most three: what is done from home, what is done outside the hives (any day; a dead hive is shut and a starving one
+        fed from above then too), what opens hives (the best day).
         Each: ``what``, ``day``, ``hives`` (``hive``, ``actions``; suspected hives last), ``minutes``, ``kit``.
     """
+    rows = {hive.id: row for row, hive in enumerate(hives)}
     sorted_hives = sorted(hives, key=lambda h: h.suspect)
-    result = []
-    urgent = any(a.band == 0 or (a.by is not None and a.by <= today) for h in hives for a in h.advice
-                 if a.action != "leave-closed" and _kind(vocabulary, a.action) == OUTSIDE)
+
+    def kind_of(hive: HivePlan, action: str) -> str:
+        if action == SHUTTING or (hungry is not None and hungry(action, rows[hive.id])):
+            return OUTSIDE
+        return _kind(vocabulary, action)
+
+    outside = [a for h in hives for a in h.advice if a.action != "leave-closed" and kind_of(h, a.action) == OUTSIDE]
+    urgent = any(a.band == 0 or (a.by is not None and a.by <= today) or a.action == SHUTTING
+                 or vocabulary.actions[a.action].opens != "nothing" for a in outside)
     days = {OFFICE: today, OUTSIDE: today if urgent or best_day is None else best_day, OPENING: best_day}
+    result = []
     yard_done: set[str] = set()
     for kind in (OFFICE, OUTSIDE, OPENING):
         stops, kit, minutes = [], set(), 0.0
@@ -41,14 +57,14 @@ def visits(hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date 
             actions = []
             for advice in hive.advice:
                 body = vocabulary.actions[advice.action]
-                if advice.action == "leave-closed" or _kind(vocabulary, advice.action) != kind:
+                if advice.action == "leave-closed" or kind_of(hive, advice.action) != kind:
                     continue
                 if body.scope == "apiary":
                     if advice.action in yard_done:
                         continue
                     yard_done.add(advice.action)
                 actions.append(advice.action)
-                kit.update(body.kit)
+                kit.update(item for item in body.kit if smoke or item not in FIRE)
                 minutes += body.minutes
             if actions:
                 stops.append({"hive": hive.id, "actions": actions})

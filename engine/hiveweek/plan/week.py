@@ -12,12 +12,13 @@ from hiveweek.plan.advise import Adviser, tidy
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Ask, Looks
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan, Withheld
-from hiveweek.plan.options import TREATING, options
+from hiveweek.plan.options import TREATING, missing, options
+from hiveweek.plan.quiet import Quiet
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered, tighten
-from hiveweek.plan.words import Filler, chance, quantity
+from hiveweek.plan.waiting import Waiting, Waits
+from hiveweek.plan.words import Filler, chance
 
-COLD_PHASES = ("winter_cluster", "early_winter", "late_winter")
 DRY_MM = 1.0  # a wet day has 1 mm or more, as in published counts of wet days
 PLANNING = "plan-mite-treatment"
 SUSPICIONS = ("suspect-here",)
@@ -45,6 +46,8 @@ class Setting:
         What each channel did.
     with_facts : bool
         Carry every fact of every hive.
+    notes : tuple of str
+        What was left out of the input, and why; shown as it is.
     """
 
     today: dt.date
@@ -55,6 +58,7 @@ class Setting:
     unverified: frozenset = frozenset()
     channels: dict = field(default_factory=lambda: {"columnar": "answered", "rete": "not asked"})
     with_facts: bool = False
+    notes: tuple = ()
 
 
 def make(inference, setting: Setting, ranking: Ranking | None = None) -> WeekPlan:
@@ -86,9 +90,12 @@ class _Planner:
         self.today = setting.today
         self.filler = Filler(self.table, inference.ruleset.limits, setting.today)
         self.deciding = Deciding(inference)
-        self.safety = Safety(inference, self.deciding, self.filler)
+        self.safety = Safety(inference, self.deciding, self.filler, ranking.feeds)
         self.adviser = Adviser(inference, ranking, self.deciding, self.safety, self.filler, setting.today, setting.calendar,
                                setting.unverified)
+        self.waits = Waits(inference, ranking, self.deciding, self.adviser, self.filler)
+        self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
+        self.waiting: dict[int, list[Waiting]] = {}
         self.alive = [self._yes(row, "colony.alive") for row in range(len(self.table))]
 
     def _yes(self, row: int, fact: str) -> bool | None:
@@ -109,21 +116,22 @@ class _Planner:
         rows = range(len(self.table))
         hives = [HivePlan(self.table.hives[row], alive=self.alive[row]) for row in rows]
         asks: list[list[Ask]] = [[] for _ in rows]
-        looks = Looks(self.inference, self.ranking, self.deciding, self.safety, self.adviser, self.alive)
-        rules = self.inference.ruleset.advising()
         for row, hive in zip(rows, hives, strict=True):
             hive.suspect = any(self.inference.findings[f].point[row] == 1 for f in SUSPICIONS if f in self.inference.findings)
+        looks = Looks(self.inference, self.ranking, self.deciding, self.safety, self.adviser, self.alive, [h.suspect for h in hives])
+        rules = self.inference.ruleset.advising()
+        for row, hive in zip(rows, hives, strict=True):
             hive.advice = self._allowed(row, hive, self._advised(row, rules), asks[row])
             hive.advice = self._walk(hive.id, hive.advice, hive)
         for row, hive in zip(rows, hives, strict=True):
             looks.gather(row, hive.advice, asks[row])
         for row, hive in zip(rows, hives, strict=True):
             self._add_looks(row, hive, looks)
-            self._close(row, hive)
+            self.quiet.close(row, hive, self.waiting[row])
             for rank, advice in enumerate(hive.advice, 1):
                 advice.rank = rank
             if not hive.advice:
-                hive.nothing_due = self._nothing_due(row, hive)
+                hive.nothing_due = self.quiet.nothing_due(row, hive)
             if self.setting.with_facts:
                 self._list_facts(row, hive)
         return self._yard(hives)
@@ -152,6 +160,10 @@ class _Planner:
         wanting: list[tuple[Advice, tuple]] = []
         firsts: list[tuple[Advice, object, str]] = []
         for advice in advised:
+            if self._needless(advice.action, hive):
+                hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", "This hive is under suspicion, so it is "
+                                              "opened only for what the suspicion asks; the rest waits until it is cleared."))
+                continue
             verdict = self.safety.verdict(advice.action, row, advice.partner_row)
             if verdict.stops:
                 prohibition, because = verdict.stops[0]
@@ -160,7 +172,9 @@ class _Planner:
                 continue
             if verdict.asks:
                 prohibition, because, _ = verdict.asks[0]
-                text = f"Held back until it is known: {because}"
+                names = missing(self.deciding, [prohibition.when], row) if not prohibition.roles else []
+                known = f"Held back until this is known: {', '.join(names)}." if names else f"Held back until it is known: {because}"
+                text = f"{known} {_sentence(prohibition.check)}".strip() if names and prohibition.check else known
                 hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", text))
                 asks.append(Ask(advice, [s for _, _, sets in verdict.asks[:1] for s in sets]))
                 wanting.append((advice, [p for p, _, _ in verdict.asks]))
@@ -173,17 +187,44 @@ class _Planner:
                     continue
             firsts += [(advice, prohibition, because) for prohibition, because in verdict.firsts]
             kept.append(advice)
+        wanting += self._wait(row, hive, kept)
         for advice, prohibitions in wanting:
             self._instead(row, advice, prohibitions, kept)
         for advice, prohibition, because in firsts:
             self._first(row, advice, prohibition, because, kept)
         return sorted(kept, key=lambda a: a.key(hive.id))
 
+    def _needless(self, action: str, hive: HivePlan) -> bool:
+        """Whether a look would open a suspect hive without serving the suspicion."""
+        return (hive.suspect and action in self.ranking.looks and self.actions[action].opens != "nothing"
+                and action not in self.ranking.looks_at_suspicion)
+
+    def _wait(self, row: int, hive: HivePlan, kept: list[Advice]) -> list[tuple]:
+        """Note the jobs that a guard alone holds up; return those that leave something to do meanwhile, with what forbids them."""
+        told = {a.action for a in kept} | {w.action for w in hive.withheld}
+        wanting = []
+        self.waiting[row] = []
+        for waiting in self.waits.of_hive(row, self.alive[row]):
+            advice = waiting.advice
+            same_need = advice.action in self.ranking.feeds and told & self.ranking.feeds
+            better = any(self._clash(advice.action, a.action) and a.points >= advice.points for a in kept)
+            if advice.action in told or same_need or better:
+                continue
+            told.add(advice.action)
+            self.waiting[row].append(waiting)
+            because = f"{_sentence(advice.because)} It is due, and it waits: {waiting.because}"
+            hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because, waits=True))
+            if set(waiting.guards) & self.ranking.holds_open:
+                wanting.append((advice, [p for p, _ in self.safety.verdict(advice.action, row).stops]))
+        return wanting
+
     def _dress(self, advice: Advice, verdict) -> None:
         bounds = dict(advice.only_on or {})
         tighten(bounds, verdict.only_on)
         advice.only_on = ordered(bounds)
         advice.checks = list(dict.fromkeys([*advice.checks, *(_sentence(c) for c in verdict.checks)]))
+        if verdict.spared:
+            advice.safety = f"This does not wait for a dry day: hold a coat over the hive and be done in a minute. {advice.safety}"
 
     def _no_option(self, row, hive, advice, kept, advised) -> None:
         because = "No treatment on the list can be used here this week: " + " ".join(
@@ -239,16 +280,19 @@ class _Planner:
             action = prohibition.first[-1]
             verdict = self.safety.verdict(action, row)
             if not verdict.open:
+                advice.checks.append(_sentence(because))
                 return
             there = self._substitute(advice, action, prohibition.id, _sentence(because))
             there.sources, there.origin = list(prohibition.source), "first"
             self._dress(there, verdict)
             kept.append(there)
-        if there.key("") > advice.key("") or there.order > advice.order - 1:
-            if (there.band, -there.points) > (advice.band, -advice.points):
-                there.band, there.points = advice.band, advice.points
-                there.gain_pts, there.urgency, there.certainty = advice.gain_pts, advice.urgency, advice.certainty
-            there.order = min(there.order, advice.order - 1)
+        if advice.by is not None and (there.by is None or there.by > advice.by):
+            there.by = advice.by  # what comes first is not due later than what it comes before
+            there.worth(there.gain_pts, self.ranking.urgency(self.today, there.by), there.certainty)
+        if (there.band, -there.points) > (advice.band, -advice.points):
+            there.band = advice.band
+            there.worth(advice.gain_pts, self.ranking.urgency(self.today, there.by), advice.certainty)
+        there.order = min(there.order, advice.order - 1)
 
     def _clash(self, one: str, other: str) -> bool:
         return other in self.actions[one].clashes or one in self.actions[other].clashes
@@ -287,55 +331,9 @@ class _Planner:
 
     def _look_because(self, look) -> str:
         labels = [self.vocabulary.facts[f].label or f for f in look.facts]
-        named = _list(labels[:3]) + (f" and {len(labels) - 3} more" if len(labels) > 3 else "")
+        named = _list(labels[:3] if len(labels) < 4 else [*labels[:3], f"{len(labels) - 3} more"])
         could = " or ".join(list(dict.fromkeys(self.actions[u["action"]].label for u in look.unlocks))[:2])
-        return (f"Not known well enough: {named}. It decides on this: {could}. The chance that this is needed: "
-                f"{chance(look.certainty)}.")
-
-    def _close(self, row: int, hive: HivePlan) -> None:
-        """Add 'leave it closed' in the cold where nothing kept opens the hive."""
-        if "leave-closed" not in self.actions or self.alive[row] is False:
-            return
-        if any(self.actions[a.action].opens != "nothing" for a in hive.advice):
-            return
-        if any(a.action == "leave-closed" for a in hive.advice):
-            return
-        high = self._number(row, "weather.open_high_c")
-        cold_week = high is not None and high < self.ranking.weights["leave_closed_below_c"]
-        phase = self._word(row, "season.phase")
-        if not (cold_week or self._yes(row, "season.cold") or phase in COLD_PHASES):
-            return
-        weather = f" The best day of the week reaches {quantity(high, 'degC')}." if high is not None else ""
-        because = f"Nothing here is worth opening it for this week.{weather} Every opening costs the cluster warmth and honey."
-        hive.advice.append(Advice("leave-closed", "plan.leave-closed", because=because, safety=self.actions["leave-closed"].safety,
-                                  sources=["S1"] if "S1" in self.vocabulary.sources else [], origin="closed",
-                                  evidence=[self.adviser.evidence(row, f) for f in ("weather.open_high_c", "season.phase")
-                                            if self._number(row, f) is not None]))
-
-    def _nothing_due(self, row: int, hive: HivePlan) -> dict:
-        if self.alive[row] is False:
-            because = "This hive stands without a living colony, and nothing is open about it."
-        elif hive.look_first:
-            because = "Nothing known here asks for work this week."
-        else:
-            because = "What is known of this hive is in order, and nothing is due this week."
-        return {"because": because, "next": self._next_due()}
-
-    def _next_due(self) -> dict | None:
-        calendar = self.setting.calendar
-        if calendar is None:
-            return None
-        coming = []
-        for event, words in self.ranking.next_due.items():
-            for months in (0, 180, 360):
-                day = calendar.event_date(event, self.today + dt.timedelta(days=months))
-                if day is not None and day > self.today:
-                    coming.append((day, event, words))
-                    break
-        if not coming:
-            return None
-        day, event, words = min(coming)
-        return {"date": day, "what": words}
+        return f"On what you see ({named}) hangs whether to {could}. The chance that it comes to that: {chance(look.certainty)}."
 
     def _list_facts(self, row: int, hive: HivePlan) -> None:
         for fact_id in sorted(self.vocabulary.facts):
@@ -368,18 +366,21 @@ class _Planner:
                 elif advice.action != "leave-closed":
                     single.append((advice.key(hive.id), hive.id, advice))
         for action in sorted(yard):
-            same = sorted(yard[action], key=lambda pair: pair[1].key(pair[0]))
+            suspect = {hive.id for hive in hives if hive.suspect}
+            same = sorted(yard[action], key=lambda pair: (pair[0] not in suspect, pair[1].key(pair[0])))
             best = same[0][1]
             # A danger to all hives counts for each of them; law and people have no sum.
             points = round(sum(a.points for _, a in same), 2) if best.band else best.points
-            total = replace(best, points=points)
+            total = replace(best, points=points, because=_named(best.because, same[0][0]))
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
         most = int(self.ranking.weights["first_shown"])
         plan.first = [{"hive": hive_id, "action": a.action, "points": a.points} for _, hive_id, a in sorted(
             whole, key=lambda item: item[0])[:most]]
-        plan.visits = visiting.visits(hives, self.vocabulary, self.today, best_day)
+        ban = any(self._yes(row, "weather.fire_ban") for row in range(len(hives)))
+        plan.visits = visiting.visits(hives, self.vocabulary, self.today, best_day, hungry=self.safety.spared, smoke=not ban)
+        plan.notes = list(self.setting.notes)
         plan.kit = sorted({item for visit in plan.visits for item in visit["kit"]})
         return plan
 
@@ -403,7 +404,6 @@ class _Planner:
             result["attribution"] = weather.attribution
         return result
 
-
     def _last_good_day(self) -> dt.date | None:
         """The last day of the week that is known to be dry and warm enough for opening; None where none is known."""
         floor = self.ranking.weights["leave_closed_below_c"]
@@ -415,6 +415,11 @@ class _Planner:
 def _sentence(text: str) -> str:
     text = " ".join(text.split())
     return text if not text or text.endswith((".", "?")) else text + "."
+
+
+def _named(text: str, hive: str) -> str:
+    """Return a text of one hive for the whole yard: the hive is named."""
+    return text.replace("This hive", f"Hive {hive}").replace("this hive", f"hive {hive}")
 
 
 def _list(words: list[str]) -> str:

@@ -1,0 +1,125 @@
+"""What is said of a hive at which nothing, or nothing that opens it, is advised."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+
+from hiveweek.plan.model import Advice, HivePlan
+from hiveweek.plan.words import quantity
+
+COLD_PHASES = ("winter_cluster", "early_winter", "late_winter")
+CLOSED = "leave-closed"
+SEEN = ("seen", "carried forward", "set")
+
+
+class Quiet:
+    """Leaves a hive closed, or says that nothing is due, without calling in order what is not.
+
+    Parameters
+    ----------
+    inference : Inference
+    ranking : Ranking
+    adviser : Adviser
+    calendar : object or None
+        With ``event_date(id, near)``; None gives no next date.
+    """
+
+    def __init__(self, inference, ranking, adviser, calendar):
+        self.inference, self.ranking, self.adviser, self.calendar = inference, ranking, adviser, calendar
+        self.table = inference.table
+        self.actions = self.table.vocabulary.actions
+        self.today = adviser.today
+
+    def close(self, row: int, hive: HivePlan, waiting: list) -> None:
+        """Add 'leave it closed' in the cold where nothing kept opens the hive and no needed job waits for help or quiet."""
+        if CLOSED not in self.actions or hive.alive is False:
+            return
+        if any(self.actions[a.action].opens != "nothing" or a.action == CLOSED for a in hive.advice):
+            return
+        if any(self.actions[w.advice.action].opens != "nothing" and set(w.guards) & self.ranking.holds_open for w in waiting):
+            return
+        high = self._number(row, "weather.open_high_c")
+        cold_week = high is not None and high < self.ranking.weights["leave_closed_below_c"]
+        phase = self.table.plain(row, "season.phase") if "season.phase" in self.table.vocabulary.facts else None
+        if not (cold_week or self._number(row, "season.cold") == 1.0 or phase in COLD_PHASES):
+            return
+        because = "Nothing here is worth opening it for this week."
+        if hive.withheld:
+            first = self.actions[hive.withheld[0].action].label
+            because = f"What would open it ({first}) waits for now; the reason stands with it."
+        elif self._troubled(row, hive):
+            because = f"{self._troubled(row, hive)} Nothing else known here is worth opening it for this week."
+        weather = f" The best day of the week reaches {quantity(high, 'degC')}." if high is not None else ""
+        hive.advice.append(Advice(CLOSED, "plan.leave-closed", safety=self.actions[CLOSED].safety, origin="closed",
+                                  because=f"{because}{weather} Every opening costs the cluster warmth and honey.",
+                                  sources=["S1"] if "S1" in self.table.vocabulary.sources else [],
+                                  evidence=[self.adviser.evidence(row, f) for f in ("weather.open_high_c", "season.phase")
+                                            if self._number(row, f) is not None]))
+
+    def nothing_due(self, row: int, hive: HivePlan) -> dict:
+        """Return ``{because, next}`` for a hive whose list is empty."""
+        return {"because": self._because(row, hive), "next": self._next()}
+
+    def _because(self, row: int, hive: HivePlan) -> str:
+        if hive.alive is False:
+            return "This hive stands without a living colony, and nothing is open about it."
+        waits = [w for w in hive.withheld if w.waits]
+        if waits:
+            return f"Something is due here ({self.actions[waits[0].action].label}), and it waits: the reason and what comes first stand with it."
+        if hive.withheld:
+            return f"What would be due here ({self.actions[hive.withheld[0].action].label}) is held back this week; the reason stands with it."
+        trouble = self._troubled(row, hive)
+        if trouble:
+            return f"{trouble} Beyond that, nothing known here asks for work this week."
+        if not self._anything_seen(row):
+            return "Nothing is known of this hive yet. Begin with a heft, and note the bees you see between the frames when you next open it."
+        if hive.look_first:
+            return "Nothing known here asks for work this week."
+        return "What is known of this hive is in order, and nothing is due this week."
+
+    def _troubled(self, row: int, hive: HivePlan) -> str:
+        """Words on a suspicion or on robbing that stands here or in the yard; empty where none does."""
+        if hive.suspect:
+            return "A suspicion of disease stands at this hive, so it stays shut and nothing leaves it."
+        if self._holds("under-suspicion", row):
+            return "Another hive of this yard is under suspicion, so nothing goes from hive to hive."
+        if self._holds("robbing", row):
+            return "Robbers are at work in this yard, so every entrance goes down and nothing is opened."
+        return ""
+
+    def _holds(self, finding: str, row: int) -> bool:
+        outcome = self.inference.findings.get(finding)
+        return outcome is not None and outcome.point[row] == 1
+
+    def _anything_seen(self, row: int) -> bool:
+        """Whether anything about this colony or hive was noted; what only follows from the season and the place does not count."""
+        for fact in self.table.vocabulary.facts.values():
+            if fact.comes_from not in ("observed", "equipment"):
+                continue
+            column = self.table.column(fact.id)
+            origin = column.origin[row] if column.origin else None
+            if not math.isnan(column.value[row]) and (origin is None or origin.startswith(SEEN)):
+                return True
+        return False
+
+    def _number(self, row: int, fact: str) -> float | None:
+        if fact not in self.table.vocabulary.facts:
+            return None
+        number = self.table.column(fact).value[row]
+        return None if math.isnan(number) else float(number)
+
+    def _next(self) -> dict | None:
+        if self.calendar is None:
+            return None
+        coming = []
+        for event, words in self.ranking.next_due.items():
+            for months in (0, 180, 360):
+                day = self.calendar.event_date(event, self.today + dt.timedelta(days=months))
+                if day is not None and day > self.today:
+                    coming.append((day, event, words))
+                    break
+        if not coming:
+            return None
+        day, _, words = min(coming)
+        return {"date": day, "what": words}

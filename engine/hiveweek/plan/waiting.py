@@ -1,0 +1,123 @@
+"""Jobs that are due and wait: a guard alone stands against them.
+
+A rule names guards under ``unless``. Where everything else about it holds, the job is due, and silence would read as
+"nothing to do". Guards that say the job is not needed (enough food is there) end the matter; guards that only put it off
+(robbers, nobody at hand, cold) are named in the ranking file together with what has to happen first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hiveweek.rules.model import All, Any, Flag, Not, NotTrue, leaves
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One job that waits.
+
+    Attributes
+    ----------
+    advice : Advice
+        As the rule would give it.
+    guards : tuple of str
+        Findings that put it off.
+    because : str
+        Why it waits and what comes first, in words.
+    """
+
+    advice: object
+    guards: tuple
+    because: str
+
+
+class Waits:
+    """Finds the jobs that wait.
+
+    Parameters
+    ----------
+    inference : Inference
+    ranking : Ranking
+        Names the guards that put off (``waits_for``), and the floor of points.
+    deciding : Deciding
+    adviser : Adviser
+    filler : Filler
+    """
+
+    def __init__(self, inference, ranking, deciding, adviser, filler):
+        self.inference, self.ranking, self.deciding = inference, ranking, deciding
+        self.adviser, self.filler = adviser, filler
+        self.actions = inference.table.vocabulary.actions
+
+    def of_hive(self, hive: int, alive: bool | None) -> list[Waiting]:
+        """Return the jobs that wait at a hive, best first, one an action.
+
+        Parameters
+        ----------
+        hive : int
+            Row.
+        alive : bool or None
+            Whether the colony lives.
+        """
+        found: dict[str, Waiting] = {}
+        for rule in self.inference.ruleset.advising():
+            if rule.roles or rule.advise in self.ranking.looks or not isinstance(rule.when, All):
+                continue
+            if self.inference.rules[rule.id].point[hive] != 0 or (alive is False and not self.actions[rule.advise].dead_ok):
+                continue
+            guards = self._guards(rule.when, hive)
+            if not guards:
+                continue
+            advice = self.adviser.make(rule, hive)
+            if advice.band and advice.points < self.ranking.weights["wait_floor_pts"]:
+                continue
+            said = " ".join(dict.fromkeys(guards.values()))
+            first = " ".join(dict.fromkeys(self.ranking.waits_for[name] for name in guards))
+            waiting = Waiting(advice, tuple(guards), f"{said} {first}")
+            best = found.get(rule.advise)
+            if best is None or advice.key("") < best.advice.key(""):
+                found[rule.advise] = waiting
+        return sorted(found.values(), key=lambda w: w.advice.key(""))
+
+    def _guards(self, when: All, hive: int) -> dict[str, str]:
+        """Return {finding: because} of the guards that alone keep a rule from firing; empty where something else does too."""
+        guards: dict[str, str] = {}
+        for part in when.parts:
+            if self.deciding.cell(part, {None: hive}, ())[0] == 1:
+                continue
+            found = self._names(part.part, hive) if isinstance(part, (Not, NotTrue)) else None
+            if found is None:
+                return {}
+            guards |= found
+        return guards
+
+    def _names(self, condition, hive: int) -> dict[str, str] | None:
+        """Return the guards that make a condition true; None where it holds for another reason, or is not known to hold."""
+        if self.deciding.cell(condition, {None: hive}, ())[0] != 1:
+            return None
+        if isinstance(condition, (All, Any)):
+            parts = [self._names(p, hive) for p in condition.parts if self.deciding.cell(p, {None: hive}, ())[0] == 1]
+            named = [p for p in parts if p is not None]
+            if not named or (isinstance(condition, Any) and len(named) < len(parts)):
+                return None
+            return {name: text for part in named for name, text in part.items()}
+        if not isinstance(condition, Flag) or not condition.left.is_finding:
+            return None
+        name = condition.left.name[len("finding."):]
+        giving = [(rule, row) for rule in self.deciding.giving(name) for row in self._rows(rule, hive)]
+        if name in self.ranking.waits_for:
+            rule, row = giving[0] if giving else (None, hive)
+            return {name: self.filler.fill(rule.because, {None: row})[0] if rule is not None else ""}
+        # a finding that only gathers others: what it gathers decides
+        gathers = [rule for rule, row in giving if row == hive]
+        if not gathers or not all(leaf.left.is_finding for rule in gathers for leaf in leaves(rule.when)):
+            return None
+        named = [self._names(rule.when, hive) for rule in gathers]
+        return None if None in named else {key: text for part in named for key, text in part.items()}
+
+    def _rows(self, rule, hive: int) -> list[int]:
+        """The hive where a rule for a finding fires, this one before others of the yard."""
+        point = self.inference.rules[rule.id].point
+        if point[hive] == 1:
+            return [hive]
+        return [row for row in range(len(point)) if rule.reach == "apiary" and point[row] == 1][:1]

@@ -1,6 +1,7 @@
 """What programs may rely on in ``hiveweek week --json``, and what each option of the command does."""
 
 import datetime as dt
+import importlib.util
 import json
 import os
 import subprocess
@@ -329,10 +330,8 @@ def _as_users(*arguments):
 
 def test_as_a_process_with_both_channels(light):
     ran = _as_users(light, "--offline", "--json", "--strict")
+    assert ran.returncode == 0 and ran.stderr == "", ran.stderr
     data = json.loads(ran.stdout)
-    assert ran.returncode == 0 and ran.stderr == ""
-    import importlib.util
-
     there = importlib.util.find_spec("durable") is not None and sys.version_info < (3, 13)
     assert data["channels"] == {"columnar": "answered", "rete": "agrees" if there else "absent"}
     assert not any(a["unverified"] for hive in data["hives"] for a in hive["advice"])

@@ -117,7 +117,7 @@ class Adviser:
         advice.limits = [{"limit": name, "value": limits[name].value, "from": limits[name].origin} for name in limits]
         advice.only_on = ordered(self.safety.rule_bounds(rule, hive))
         advice.unverified = (rule.id, self.table.hives[hive]) in self.unverified
-        advice.facts = [fact for fact in body.observes if math.isnan(self.table.column(fact).value[hive])]
+        advice.facts = list(body.observes)
         return advice
 
     def evidence(self, hive: int, fact_id: str, role: str | None = None) -> Evidence:

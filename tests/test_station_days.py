@@ -110,8 +110,8 @@ def test_an_outage_is_never_kept_as_an_answer(archive, tmp_path):
     assert near(tmp_path).status == "ok"
 
 
-@pytest.mark.parametrize("content", [b"<html>busy</html>", gzip.compress(b"\x00\x01 nonsense"), gzip.compress(b"year,month\n1,2\n"),
-                                     gzip.compress(b"year,month,day,temp,temp_source\n" * 3)[:30]])
+@pytest.mark.parametrize("content", [b"<html>busy</html>", gzip.compress(b"\x00\x01 nonsense", mtime=0), gzip.compress(b"year,month\n1,2\n", mtime=0),
+                                     gzip.compress(b"year,month,day,temp,temp_source\n" * 3, mtime=0)[:30]], ids=["page", "noise", "other columns", "cut off"])
 def test_garbage_in_a_file_is_unreadable_and_never_a_number(archive, tmp_path, content):
     path = archive.folder / "daily" / "2026" / "T0001.csv.gz"
     path.parent.mkdir(parents=True)

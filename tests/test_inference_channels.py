@@ -193,7 +193,7 @@ def test_the_hunt_is_a_command():
 def test_the_library_s_own_channel_is_not_loaded_here():
     """Its memory and its faults stay in the other process."""
     code = ("import sys; from hiveweek.inference import channel; from hiveweek.inference.specimens import specimen; "
-            "from hiveweek.inference.columnar import infer; ruleset, table = specimen(3); started = channel.Started(ruleset, table); "
+            "from hiveweek.inference.columnar import infer; ruleset, table = specimen(3); started = channel.Started.on(ruleset, table); "
             "print(started.finish(infer(ruleset, table)).state, 'durable_rules_engine' in sys.modules)")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
     assert done.stdout.split() == ["agrees", "False"], done.stderr
@@ -236,7 +236,7 @@ def test_a_number_that_needs_an_exponent_is_an_error_that_is_told():
     ruleset = _ruleset(Rule("t.small", "t", Compare(Ref("a.n0"), "<", 1e-7), advise="look"))
     table = FactTable(words(), ["A"])
     table.set("a.n0", 1.0)
-    result = channel.Started(ruleset, table).finish(infer(ruleset, table))
+    result = channel.Started.on(ruleset, table).finish(infer(ruleset, table))
     assert result.state == "failed" and "204" in result.note
 
 
@@ -273,15 +273,15 @@ def test_any_broken_comparison_is_caught(monkeypatch, damage, op):
 
 def _turn(monkeypatch, name):
     """Turn round what the second channel says of one rule or finding at the first hive."""
-    true = rete.run
+    true = rete.Prepared.run
 
-    def run(network, table):
-        answer = true(network, table)
+    def run(self, table):
+        answer = true(self, table)
         for kind in ("point", "firm"):
             answer[kind][name][0] = 0 if answer[kind][name][0] == 1 else 1
         return answer
 
-    monkeypatch.setattr(rete, "run", run)
+    monkeypatch.setattr(rete.Prepared, "run", run)
 
 
 @pytest.fixture
@@ -373,20 +373,20 @@ def test_which_advice_rests_on_a_difference(what, name, marked):
 
 
 # --- a fault in the library's process costs the comparison, never the answer ---
-def _die(network, table):
+def _die(self, table):
     faulthandler.disable()  # its traceback would only fill the report
     os.kill(os.getpid(), signal.SIGSEGV)
 
 
-def _leave(network, table):
+def _leave(self, table):
     os._exit(7)
 
 
-def _hang(network, table):
+def _hang(self, table):
     time.sleep(120)
 
 
-def _raise(network, table):
+def _raise(self, table):
     raise library.ChannelError("pl0x0: Could not assert fact, error code: 311")
 
 
@@ -394,7 +394,7 @@ def _raise(network, table):
 @pytest.mark.parametrize("fault, said", [(_die, "ended without an answer"), (_leave, "ended without an answer"),
                                          (_hang, "no answer within 0.5 s"), (_raise, "error code: 311")])
 def test_a_fault_of_the_second_channel_loses_nothing(monkeypatch, capsys, scenario, sound, fault, said):
-    monkeypatch.setattr(rete, "run", fault)
+    monkeypatch.setattr(rete.Prepared, "run", fault)
     monkeypatch.setattr(channel, "DEADLINE_S", 0.5)
     begun = time.monotonic()
     assert main(["week", scenario, "--offline", "--json"]) == 0
@@ -417,7 +417,7 @@ def test_a_process_that_cannot_start_loses_nothing(monkeypatch):
 
     monkeypatch.setattr(multiprocessing.get_context("fork").Process, "start", refuse)
     ruleset, table = specimen(3)
-    result = channel.Started(ruleset, table).finish(infer(ruleset, table))
+    result = channel.Started.on(ruleset, table).finish(infer(ruleset, table))
     assert result.state == "failed" and "Resource temporarily unavailable" in result.note
 
 
@@ -441,7 +441,7 @@ def test_which_pythons_carry_the_library(monkeypatch, version, there):
 def test_more_hives_than_it_carries_are_said(monkeypatch):
     monkeypatch.setattr(rete, "available", lambda: True)
     table = FactTable(words(), [f"H{k}" for k in range(channel.MOST_HIVES + 1)])
-    result = channel.Started(RuleSet(), table).finish(infer(RuleSet(), table))
+    result = channel.Started.on(RuleSet(), table).finish(infer(RuleSet(), table))
     assert result.state == "not run" and str(channel.MOST_HIVES) in result.note
 
 
@@ -456,7 +456,7 @@ def test_an_apiary_of_a_few_hundred_hives_is_carried():
                       Compare(Ref("a.n1", "weak"), "<", Ref("a.n1", "strong")))
     one = Rule("t.one", "t", All((Compare(Ref("a.n0"), "<", Ref("a.n1")), Known(Ref("a.n1")))), advise="look")
     ruleset = _ruleset(pair, one)
-    result = channel.Started(ruleset, table).finish(infer(ruleset, table))
+    result = channel.Started.on(ruleset, table).finish(infer(ruleset, table))
     assert (result.state, result.note, result.differences) == ("agrees", "", [])
 
 

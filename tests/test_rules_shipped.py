@@ -52,7 +52,7 @@ def test_both_channels_say_the_same(profile, known):
     ruleset = ruleset_of(profile)
     table = random_table(WORDS, 90, np.random.default_rng(7), known=known, doubtful=0.4, days=days_in(profile), one_yard=True)
     inference = infer(ruleset, table)
-    result = channel.Started(ruleset, table).finish(inference)
+    result = channel.Started.on(ruleset, table).finish(inference)
     assert (result.state, [str(d) for d in result.differences], result.note) == ("agrees", [], "")
     # The comparison covers every rule and says something: all three answers occur, and doubt.
     said = np.concatenate([outcome.point for outcome in inference.rules.values()])
@@ -65,7 +65,7 @@ def test_both_channels_say_the_same_where_nothing_or_everything_is_known():
     ruleset = ruleset_of("long_snow_cover")
     for known in (0.0, 1.0):
         table = random_table(WORDS, 12, np.random.default_rng(8), known=known, doubtful=0.0, one_yard=True)
-        result = channel.Started(ruleset, table).finish(infer(ruleset, table))
+        result = channel.Started.on(ruleset, table).finish(infer(ruleset, table))
         assert (result.state, result.differences) == ("agrees", [])
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.special import ndtr
 
 from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daylength import day_length
@@ -19,8 +18,10 @@ from hiveweek.climate.smooth import (
     days_with_gaps,
     smooth_days,
 )
+from hiveweek.distributions import ndtr
 
 _FIRST = dt.date(2023, 1, 1).toordinal()  # any common year
+_MONTH_DAY = [dt.date.fromordinal(_FIRST + day).strftime("%m-%d") for day in range(DAYS)]
 
 
 def day_index(date: dt.date) -> int:
@@ -32,7 +33,7 @@ def day_index(date: dt.date) -> int:
 
 def month_day(index: int) -> str:
     """Return ``MM-DD`` for a day of the 365-day year; numbers outside 0..364 wrap."""
-    return dt.date.fromordinal(_FIRST + int(index) % DAYS).strftime("%m-%d")
+    return _MONTH_DAY[int(index) % DAYS]
 
 
 @dataclass(frozen=True)

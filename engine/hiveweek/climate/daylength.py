@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import math
 from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
 
 import numpy as np
-from astral import Observer
-from astral.julian import julianday, julianday_to_juliancentury
-from astral.sun import daylight, sun_declination
+
+from hiveweek.kept import kept, key_of
 
 REFERENCE_YEAR = 2023  # day lengths of the same calendar day differ by under two minutes between years
 _RISE = math.radians(90.833)  # zenith angle of the sun's centre at sunrise: radius of the disc and refraction
@@ -31,6 +32,10 @@ def day_length(lat: float, day: dt.date) -> float:
         Hours, 0 in polar night, 24 in polar day. Agrees with the NREL solar position algorithm within 3
         minutes up to 65 degrees of latitude.
     """
+    from astral import Observer
+    from astral.julian import julianday, julianday_to_juliancentury
+    from astral.sun import daylight, sun_declination
+
     try:
         rise, fall = daylight(Observer(lat, 0.0, 0.0), day)
     except ValueError:  # the sun does not cross the horizon on this day
@@ -45,7 +50,9 @@ def day_length(lat: float, day: dt.date) -> float:
 def year_of_day_lengths(lat: float) -> np.ndarray:
     """Return the day length in hours for each of the 365 days of a common year."""
     start = dt.date(REFERENCE_YEAR, 1, 1)
-    days = np.array([day_length(lat, start + dt.timedelta(days=i)) for i in range(365)])
+    sun = Path(find_spec("astral").origin).parent
+    key = key_of(("daylength", lat), [Path(__file__), sun / "sun.py", sun / "julian.py"])
+    days = kept("daylength", key, lambda: np.array([day_length(lat, start + dt.timedelta(days=i)) for i in range(365)]))
     days.flags.writeable = False
     return days
 

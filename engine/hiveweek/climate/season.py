@@ -315,7 +315,14 @@ class SeasonCalendar:
         shift = self.sign_shift(local_sign, local_sign_on or date)
         if shift and not self.shift:
             return self.shifted(shift).facts(date)
-        facts = {
+        facts = self.usual(date)
+        for name in ev.EVENT_IDS:
+            facts[f"season.days_to_{name}"] = self.days_to(name, date)
+        return facts
+
+    def usual(self, date: dt.date) -> dict:
+        """Return the season facts of a date without the days to each event, for those who ask of every day of a year."""
+        return {
             "season.phase": self.phase(date),
             "season.brood": self._brood(date),
             "season.cold": self.inside("cold", date),
@@ -334,9 +341,6 @@ class SeasonCalendar:
             "season.weeks_to_flow": self._weeks_to("flow", date),
             "season.syrup_weeks_left": self._syrup_weeks(date),
         }
-        for name in ev.EVENT_IDS:
-            facts[f"season.days_to_{name}"] = self.days_to(name, date)
-        return facts
 
     def _weeks_to(self, window: str, date: dt.date) -> float:
         spans = self._windows[window]

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import betainc, betaincinv
 
 from hiveweek.colony import parameters
 from hiveweek.colony.edge import BadNumber, numbers
 from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.distributions import betainc, betaincinv, ndtr
 
 METHODS = ("wash", "sugar_roll", "co2")
 _RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")
@@ -111,8 +111,6 @@ def chance_over(mites, bees, limit, method=np.nan) -> np.ndarray:
 
 def chance_over_range(level: Estimate, limit) -> np.ndarray:
     """Chance over a limit where only a range is known (a drop): log-normal with the range as its 95 % interval."""
-    from scipy.special import ndtr
-
     limit = numbers("limit", limit, 1e-6, 400, "mites/100 bees")
     middle = np.sqrt(np.maximum(level.low, 1e-6) * np.maximum(level.high, 1e-6))
     with np.errstate(divide="ignore", invalid="ignore"):

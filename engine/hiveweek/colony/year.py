@@ -58,7 +58,8 @@ def usual_year(daily: Daily, calendar: Calendar) -> UsualYear:
     if kept is not None and kept[0] is calendar:
         return kept[1]
     first = dt.date(2023, 1, 1)
-    rows = [{name: plain(value) for name, value in calendar.facts(first + dt.timedelta(days=day)).items()}
+    season = getattr(calendar, "usual", calendar.facts)  # the days to each event are not asked here
+    rows = [{name: plain(value) for name, value in season(first + dt.timedelta(days=day)).items()}
             for day in range(365)]
     tmean = np.asarray(daily.tmean, dtype=float)
     states = [row["season.brood"] for row in rows]

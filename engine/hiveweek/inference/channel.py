@@ -9,13 +9,15 @@ child is spawned, which is slower and as sound.
 from __future__ import annotations
 
 import multiprocessing
+import threading
 from dataclasses import dataclass
 
 from hiveweek.facts.table import FactTable
 from hiveweek.inference import rete
 from hiveweek.inference.columnar import Inference, Outcome
-from hiveweek.inference.network import Network, compile_network
+from hiveweek.inference.network import compile_network
 from hiveweek.rules.model import RuleSet
+from hiveweek.vocabulary.model import Vocabulary
 
 DEADLINE_S = 30.0  # counted from the moment the columnar answer waits for it
 MOST_HIVES = 400  # above this the columnar channel answers alone and says so
@@ -52,9 +54,21 @@ class ChannelResult:
 
 
 class Started:
-    """A second channel at work in its own process; ``finish`` gives its word."""
+    """A second channel at work in its own process; ``give`` it the table, ``finish`` gives its word.
 
-    def __init__(self, ruleset: RuleSet, table: FactTable, deadline: float | None = None):
+    Parameters
+    ----------
+    ruleset : RuleSet
+        Its rules are handed to the library at once, while the facts are still being worked out here.
+    vocabulary : Vocabulary
+        That of the table.
+    hives : int
+        How many the table will have.
+    deadline : float, optional
+        Seconds to wait for the answer, from the moment it is asked for.
+    """
+
+    def __init__(self, ruleset: RuleSet, vocabulary: Vocabulary, hives: int, deadline: float | None = None):
         self.deadline = DEADLINE_S if deadline is None else deadline
         self.note = ""
         self.failed = False
@@ -62,13 +76,13 @@ class Started:
         if not rete.available():
             self.note = "the second channel needs Python below 3.13 and the durable-rules library"
             return
-        if len(table) > MOST_HIVES:
+        if hives > MOST_HIVES:
             self.note = f"the second channel carries up to {MOST_HIVES} hives"
             return
         context = multiprocessing.get_context("fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn")
         try:
-            self.pipe, far = context.Pipe(duplex=False)
-            process = context.Process(target=_child, args=(far, ruleset, table), daemon=True)
+            self.pipe, far = context.Pipe()
+            process = context.Process(target=_child, args=(far, ruleset, vocabulary), daemon=True)
             process.start()
             far.close()
         except OSError as error:
@@ -76,6 +90,27 @@ class Started:
             self.note = f"the second channel could not be started: {error.strerror or error}"
         else:
             self.process = process
+
+    @classmethod
+    def on(cls, ruleset: RuleSet, table: FactTable, deadline: float | None = None) -> Started:
+        """Start with a table at hand."""
+        started = cls(ruleset, table.vocabulary, len(table), deadline)
+        started.give(table)
+        return started
+
+    def give(self, table: FactTable) -> None:
+        """Hand over the facts; where the process has gone, ``finish`` will tell."""
+        if self.process is None:
+            return
+        sent = (table.hives, {name: (c.value, c.low, c.high) for name, c in table.columns.items()})
+        # A process that hangs takes nothing out of the pipe, and a full pipe must not hold up the answer.
+        threading.Thread(target=self._send, args=(sent,), daemon=True).start()
+
+    def _send(self, sent) -> None:
+        try:
+            self.pipe.send(sent)
+        except (OSError, ValueError):
+            pass  # the process has gone, or nobody waits for it any more
 
     def raw(self) -> dict | None:
         """Wait for the child's answer; None when it failed (``note`` says how)."""
@@ -120,18 +155,20 @@ class Started:
         return ChannelResult("differs" if differences else "agrees", differences, note)
 
 
-def _child(pipe, ruleset: RuleSet, table: FactTable) -> None:
+def _child(pipe, ruleset: RuleSet, vocabulary: Vocabulary) -> None:
     try:
-        pipe.send(rete.run(compile_network(ruleset), table))
+        prepared = rete.Prepared(compile_network(ruleset))
+        hives, columns = pipe.recv()
+        table = FactTable(vocabulary, hives)
+        for name, (value, low, high) in columns.items():
+            table.set(name, value, low, high)
+        pipe.send(prepared.run(table))
+    except EOFError:
+        pass  # nobody asks any more
     except BaseException as error:  # whatever it is, the parent must hear of it
         pipe.send(f"{type(error).__name__}: {error}"[:500])
     finally:
         pipe.close()
-
-
-def run_here(ruleset: RuleSet, table: FactTable, network: Network | None = None) -> dict:
-    """Run the second channel in this process (tests and measurements)."""
-    return rete.run(network or compile_network(ruleset), table)
 
 
 def compare(inference: Inference, answer: dict) -> list[Difference]:

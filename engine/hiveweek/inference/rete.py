@@ -215,41 +215,65 @@ def leaf_refs(leaf):
         yield right
 
 
-def run(network: Network, table: FactTable) -> dict:
-    """Run the network over a table in this process.
+class Prepared:
+    """A network registered with the library, ready for a table.
 
     Parameters
     ----------
     network : Network
         From ``compile_network``.
-    table : FactTable
-        Settled (rounded) facts of one apiary.
-
-    Returns
-    -------
-    dict
-        ``{"point": {top: codes}, "firm": {top: codes}, "pairs": {rule: {"point": set, "firm": set}}, "cannot": {...}}``; codes as in
-        ``columnar.Outcome`` (1, 0, -1), pairs as (row at, row partner) that fire.
 
     Raises
     ------
     ChannelError
-        When the library reports an error or cannot be loaded.
+        When the library cannot be loaded or does not take a rule.
     """
-    if not available():
-        raise ChannelError("this Python cannot load the library")
-    from hiveweek.inference.rete_joins import run_pairs
 
-    settled = settled_nodes(network, table)
-    point = _pass(network, table, False, None, "p", frozenset())
-    firm = _pass(network, table, True, point, "f", settled) if len(settled) < len(network.nodes) else point
-    result = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
-    for name, child in network.tops.items():
-        for kind, truths in (("point", point), ("firm", firm)):
-            result[kind][name] = [_code(t, child) for t in truths]
-    if network.pairs:
-        result["pairs"] = run_pairs(network, table, point, firm)
-    return result
+    def __init__(self, network: Network):
+        if not available():
+            raise ChannelError("this Python cannot load the library")
+        self.network = network
+        self.values = _Session(network, False, "p", frozenset())
+
+    def run(self, table: FactTable) -> dict:
+        """Run the network over a table in this process.
+
+        Parameters
+        ----------
+        table : FactTable
+            Settled (rounded) facts of one apiary.
+
+        Returns
+        -------
+        dict
+            ``{"point": {top: codes}, "firm": {top: codes}, "pairs": {rule: {"point": set, "firm": set}}, "cannot": {...}}``;
+            codes as in ``columnar.Outcome`` (1, 0, -1), pairs as (row at, row partner) that fire.
+
+        Raises
+        ------
+        ChannelError
+            When the library reports an error.
+        """
+        from hiveweek.inference.rete_joins import run_pairs
+
+        network = self.network
+        settled = settled_nodes(network, table)
+        point = _pass(self.values, table, None)
+        firm = point
+        if len(settled) < len(network.nodes):
+            firm = _pass(_Session(network, True, "f", settled), table, point)
+        result = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
+        for name, child in network.tops.items():
+            for kind, truths in (("point", point), ("firm", firm)):
+                result[kind][name] = [_code(t, child) for t in truths]
+        if network.pairs:
+            result["pairs"] = run_pairs(network, table, point, firm)
+        return result
+
+
+def run(network: Network, table: FactTable) -> dict:
+    """Register a network and run it over a table in this process; see ``Prepared``."""
+    return Prepared(network).run(table)
 
 
 def _code(truths: dict[int, int], child) -> int:
@@ -273,15 +297,15 @@ def settled_nodes(network: Network, table: FactTable) -> frozenset:
     return frozenset(settled)
 
 
-def _pass(network, table, firm, point, prefix, settled) -> list[dict[int, int]]:
+def _pass(session: _Session, table, point) -> list[dict[int, int]]:
     """Derive the nodes that are not settled at every hive, level by level.
 
     ``point`` holds the truths of the pass on values during that on intervals, which takes over the settled ones.
     """
     from hiveweek.inference.rete_joins import compare_facts
 
-    session = _Session(network, firm, prefix, settled)
-    truths: list[dict[int, int]] = compare_facts(network, table, firm, prefix, settled)
+    network, firm, settled = session.network, session.firm, session.settled
+    truths: list[dict[int, int]] = compare_facts(network, table, firm, session.prefix, settled)
     if point is not None:
         for known, before in zip(truths, point, strict=True):
             known.update((number, truth) for number, truth in before.items() if number in settled)

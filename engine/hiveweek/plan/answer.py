@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import climate, facts, rules, vocabulary
+from hiveweek import climate, facts, vocabulary
 from hiveweek.climate import weather as weather_room
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference import channel
@@ -18,6 +18,7 @@ from hiveweek.plan.options import TREATING
 from hiveweek.plan.safety import aims_at
 from hiveweek.plan.week import Setting, make
 from hiveweek.rules.model import RuleSet, refs
+from hiveweek.rules.store import effective_rules
 
 
 @dataclass
@@ -89,14 +90,16 @@ def answer(scenario: Scenario, *, date: dt.date | None = None, forecast: Path | 
     words = words or vocabulary.load()
     day = date or scenario.date
     profile = profile_of(scenario)
-    weather = weather_room.week(profile, day, forecast=forecast, coords=scenario.apiary.coords, offline=offline)
     if ruleset is None:
-        ruleset = rules.load(profile.id, traits_of(profile), jurisdiction=scenario.jurisdiction,
-                             extra=[*scenario.rulesets, *extra], vocabulary=words)
-    built = facts.build(scenario, day, profile, weather, words)
+        ruleset = effective_rules(profile.id, traits_of(profile), jurisdiction=scenario.jurisdiction,
+                                  extra=[*scenario.rulesets, *extra], vocabulary=words)
     # The second channel works in its own process while this one goes on; it is heard when the plan stands.
-    started = channel.Started(ruleset, built.table) if second_channel else None
+    started = channel.Started(ruleset, words, len(scenario.hives)) if second_channel else None
     try:
+        weather = weather_room.week(profile, day, forecast=forecast, coords=scenario.apiary.coords, offline=offline)
+        built = facts.build(scenario, day, profile, weather, words)
+        if started is not None:
+            started.give(built.table)
         inference = infer(ruleset, built.table)
         setting = Setting(day, profile.id, profile.calendar, weather, scenario.apiary.name, with_facts=with_facts)
         plan = make(inference, setting, ranking or ranking_file.load(words))

@@ -9,8 +9,8 @@ is to hold, from the intervals read as 95 % intervals of two half normal curves.
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtr
 
+from hiveweek.distributions import ndtr
 from hiveweek.rules.model import LEAVES, All, Any, Compare, Flag, Known, LimitRef, Not, NotTrue, Ref
 
 _Z95 = 1.959963984540054

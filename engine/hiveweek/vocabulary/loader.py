@@ -9,6 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from hiveweek import content, marked_yaml
+from hiveweek.kept import code, kept, key_of
 from hiveweek.marked_yaml import Document
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.vocabulary.conditions import Scope, parse_node
@@ -27,14 +28,16 @@ ACTION_KEYS = ("label", "opens", "clashes", "observes", "uses", "moves", "minute
 
 @lru_cache(maxsize=1)
 def load() -> Vocabulary:
-    """Return the shipped vocabulary, read once for the life of the process.
+    """Return the shipped vocabulary, read once for the life of the process and kept between runs.
 
     Raises
     ------
     InputProblems
         With every problem of every vocabulary file.
     """
-    return read_vocabulary(content.root() / "rulesets" / "vocabulary")
+    folder = content.root() / "rulesets" / "vocabulary"
+    key = key_of(("vocabulary", content.shown(folder)), sorted(folder.rglob("*.yaml")) + code("vocabulary"))
+    return kept("vocabulary", key, lambda: read_vocabulary(folder))
 
 
 def read_vocabulary(folder: Path | str) -> Vocabulary:

@@ -8,20 +8,22 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import zlib
 from dataclasses import dataclass, field
 
 UNKNOWN = math.nan
 
-_TEXTS: list[str] = []
-_TEXT_CODES: dict[str, int] = {}
+_TEXTS: dict[int, str] = {}
 
 
 def text_code(text: str) -> int:
-    """Return the code of a text value; the same text has the same code for the life of the process."""
-    code = _TEXT_CODES.get(text)
-    if code is None:
-        code = _TEXT_CODES[text] = len(_TEXTS)
-        _TEXTS.append(text)
+    """Return the code of a text value: a checksum of it, so that it is the same in every process.
+
+    Two texts of one checksum (one chance in four thousand million) would be told apart by the order in which they come.
+    """
+    code = zlib.crc32(text.encode())
+    while _TEXTS.setdefault(code, text) != text:
+        code += 1
     return code
 
 

@@ -8,7 +8,7 @@ from plan_kit import table, weights, words
 
 from hiveweek import content
 from hiveweek.plan import ranking
-from hiveweek.plan.words import Filler, chance, quantity, value
+from hiveweek.plan.words import Filler, chance, quantity, smooth, value
 from hiveweek.problems import InputProblems
 
 SHIPPED = (content.root() / "rulesets" / "ranking.yaml").read_text(encoding="utf-8")
@@ -21,6 +21,10 @@ SHIPPED = (content.root() / "rulesets" / "ranking.yaml").read_text(encoding="utf
     ("colony.robbed: {true: 0.02}", "colony.robbed: {true: 1.02}", "out-of-range", ""),
     ("food.days_left: 0.1", "food.days_lft: 0.1", "unknown-fact", "food.days_left"),
     ("looks: [heft-hive,", "looks: [heft-hives,", "unknown-action", "heft-hive"),
+    ("  robbing: [stop-robbing", "  robbin: [stop-robbing", "unknown-guard", "robbing"),
+    ("  attacks-alone: [get-help]", "  attacks-alone: [get-helpp]", "unknown-action", "get-help"),
+    ("looks_at_suspicion: [brood-", "looks_at_suspicion: [broood-", "unknown-action", "brood-disease-check"),
+    ('  standstill: "Ask the authority whether and when it may be done."', "  standstill: 3", "wrong-type", ""),
     ("  first_pollen:", "  first_polen:", "unknown-event", "first_pollen"),
     ("  swarm-inspection: {fact: season.swarming, values: [true]}", "  swarm-inspection: {fact: season.phase, values: [summer]}",
      "unknown-value", ""),
@@ -71,7 +75,7 @@ def test_quantities_in_words(number, unit, said):
 
 
 @pytest.mark.parametrize("share, said", [(0.3, "about 3 in 10"), (0.03, "about 3 in 100"), (0.001, "hardly any chance"),
-                                         (0.99, "nearly 10 in 10")])
+                                         (0.99, "more than 9 in 10")])
 def test_chances_in_words(share, said):
     assert chance(share) == said
 
@@ -90,3 +94,21 @@ def test_a_unit_that_the_text_goes_on_with_is_not_said_twice():
     filler = Filler(built, {}, dt.date(2026, 3, 10))
     assert filler.fill("{food.candy_kg} kg for {food.days_left} days or {food.days_left}", {None: 0})[0] == "2.5 kg for 1 day or 1 day"
     assert filler.fill("{food.no_such} stays", {None: 0})[0] == "{food.no_such} stays"
+
+
+@pytest.mark.parametrize("text, said", [
+    ("Winter bees are reared in about 0 weeks. Count.", "Winter bees are reared now. Count."),
+    ("the flow is on or about 0 weeks away.", "the flow is on."),
+    ("between 2.8 mites per 100 bees and 8.1 mites per 100 bees", "between 2.8 and 8.1 mites per 100 bees"),
+    ("range 3 kg to 5 kg, and 4 days and 3 weeks", "range 3 to 5 kg, and 4 days and 3 weeks"),
+    ("a mean of 15 degC", "a mean of 15 °C"), ("1 weeks, 1 boxes, 21 weeks, 0.1 frames", "1 week, 1 box, 21 weeks, 0.1 frames"),
+])
+def test_figures_read_as_people_say_them(text, said):
+    assert smooth(text) == said
+
+
+def test_shares_are_percentages_and_multiples_are_not():
+    built = table({"H": {"colony.use_of_space": 0.9, "food.use_ratio": 1.57}})
+    filler = Filler(built, {}, dt.date(2026, 3, 10))
+    assert filler.fill("Bees fill {colony.use_of_space} of the box", {None: 0})[0] == "Bees fill 90 % of the box"
+    assert filler.fill("ate {food.use_ratio} times", {None: 0})[0] == "ate 1.6 times"

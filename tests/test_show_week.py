@@ -168,3 +168,87 @@ def test_why_tells_unknown_from_false():
     why = explain(book.infer({"H": {"hive.gaps": False}}), "a.rule", 0, TODAY)
     assert why.answer == "not known"
     assert [p.answer for p in why.steps.parts] == ["not known", "does not hold"]
+
+
+# --- what waits, what is due, options, words --------------------------------------------------------------------------------
+def _flat(plan, **more):
+    return " ".join(_screen(plan, **more).split())
+
+
+def test_what_waits_is_said_as_waiting():
+    book = Book()
+    book.rule("g.alone", "keeper.sting_allergy", finding="attacks-alone", because="Someone is allergic.")
+    book.rule("f.candy", ["food.days_left < 7", {"unless": "finding.attacks-alone"}], "feed-candy", gain=50, by=0, because="Hungry.")
+    hives = {"A": {"keeper.sting_allergy": True, "food.days_left": 3.0, "weather.open_high_c": 22.0}, "B": {"weather.open_high_c": 22.0}}
+    text = _flat(book.plan(hives))
+    assert "Waits: give candy above the bees. Hungry. It is due, and it waits: Someone is allergic. Get a second person" in text
+    assert "Nothing presses" not in text
+
+
+def test_a_job_due_within_the_week_is_never_among_those_that_can_wait():
+    book = _book()
+    book.rule("z.last", "hive.gaps", "strap-down", gain=0.5, by=0)
+    book.rule("y.next", "hive.gaps", "raise-off-ground", gain=0.4, by=5)
+    card = _flat(book.plan({"012": HIVES["012"]}), only="012")
+    soon, later = card.index("Also this week: "), card.index("Can wait: ")
+    assert soon < card.index("strap the hive down (today)") < later and soon < card.index("raise the hive off the ground (by 15 March)") < later
+    assert "due now" not in card
+
+
+def test_law_and_people_stand_first_without_a_figure():
+    book = Book()
+    book.rule("l.law", "health.ropy_larvae", "report-notifiable", gain=10, by=0, band=0)
+    book.rule("f.thin", "food.days_left < 7", "feed-thin-syrup", gain=30, by=0)
+    plan = book.plan({"A": {"health.ropy_larvae": True}, "B": {"food.days_left": 3.0, "health.ropy_larvae": False}})
+    text = _flat(plan)
+    assert "1. A: report the suspicion (law or people) 2. B: feed thin syrup (30 points)" in text
+
+
+def test_treatments_say_what_fits_what_hangs_on_a_fact_and_what_does_not():
+    book = Book()
+    book.rule("m.treat", "colony.alive", "treat-mites", gain=35, by=0)
+    book.option("thymol-gel", "thymol", "gel", [("weather.mean_high_c < 15", "thymol wants days of 15 °C")])
+    book.option("formic-gel", "formic", "gel", [("hive.entrance == reduced", "the entrance is narrowed")])
+    book.option("oxalic-dribble", "oxalic", "dribble", [("colony.sealed_brood", "there is sealed brood")])
+    facts = {"colony.alive": True, "weather.mean_high_c": 20.0, "colony.sealed_brood": True}
+    plan = book.plan({"A": facts, "B": facts})
+    text = _flat(plan)
+    label = words().facts["hive.entrance"].label
+    assert "Fits this week, if registered with you: - thymol: Fits." in text
+    assert f"Not known: - formic: it depends on what is not known here: {label}." in text and "the entrance is narrowed" not in text
+    assert "Not this week: oxalic (there is sealed brood)." in text
+    assert text.count("thymol: Fits.") == 1 and "thymol: as under hive A" in text
+    assert "Can be used" not in text
+
+
+def test_one_dry_hour_goes_to_feeding_and_not_to_counts_or_boxes():
+    book = Book()
+    book.rule("f.syrup", "food.days_left < 20", "feed-thin-syrup", gain=10, by=9)
+    book.rule("m.count", "colony.alive", "count-mites", gain=30, by=0)
+    book.rule("s.box", "colony.alive", "add-brood-box", gain=30, by=0)
+    facts = {"colony.alive": True, "weather.rain_all_week": True, "weather.dry_days": 0, "weather.open_high_c": 15.0, "food.days_left": 12.0}
+    assert "One dry hour is for: feed thin syrup (H). No day" in _flat(book.plan({"H": facts}))
+    book.rule("g.starving", "food.days_left <= 14", finding="starving")
+    book.never("rain", [act("feed-thin-syrup")], "weather.rain_all_week", "day")
+    text = _flat(book.plan({"H": facts}))
+    assert "One dry hour is for: feed thin syrup (H). Hunger does not wait for it, in rain hold a coat over the hive: feed thin syrup (H)." in text
+
+
+def test_what_was_left_out_of_the_input_is_said():
+    plan = Book().plan({"H": {"weather.open_high_c": 22.0}}, notes=("Weather that the file sets is for another day.",))
+    assert "Note: Weather that the file sets is for another day." in _flat(plan)
+    assert "Weather that the file sets is for another day." in json.loads(as_json.text(plan))["weather"]["notes"]
+
+
+def test_the_yard_is_told_which_hive_it_is_about_and_visited_once():
+    book = Book()
+    book.rule("i.shut", "health.sunken_caps", "isolate-apiary", gain=30, by=0, band=0, because="This hive is under suspicion.")
+    plan = book.plan({"A": {"health.sunken_caps": False}, "B": {"health.sunken_caps": True}})
+    text = _flat(plan)
+    assert "Because: Hive B is under suspicion." in text and "the whole yard: move nothing in or out of the yard" in text
+
+
+def test_a_word_is_set_off_from_its_label():
+    book = Book()
+    book.rule("w.trap", "colony.wasps == many", "reduce-entrance", gain=5)
+    assert "wasps at the entrance: many" in _flat(book.plan({"H": {"colony.wasps": "many"}}))

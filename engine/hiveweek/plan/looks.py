@@ -322,7 +322,7 @@ class Looks:
             level = LEVEL[self.vocabulary.actions[look.action].opens]
             for better in kept:
                 body = self.vocabulary.actions[better.action]
-                if LEVEL[body.opens] >= level and level > 0 and set(look.facts) <= set(body.observes):
+                if LEVEL[body.opens] >= level > 0 and set(look.facts) <= set(body.observes):
                     better.facts = sorted(set(better.facts) | set(look.facts))
                     better.unlocks = sorted(better.unlocks + look.unlocks, key=lambda u: (-u["points"], u["rule"]))
                     break

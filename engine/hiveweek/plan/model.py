@@ -42,6 +42,8 @@ class Advice:
         For a look: what it could decide.
     origin : str
         rule, look, first, instead or closed.
+    rain_too : bool
+        It does not wait for a dry day.
     order : int
         Among equal points: 0 stands before 1.
     """
@@ -72,6 +74,7 @@ class Advice:
     unlocks: list[dict] = field(default_factory=list)
     loses: str = "colony"
     origin: str = "rule"
+    rain_too: bool = False
     order: int = 1
     rank: int = 0
 

@@ -37,7 +37,7 @@ class Quiet:
             return
         if any(self.actions[a.action].opens != "nothing" or a.action == CLOSED for a in hive.advice):
             return
-        if any(self.actions[w.advice.action].opens != "nothing" and set(w.guards) & self.ranking.holds_open for w in waiting):
+        if any(self.actions[w.advice.action].opens != "nothing" and set(w.guards) & set(self.ranking.holds_open) for w in waiting):
             return
         high = self._number(row, "weather.open_high_c")
         cold_week = high is not None and high < self.ranking.weights["leave_closed_below_c"]

@@ -45,8 +45,8 @@ class Ranking:
         Actions that bring food.
     waits_for : dict of str to str
         Guard finding that only puts a job off -> what has to happen first, in words.
-    holds_open : frozenset of str
-        Those of them under which a job that waits must not be answered with "leave it closed".
+    holds_open : dict of str to frozenset of str
+        Those of them under which a job that waits must not be answered with "leave it closed" -> actions that meet it.
     looks_at_suspicion : frozenset of str
         Looks for which a hive under suspicion may be opened.
     """
@@ -62,7 +62,7 @@ class Ranking:
     next_due: dict = field(default_factory=dict)
     feeds: frozenset = frozenset()
     waits_for: dict = field(default_factory=dict)
-    holds_open: frozenset = frozenset()
+    holds_open: dict = field(default_factory=dict)
     looks_at_suspicion: frozenset = frozenset()
 
     def urgency(self, today: dt.date, by: dt.date | None) -> float:
@@ -153,7 +153,7 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
         next_due=_next_due(document, data.get("next_due") or {}, problems),
         feeds=_actions(document, "feeds", data, vocabulary, problems),
         waits_for=_waits(document, data.get("waits_for") or {}, problems),
-        holds_open=_names(document, "holds_open", data, data.get("waits_for") or {}, "guard", problems),
+        holds_open=_holds_open(document, data, vocabulary, problems),
         looks_at_suspicion=_actions(document, "looks_at_suspicion", data, vocabulary, problems),
     )
     if problems:
@@ -293,6 +293,21 @@ def _waits(document, data, problems) -> dict:
             result[str(finding)] = words
         else:
             problems.append(document.problem(("waits_for", finding), "wrong-type", "needs words: what has to happen first"))
+    return result
+
+
+def _holds_open(document, data, vocabulary, problems) -> dict:
+    result = {}
+    guards = data.get("waits_for") or {}
+    for finding, actions in (data.get("holds_open") or {}).items():
+        path = ("holds_open", finding)
+        if finding not in guards:
+            problems.append(document.problem(path, "unknown-guard", f"'{finding}' is not under waits_for{nearest(finding, guards)}", key=True))
+        for i, action in enumerate(actions or ()):
+            if action not in vocabulary.actions:
+                problems.append(document.problem((*path, i), "unknown-action",
+                                                 f"'{action}' is no action{nearest(action, vocabulary.actions)}"))
+        result[str(finding)] = frozenset(str(action) for action in actions or ())
     return result
 
 

@@ -13,7 +13,19 @@ from dataclasses import dataclass, field
 
 from hiveweek.plan.deciding import HOLDS, KNOWN, Deciding, Opening
 from hiveweek.plan.words import Filler
-from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Not, NotTrue, Prohibition, Ref, as_date, leaves
+from hiveweek.rules.model import (
+    All,
+    Any,
+    Compare,
+    Flag,
+    LimitRef,
+    Not,
+    NotTrue,
+    Prohibition,
+    Ref,
+    as_date,
+    leaves,
+)
 
 # weather facts that a keeper can read off a day: what a bound on them is called
 DAY_WORDS = {

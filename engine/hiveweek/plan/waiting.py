@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from hiveweek.rules.model import All, Any, Flag, Not, NotTrue, leaves
+from hiveweek.rules.model import All, Any, Flag, Not, NotTrue
 
 
 @dataclass(frozen=True)
@@ -71,9 +71,9 @@ class Waits:
             advice = self.adviser.make(rule, hive)
             if advice.band and advice.points < self.ranking.weights["wait_floor_pts"]:
                 continue
-            said = " ".join(dict.fromkeys(guards.values()))
-            first = " ".join(dict.fromkeys(self.ranking.waits_for[name] for name in guards))
-            waiting = Waiting(advice, tuple(guards), f"{said} {first}")
+            # of several guards the first of the ranking file is said: a suspicion here before one next door
+            name = next(name for name in self.ranking.waits_for if name in guards)
+            waiting = Waiting(advice, tuple(guards), f"{guards[name]} {self.ranking.waits_for[name]}")
             best = found.get(rule.advise)
             if best is None or advice.key("") < best.advice.key(""):
                 found[rule.advise] = waiting
@@ -110,7 +110,7 @@ class Waits:
             return {name: self.filler.fill(rule.because, {None: row})[0] if rule is not None else ""}
         # a finding that only gathers others: what it gathers decides
         gathers = [rule for rule, row in giving if row == hive]
-        if not gathers or not all(leaf.left.is_finding for rule in gathers for leaf in leaves(rule.when)):
+        if not gathers:
             return None
         named = [self._names(rule.when, hive) for rule in gathers]
         return None if None in named else {key: text for part in named for key, text in part.items()}

@@ -214,7 +214,8 @@ class _Planner:
             self.waiting[row].append(waiting)
             because = f"{_sentence(advice.because)} It is due, and it waits: {waiting.because}"
             hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because, waits=True))
-            if set(waiting.guards) & self.ranking.holds_open:
+            answers = [self.ranking.holds_open[g] for g in waiting.guards if g in self.ranking.holds_open]
+            if answers and not any({a.action for a in kept} & actions for actions in answers):
                 wanting.append((advice, [p for p, _ in self.safety.verdict(advice.action, row).stops]))
         return wanting
 
@@ -224,7 +225,8 @@ class _Planner:
         advice.only_on = ordered(bounds)
         advice.checks = list(dict.fromkeys([*advice.checks, *(_sentence(c) for c in verdict.checks)]))
         if verdict.spared:
-            advice.safety = f"This does not wait for a dry day: hold a coat over the hive and be done in a minute. {advice.safety}"
+            advice.rain_too = True
+            advice.safety = f"It does not wait for a dry day: in rain hold a coat over the hive and be done in a minute. {advice.safety}"
 
     def _no_option(self, row, hive, advice, kept, advised) -> None:
         because = "No treatment on the list can be used here this week: " + " ".join(

@@ -23,7 +23,7 @@ UNITS: dict[str, tuple[str, str, int, tuple[str, ...]]] = {
     "mites/day": ("mite a day", "mites a day", 1, ("mites", "mite", "a day", "per day")),
     "mites/100 bees": ("mites per 100 bees", "mites per 100 bees", 1, ("mites", "per 100", "in 100", "per hundred")),
     "percent": ("%", "%", 0, ("%", "percent", "per cent")),
-    "ratio": ("", "", 2, ()),
+    "ratio": ("", "", 1, ("times",)),
     "points": ("point", "points", 0, ("points", "point")),
     "L": ("L", "L", 1, ("L", "litres", "litre", "liters")),
     "litres": ("L", "L", 1, ("L", "litres", "litre")),
@@ -34,7 +34,17 @@ UNITS: dict[str, tuple[str, str, int, tuple[str, ...]]] = {
     "hives": ("hive", "hives", 0, ("hives", "hive")),
     "count": ("", "", 0, ()),
 }
-ONE_OF_MANY = re.compile(r"(?<![\d.,])\b(1) (day|week|frame|mite|bee|hive|minute|year|point)s\b")
+# what figures make of a sentence, put right: (pattern, what stands there instead)
+SMOOTH = [(re.compile(pattern), said) for pattern, said in (
+    (r"\bin (?:about )?0 (?:weeks|days)\b", "now"),
+    (r"\bon or about 0 (?:weeks|days) away\b", "on"),
+    (r"\b(?:about )?0 (?:weeks|days) (?:away|off)\b", "now"),
+    (r"\babout none ahead here\b", "none ahead here"),
+    (r"(\d[\d.,]*) ([a-z%/°][^.;:()]*?) (to|and) (\d[\d.,]*) \2(?![a-z])", r"\1 \3 \4 \2"),
+    (r" ?degC\b", " °C"),
+    (r"\(until: not known\)", "(no end is known)"),
+)]
+ONE_OF_MANY = re.compile(r"(?<![\d.,])\b(1) (day|week|frame|mite|bee|hive|minute|year|point|litre|box|comb|super|hour)(?:e?s)\b")
 NONE_AHEAD = {"weeks": 99, "days": 999}
 
 
@@ -55,8 +65,13 @@ def chance(share: float) -> str:
     if tenths == 0:
         return f"about {max(1, round(share * 100))} in 100"
     if tenths >= 10:
-        return "nearly 10 in 10"
+        return "more than 9 in 10"
     return f"about {tenths} in 10"
+
+
+def share(part: float) -> str:
+    """Return a part of a whole as a percentage: 0.7 becomes ``70 %``."""
+    return f"{number(part * 100, 0)} %"
 
 
 def date(day: dt.date, today: dt.date | None = None) -> str:
@@ -81,11 +96,13 @@ def quantity(value: float, unit: str | None, *, bare: bool = False) -> str:
         Leave the unit away (the text goes on with it).
     """
     one, many, decimals, _ = UNITS.get(unit or "count", (unit or "", unit or "", 1, ()))
+    if unit == "ratio":
+        return share(value)
     if unit in NONE_AHEAD and value >= NONE_AHEAD[unit]:
         return "none ahead here"
     if unit == "weeks" and 0 < value < 1 and not bare:
         return quantity(round(value * 7), "days")
-    if unit in ("kg", "weeks", "degC", "mites/100 bees", "points") and 0 < abs(value) < 1:
+    if unit in ("kg", "weeks", "mites/100 bees", "points") and 0 < abs(value) < 1:
         decimals = max(decimals, 1)
     if unit == "bees" and value >= 1000:
         value = round(value, -2)
@@ -109,7 +126,9 @@ def value(fact, encoded: float, today: dt.date | None = None, *, bare: bool = Fa
     if fact.kind in ("number", "integer"):
         if fact.unit == "ratio" and "chance" in fact.id:
             return chance(encoded)
-        if fact.kind == "number" and fact.unit in (None, "ratio", "count"):
+        if fact.unit == "ratio":
+            return share(encoded) if "share" in (fact.label or "") else number(encoded, 1)
+        if fact.kind == "number" and fact.unit in (None, "count"):
             return number(encoded, 2)
         return quantity(encoded, fact.unit, bare=bare)
     decoded = fact.decode(encoded)
@@ -118,6 +137,13 @@ def value(fact, encoded: float, today: dt.date | None = None, *, bare: bool = Fa
     if fact.kind == "date":
         return date(decoded, today)
     return plain(str(decoded))
+
+
+def smooth(text: str) -> str:
+    """Return a filled-in text as people say it: ``1 day``, ``now`` for in 0 weeks, one unit for a range, no ``degC``."""
+    for pattern, said in SMOOTH:
+        text = pattern.sub(said, text)
+    return ONE_OF_MANY.sub(r"\1 \2", text)
 
 
 class Filler:
@@ -179,7 +205,7 @@ class Filler:
                 complete = False
             return value(fact, encoded, self.today, bare=_follows(after, fact.unit))
 
-        return ONE_OF_MANY.sub(r"\1 \2", PLACEHOLDER.sub(one, template)), read, complete
+        return smooth(PLACEHOLDER.sub(one, template)), read, complete
 
     def _find(self, name: str, where: dict):
         facts = self.table.vocabulary.facts

@@ -8,7 +8,7 @@ from hiveweek.plan.model import Advice, WeekPlan
 from hiveweek.plan.why import origin_words
 from hiveweek.plan.words import UNITS, plain, quantity
 from hiveweek.plan.words import date as say_date
-from hiveweek.show.text import upper_first
+from hiveweek.show.text import sentence, upper_first
 
 EVIDENCE = 4
 BASIS = {"forecast": "from the forecast", "observed": "measured nearby", "normals": "what is usual here, no forecast"}
@@ -21,6 +21,7 @@ class Common:
 
     def __init__(self, plan: WeekPlan, vocabulary):
         self.vocabulary = vocabulary
+        self.told: dict = {}  # treatments explained already
         self.days: dict[str, dict] = {}
         every = [a for hive in plan.hives for a in hive.advice]
         for opens in ("lid", "frames"):
@@ -122,7 +123,7 @@ def _named_value(fact, value, low, high) -> str:
     many = UNITS.get(fact.unit or "", ("", "", 0, ()))[1]
     if many and many.split()[0] in name.split():
         shown = shown.replace(f" {many}", "").replace(f" {UNITS[fact.unit][0]}", "")
-    return f"{name} {shown}"
+    return f"{name} {shown}" if fact.kind in ("number", "integer", "date") else f"{name}: {shown}"
 
 
 def shown_value(fact, value, low=None, high=None) -> str:
@@ -137,9 +138,98 @@ def shown_value(fact, value, low=None, high=None) -> str:
     return plain(str(value))
 
 
-def waits(vocabulary, advice: Advice, plan: WeekPlan) -> str:
-    """Return an advice that can wait, with the day until which it can."""
-    name = vocabulary.actions[advice.action].label
-    if advice.by is None:
-        return f"{name} (no date presses)"
-    return f"{name} (until {say_date(advice.by, plan.date)})" if advice.by > plan.date else f"{name} (due now)"
+def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[str]:
+    """Return the jobs beyond those with a card, as at most two lines: what is due within the week, and what can wait."""
+    soon, later = [], []
+    for one in advice:
+        if one.action == "leave-closed":
+            continue
+        name = vocabulary.actions[one.action].label
+        amount = f": {one.amount}" if one.amount else ""
+        left = None if one.by is None else (one.by - plan.date).days
+        if one.band == 0 or (left is not None and left < 7):
+            when_ = "today" if left is None or left <= 0 else f"by {say_date(one.by, plan.date)}"
+            soon.append(f"{name}{amount} ({when_})")
+        else:
+            until = "no date presses" if left is None else f"until {say_date(one.by, plan.date)}"
+            later.append(f"{name}{amount} ({until})")
+    lines = []
+    if soon:
+        lines.append("Also this week: " + "; ".join(soon) + ".")
+    if later:
+        lines.append("Can wait: " + "; ".join(later) + ".")
+    return lines
+
+
+def held_words(held) -> str:
+    """Return what stands before a job that is not given: it waits, or it is not for this week."""
+    return "Waits" if held.waits else "Not this week"
+
+
+def first_words(item: dict, plan: WeekPlan) -> str:
+    """Return what one of the first jobs counts for: its points, or that law or people ask for it."""
+    for hive in plan.hives:
+        if hive.id == item["hive"] and any(a.action == item["action"] and a.band == 0 for a in hive.advice):
+            return "law or people"
+    return quantity(item["points"], "points") if item["points"] >= 0.5 else ""
+
+
+def nothing_first(plan: WeekPlan) -> str:
+    """Return what is said where no job stands first in the yard."""
+    if any(held.waits for hive in plan.hives for held in hive.withheld):
+        return "What presses waits for something else first; see the hives."
+    return "Nothing presses this week."
+
+
+OPTION_WORDS = {True: "Fits this week, if registered with you", None: "Not known", False: "Not this week"}
+
+
+def option_lines(options: list[dict], told: dict, where: str) -> list[tuple[str, list[str]]]:
+    """Return the treatments as (line, lines of detail), those that fit first.
+
+    Parameters
+    ----------
+    options : list of dict
+        As the plan gives them.
+    told : dict
+        Details said already, by (active, form): where. Filled; what was said at another hive is referred to, not repeated.
+    where : str
+        Name of this hive, for later ones.
+    """
+    lines = []
+    for allowed, words in OPTION_WORDS.items():
+        barred = []
+        if allowed is not False and any(option["allowed"] is allowed for option in options):
+            lines.append((f"{words}:", []))
+        for option in options:
+            if option["allowed"] is not allowed:
+                continue
+            name = plain(option["active"])
+            several = len(option["forms"]) > 1
+            if allowed is False:
+                why = " ".join(f"{form['form']}: {_bare(form['because']).rstrip('.')};" if several else _bare(form["because"]) for form in option["forms"])
+                barred.append(f"{name} ({why.rstrip('.;')})")
+                continue
+            said, details = [], []
+            for form in option["forms"]:
+                because = _bare(form["because"]) if form["allowed"] is not True else form["because"]
+                lead = f"{upper_first(form['form'])}: " if several else ""
+                if form["allowed"] is False:
+                    said.append(f"{lead}not this week, {because}")
+                    continue
+                key = (option["active"], form["form"], form["allowed"], form["because"])
+                if key in told and told[key] != where:
+                    said.append(f"{lead}as under {told[key]}; read it there.")
+                    continue
+                told[key] = where
+                said.append(f"{lead}{because}")
+                pieces = [("Course", "course"), ("Honey", "honey"), ("Wear and mind", "care")]
+                details.append(" ".join(sentence(f"{title}: {form[key_]}") for title, key_ in pieces if form[key_]))
+            lines.append((f"- {name}: {' '.join(said)}", [d for d in details if d]))
+        if barred:
+            lines.append((f"{words}: " + "; ".join(barred) + ".", []))
+    return lines
+
+
+def _bare(because: str) -> str:
+    return because.replace("Not now: ", "").replace("Not known here, and it decides", "it depends on what is not known here")

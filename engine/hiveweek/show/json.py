@@ -21,7 +21,7 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
         "date": _day(plan.date),
         "climate": plan.climate,
         "phase": plan.phase,
-        "weather": {key: _day(v) if isinstance(v, dt.date) else v for key, v in plan.weather.items()},
+        "weather": _weather(plan),
         "rulesets": [{"name": v["name"], "version": v["version"], "hash": v["hash"]} for v in plan.rulesets],
         "channels": plan.channels,
         "hives": [_hive(hive, with_facts) for hive in plan.hives],
@@ -34,6 +34,13 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
             "best_day": _day(plan.best_day),
         },
     }
+
+
+def _weather(plan: WeekPlan) -> dict:
+    data = {key: _day(v) if isinstance(v, dt.date) else v for key, v in plan.weather.items()}
+    if plan.notes:
+        data["notes"] = [*data.get("notes", ()), *plan.notes]
+    return data
 
 
 def text(plan: WeekPlan, *, with_facts: bool = False) -> str:

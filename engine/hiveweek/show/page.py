@@ -9,14 +9,24 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
-from hiveweek.plan.words import plain, quantity
 from hiveweek.plan.words import date as say_date
-from hiveweek.show.cards import BASIS, Common, label, only_on, rests_on, shown_value, waits, when
+from hiveweek.plan.words import plain, quantity
+from hiveweek.show.cards import (
+    BASIS,
+    OPTION_WORDS,
+    Common,
+    first_words,
+    held_words,
+    label,
+    nothing_first,
+    only_on,
+    rest,
+    rests_on,
+    shown_value,
+    when,
+)
 from hiveweek.show.text import day, joined, sentence, upper_first
-from hiveweek.show.week import JOBS, LOOK_POINTS, LOOKS
-
-VISITS = {"at_home": "From home", "outside": "Outside the hives", "opening": "Opening hives"}
-OPTIONS = {True: "Can be used", None: "Perhaps", False: "Not now"}
+from hiveweek.show.week import JOBS, LOOK_POINTS, LOOKS, stops, title
 
 
 def html(plan: WeekPlan, vocabulary, *, change=None, with_facts: bool = False) -> str:
@@ -40,9 +50,10 @@ def html(plan: WeekPlan, vocabulary, *, change=None, with_facts: bool = False) -
     return environment.get_template("week.html.j2").render(
         title=f"{plan.name or 'Your hives'}: week of {day(plan.date)}",
         about=_about(plan),
-        notes=[*([] if plan.weather.get("given") else plan.weather.get("notes", ())), *common.said()],
+        notes=[*([] if plan.weather.get("given") else plan.weather.get("notes", ())), *plan.notes, *common.said()],
         first=[{"hive": f["hive"], "label": vocabulary.actions[f["action"]].label,
-                "points": quantity(f["points"], "points") if f["points"] >= 0.5 else ""} for f in plan.first],
+                "points": first_words(f, plan)} for f in plan.first],
+        no_first=nothing_first(plan),
         yard=[{**_job(advice, vocabulary, plan, common), "hives": ids, "all": len(ids) == len(plan.hives)}
               for advice, ids in plan.yard],
         hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts) for hive in plan.hives],
@@ -98,7 +109,7 @@ def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common) -> dict:
         "because": advice.because,
         "partner": advice.partner,
         "needs": only_on(common.left(advice)),
-        "options": [{"word": OPTIONS[o["allowed"]], "active": plain(o["active"]), "because": o["because"]} for o in advice.options],
+        "options": [{"word": OPTION_WORDS[o["allowed"]], "active": plain(o["active"]), "because": o["because"]} for o in advice.options],
         "care": advice.warning(common.checks),
         "rests": rests_on(advice, vocabulary, plan),
         "sources": [_source(vocabulary, s) for s in advice.sources],
@@ -122,11 +133,11 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
         "id": hive.id,
         "dead": hive.alive is False,
         "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:JOBS]],
-        "rest": "; ".join(waits(vocabulary, a, plan) for a in jobs[JOBS:]),
+        "rest": rest(vocabulary, jobs[JOBS:], plan),
         "yard": joined([vocabulary.actions[a.action].label for a in hive.advice if a.action in shown_once]),
         "looks": [{"label": upper_first(vocabulary.actions[k.action].label), "how": k.how}
                   for k in hive.look_first if k.points >= LOOK_POINTS][:LOOKS],
-        "withheld": [{"label": vocabulary.actions[w.action].label, "because": w.because} for w in hive.withheld],
+        "withheld": [{"word": held_words(w), "label": vocabulary.actions[w.action].label, "because": w.because} for w in hive.withheld],
         "nothing": nothing["because"] if nothing else "",
         "next": f"Next: about {say_date(coming['date'], plan.date)}, {coming['what']}" if coming else "",
         "facts": [{"label": vocabulary.facts[f].label or f, "value": shown_value(vocabulary.facts[f], k["value"], k["low"], k["high"]),
@@ -136,9 +147,9 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
 
 def _visit(visit: dict, vocabulary, plan: WeekPlan) -> dict:
     return {
-        "title": VISITS[visit["what"]],
+        "title": title(visit, vocabulary),
         "when": day(visit["day"], plan.date) if visit["day"] else "the first fit day",
         "minutes": visit["minutes"],
-        "stops": [{"hive": s["hive"], "jobs": ", ".join(vocabulary.actions[a].label for a in s["actions"])} for s in visit["hives"]],
+        "stops": stops(visit, vocabulary),
         "kit": ", ".join(vocabulary.kit.get(item, plain(item)) for item in visit["kit"]),
     }

@@ -6,11 +6,26 @@ from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
 from hiveweek.plan.words import date as say_date
 from hiveweek.plan.words import plain, quantity
-from hiveweek.show.cards import BASIS, Common, label, only_on, rests_on, shown_value, waits, when
-from hiveweek.show.text import Page, day, joined, sentence, upper_first
+from hiveweek.show.cards import (
+    BASIS,
+    Common,
+    first_words,
+    held_words,
+    label,
+    nothing_first,
+    only_on,
+    option_lines,
+    rest,
+    rests_on,
+    shown_value,
+    when,
+)
+from hiveweek.show.text import Page, day, joined, sentence
 
 JOBS = 3  # jobs a hive on screen; the rest waits
 LOOKS = 3
+FOOD = ("give-honey-frames", "move-stores-to-cluster")
+SAMPLES = {"mites.sample_mites", "colony.queen_cells"}
 LOOK_POINTS = 0.5  # smaller looks stand in the JSON only
 FEW_DRY_DAYS = 2  # a week with no more dry days than this is spoken of as a week of rain
 
@@ -72,32 +87,52 @@ def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
         _rain(page, plan, vocabulary, int(dry))
     for note in () if weather.get("given") else weather.get("notes", ()):
         page.say(sentence(note), indent=2, hang=2)
+    for note in plan.notes:
+        page.say("Note: " + sentence(note), indent=2, hang=2)
     for text in common.said():
         page.say(text, indent=2, hang=2)
     page.line()
 
 
 def _rain(page: Page, plan: WeekPlan, vocabulary, dry: int) -> None:
-    actions = vocabulary.actions
-    outside, opening = [], []
-    for hive in plan.hives:
-        for advice in hive.advice:
-            target = outside if actions[advice.action].opens == "nothing" else opening
-            if advice.action != "leave-closed":
-                target.append((advice.key(hive.id), f"{actions[advice.action].label} ({hive.id})"))
+    outside, opening = dry_hour(plan, vocabulary)
     days = "every day" if dry == 0 else f"{7 - dry} of the 7 days"
     page.say(f"Rain is expected on {days} of this week.", indent=2, hang=2)
     if outside:
-        page.say("In the rain you can: " + joined(_unique(outside)) + ".", indent=4, hang=2)
+        page.say("In the rain you can: " + joined(outside) + ".", indent=4, hang=2)
     if opening:
-        page.say("One dry hour is for: " + joined(_unique(opening)) + ".", indent=4, hang=2)
+        page.say("One dry hour is for: " + joined(opening) + ".", indent=4, hang=2)
+    urgent = [f"{vocabulary.actions[a.action].label} ({hive.id})" for hive in plan.hives for a in hive.advice if a.rain_too]
+    if urgent:
+        page.say("Hunger does not wait for it, in rain hold a coat over the hive: " + joined(urgent) + ".", indent=4, hang=2)
     last = plan.weather.get("last_good_day")
     page.say(f"Last good day of the week: {day(last, plan.date)}." if last else
              "No day of the week is known to be dry and warm; wait for the next gap.", indent=4, hang=2)
 
 
-def _unique(pairs, most: int = 3) -> list[str]:
-    return list(dict.fromkeys(words for _, words in sorted(pairs)))[:most]
+def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[str], list[str]]:
+    """Return (what can be done in the rain, what one dry hour is for), best first.
+
+    The hour goes to feeding where food is due; without that to other jobs, and to counts and boxes only where nothing else
+    asks for it.
+    """
+    outside, feeding, jobs, others = [], [], [], []
+    for hive in plan.hives:
+        for advice in hive.advice:
+            if advice.action == "leave-closed":
+                continue
+            body = vocabulary.actions[advice.action]
+            target = others
+            words = (advice.key(hive.id), f"{body.label} ({hive.id})")
+            if body.opens == "nothing":
+                target = outside
+            elif "sugar" in body.uses or "honey" in body.kit or advice.action in FOOD:
+                target = feeding
+            elif advice.origin != "look" and not set(body.observes) & SAMPLES and "box" not in body.moves:
+                target = jobs
+            target.append(words)
+    opening = feeding or jobs or others
+    return tuple(list(dict.fromkeys(words for _, words in sorted(pairs)))[:most] for pairs in (outside, opening))
 
 
 def _first(page: Page, plan: WeekPlan, vocabulary) -> None:
@@ -105,9 +140,10 @@ def _first(page: Page, plan: WeekPlan, vocabulary) -> None:
         return
     page.say("First in this yard", style="bold")
     if not plan.first:
-        page.say("Nothing presses this week.", indent=2)
+        page.say(nothing_first(plan), indent=2)
     for number, item in enumerate(plan.first, 1):
-        points = f" ({quantity(item['points'], 'points')})" if item["points"] >= 0.5 else ""
+        words = first_words(item, plan)
+        points = f" ({words})" if words else ""
         page.say(f"{number}. {item['hive']}: {vocabulary.actions[item['action']].label}{points}", indent=2, hang=3)
     page.line()
 
@@ -119,20 +155,23 @@ def _yard(page: Page, yard: list, plan: WeekPlan, vocabulary, common: Common) ->
     for advice, ids in yard:
         everywhere = len(ids) == len(plan.hives)
         page.say(f"{label(vocabulary, advice.action)}{when(advice, plan)}", indent=2, hang=3, style="bold")
-        _reasons(page, advice, vocabulary, plan, 5, common)
+        _reasons(page, advice, vocabulary, plan, 5, common, ids[0])
         if not everywhere:
             page.say(f"Asked for at: {', '.join(ids)}.", indent=5, hang=2)
     page.line()
 
 
-def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int, common: Common) -> None:
+def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int, common: Common, hive: str) -> None:
     page.say("Because: " + sentence(advice.because), indent=indent, hang=2)
     if advice.partner:
         page.say(f"Together with hive {advice.partner}.", indent=indent, hang=2)
     only = only_on(common.left(advice))
     if only:
         page.say(only, indent=indent, hang=2)
-    _options(page, advice, indent)
+    for line, details in option_lines(advice.options, common.told, f"hive {hive}"):
+        page.say(line, indent=indent, hang=2)
+        for detail in details:
+            page.say(detail, indent=indent + 4, hang=2, style="dim")
     warning = advice.warning(common.checks)
     if warning:
         page.say("Take care: " + sentence(warning), indent=indent, hang=2)
@@ -147,23 +186,14 @@ def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int
         page.say("The two ways of working this out differ here; check it yourself before acting.", indent=indent, hang=2)
 
 
-def _options(page: Page, advice: Advice, indent: int) -> None:
-    for allowed, title in ((True, "Can be used"), (None, "Perhaps"), (False, "Not now")):
-        for option in advice.options:
-            if option["allowed"] is allowed:
-                because = option["because"].replace("Not now: ", "") if allowed is False else option["because"]
-                page.say(f"{title}: {plain(option['active'])}. {upper_first(sentence(because))}", indent=indent + 2, hang=2)
-
-
 def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str], common: Common) -> None:
     page.say(f"Hive {hive.id}" + (" (no living colony)" if hive.alive is False else ""), style="bold")
     jobs = [a for a in hive.advice if a.action not in shown_once]
     for number, advice in enumerate(jobs[:JOBS], 1):
         page.say(f"{number}. {label(vocabulary, advice.action)}{when(advice, plan)}", indent=2, hang=3, style="bold")
-        _reasons(page, advice, vocabulary, plan, 5, common)
-    rest = jobs[JOBS:]
-    if rest:
-        page.say("Can wait: " + "; ".join(waits(vocabulary, a, plan) for a in rest) + ".", indent=2, hang=2)
+        _reasons(page, advice, vocabulary, plan, 5, common, hive.id)
+    for line in rest(vocabulary, jobs[JOBS:], plan):
+        page.say(line, indent=2, hang=2)
     if len(jobs) < len(hive.advice):
         names = [vocabulary.actions[a.action].label for a in hive.advice if a.action in shown_once]
         page.say("And for the whole yard: " + joined(names) + ".", indent=2, hang=2)
@@ -173,7 +203,7 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
         for look in looks:
             page.say(f"- {vocabulary.actions[look.action].label}. {sentence(look.how)}", indent=4, hang=2)
     for held in hive.withheld:
-        page.say(f"Not this week: {vocabulary.actions[held.action].label}. {sentence(held.because)}", indent=2, hang=2)
+        page.say(f"{held_words(held)}: {vocabulary.actions[held.action].label}. {sentence(held.because)}", indent=2, hang=2)
     if hive.nothing_due:
         page.say(sentence(hive.nothing_due["because"]), indent=2, hang=2)
         coming = hive.nothing_due["next"]
@@ -196,14 +226,31 @@ def _facts(page: Page, hive: HivePlan, vocabulary) -> None:
 def _visits(page: Page, plan: WeekPlan, vocabulary) -> None:
     if not plan.visits:
         return
-    titles = {"at_home": "From home", "outside": "Outside the hives", "opening": "Opening hives"}
     page.say("Your visits", style="bold")
     for visit in plan.visits:
         on = f", {day(visit['day'], plan.date)}" if visit["day"] else ", the first fit day"
         minutes = f", about {visit['minutes']} minutes" if visit["minutes"] else ""
-        page.say(f"{titles[visit['what']]}{on}{minutes}: " + "; ".join(
-            f"{stop['hive']} {', '.join(vocabulary.actions[a].label for a in stop['actions'])}" for stop in visit["hives"]) + ".",
-            indent=2, hang=4)
+        page.say(f"{title(visit, vocabulary)}{on}{minutes}: " + "; ".join(stops(visit, vocabulary)) + ".", indent=2, hang=4)
         if visit["kit"]:
             page.say("Take: " + ", ".join(vocabulary.kit.get(item, plain(item)) for item in visit["kit"]) + ".", indent=4, hang=2)
     page.line()
+
+
+def title(visit: dict, vocabulary) -> str:
+    """Return what a visit is: from home, outside the hives (and feeding from above), opening hives."""
+    words = {"at_home": "From home", "outside": "Outside the hives", "opening": "Opening hives"}[visit["what"]]
+    feeds = any("sugar" in vocabulary.actions[a].uses for stop in visit["hives"] for a in stop["actions"])
+    return f"{words}, and feeding from above" if visit["what"] == "outside" and feeds else words
+
+
+def stops(visit: dict, vocabulary) -> list[str]:
+    """Return the hives of a visit with their jobs; what concerns the whole yard is said of the yard, first."""
+    yard, lines = [], []
+    for stop in visit["hives"]:
+        jobs = []
+        for action in stop["actions"]:
+            body = vocabulary.actions[action]
+            (yard if body.scope == "apiary" else jobs).append(body.label)
+        if jobs:
+            lines.append(f"{stop['hive']} {', '.join(jobs)}")
+    return ([f"the whole yard: {', '.join(yard)}"] if yard else []) + lines

@@ -101,7 +101,8 @@ def answer(scenario: Scenario, *, date: dt.date | None = None, forecast: Path | 
         if started is not None:
             started.give(built.table)
         inference = infer(ruleset, built.table)
-        setting = Setting(day, profile.id, profile.calendar, weather, scenario.apiary.name, with_facts=with_facts)
+        setting = Setting(day, profile.id, profile.calendar, weather, scenario.apiary.name, with_facts=with_facts,
+                          notes=tuple(built.notes))
         plan = make(inference, setting, ranking or ranking_file.load(words))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])
     finally:

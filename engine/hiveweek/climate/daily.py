@@ -18,7 +18,7 @@ from hiveweek.climate.smooth import (
     days_with_gaps,
     smooth_days,
 )
-from hiveweek.distributions import ndtr
+from scipy.special import ndtr
 
 _FIRST = dt.date(2023, 1, 1).toordinal()  # any common year
 _MONTH_DAY = [dt.date.fromordinal(_FIRST + day).strftime("%m-%d") for day in range(DAYS)]

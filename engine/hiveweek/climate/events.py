@@ -14,7 +14,7 @@ from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daily import DailyClimate
 from hiveweek.climate.daylength import autumn_equinox, winter_solstice, year_of_day_lengths
 from hiveweek.climate.smooth import DAYS
-from hiveweek.distributions import ndtri
+from scipy.special import ndtri
 
 EVENT_IDS = (
     "first_pollen",

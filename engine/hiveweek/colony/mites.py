@@ -7,7 +7,7 @@ import numpy as np
 from hiveweek.colony import parameters
 from hiveweek.colony.edge import BadNumber, numbers
 from hiveweek.colony.estimate import Estimate, estimate
-from hiveweek.distributions import betainc, betaincinv, ndtr
+from scipy.special import betainc, betaincinv, ndtr
 
 METHODS = ("wash", "sugar_roll", "co2")
 _RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.distributions import ndtr
+from scipy.special import ndtr
 from hiveweek.rules.model import LEAVES, All, Any, Compare, Flag, Known, LimitRef, Not, NotTrue, Ref
 
 _Z95 = 1.959963984540054

@@ -175,10 +175,10 @@ def snow(words):
 
 
 def test_a_moved_limit_shows_both_places(snow):
-    row = next(row for row in snow["limits"] if row["limit"] == "limit.swarm.look_days")
+    row = next(row for row in snow["limits"] if row["limit"] == "limit.strength.cold_frames")
     assert row["value"] == 8 and row["from"] == "profile overlay long_snow_cover"
     assert row["place"].startswith("rulesets/overlays/long_snow_cover.yaml:")
-    assert row["was"]["value"] == 7 and row["was"]["place"].startswith("rulesets/base/swarm.yaml:")
+    assert row["was"]["value"] == 7 and row["was"]["place"].startswith("rulesets/base/strength.yaml:")
 
 
 def test_every_value_has_a_place_that_holds_it(snow):
@@ -288,7 +288,7 @@ def test_the_book_of_a_climate_has_its_numbers_and_weeks(words, monkeypatch, tmp
     assert main(["rules", "book", "--profile", "long_snow_cover", "--html", str(target)]) == 0
     text = target.read_text(encoding="utf-8")
     assert "Week by week" in text and 'href="#swarm-look-due"' in text
-    assert "8 days<br><small>base: 7 days</small>" in text
+    assert "8 frames<br><small>base: 7 frames</small>" in text
 
 
 def test_a_book_that_cannot_be_written(tmp_path, capsys):

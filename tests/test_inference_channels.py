@@ -175,9 +175,9 @@ def test_the_second_channel_agrees_on_small_rulesets(apart):
 
 @second
 def test_the_second_channel_agrees_on_larger_rulesets():
-    catch = hunt.hunt(200, seed=20_000)
+    catch = hunt.hunt(150, seed=20_000)
     assert catch.findings == []
-    assert catch.tried == 200 and catch.compared > 3_000
+    assert catch.tried == 150 and catch.compared > 2_000
     assert catch.left_out < catch.compared / 10
 
 
@@ -267,7 +267,7 @@ def _forget_intervals(monkeypatch, _):
 def test_any_broken_comparison_is_caught(monkeypatch, damage, op):
     """The channel is broken on purpose in the process that runs it; some of the random rulesets must show it."""
     damage(monkeypatch, op)
-    found = hunt.hunt(50, seed=300).findings
+    found = hunt.hunt(30, seed=300).findings
     assert found and all("differ" in text or "both true and false" in text for _, text in found)
 
 
@@ -395,7 +395,8 @@ def _raise(self, table):
                                          (_hang, "no answer within 0.5 s"), (_raise, "error code: 311")])
 def test_a_fault_of_the_second_channel_loses_nothing(monkeypatch, capsys, scenario, sound, fault, said):
     monkeypatch.setattr(rete.Prepared, "run", fault)
-    monkeypatch.setattr(channel, "DEADLINE_S", 0.5)
+    # A child that ends by itself is waited for; only the one that hangs meets a short deadline.
+    monkeypatch.setattr(channel, "DEADLINE_S", 0.5 if fault is _hang else 30.0)
     begun = time.monotonic()
     assert main(["week", scenario, "--offline", "--json"]) == 0
     assert time.monotonic() - begun < 60

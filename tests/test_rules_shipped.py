@@ -51,7 +51,7 @@ def days_in(profile):
 @pytest.mark.parametrize("profile, known", [("long_snow_cover", 0.6), ("mild_maritime", 0.9), ("southern_subtropical", 0.3)])
 def test_both_channels_say_the_same(profile, known):
     ruleset = ruleset_of(profile)
-    table = random_table(WORDS, 90, np.random.default_rng(7), known=known, doubtful=0.4, days=days_in(profile), one_yard=True)
+    table = random_table(WORDS, 60, np.random.default_rng(7), known=known, doubtful=0.4, days=days_in(profile), one_yard=True)
     inference = infer(ruleset, table)
     result = channel.Started.on(ruleset, table).finish(inference)
     assert (result.state, [str(d) for d in result.differences], result.note) == ("agrees", [], "")
@@ -121,7 +121,7 @@ def _spoil(condition, found):
 def test_more_of_the_same_never_turns_a_rule_off():
     """Where a rule (with the findings under it) compares a number one way only, moving it further that way keeps it firing."""
     ruleset = ruleset_of("long_snow_cover")
-    table = random_table(WORDS, 80, np.random.default_rng(10), known=0.8, days=days_in("long_snow_cover"))
+    table = random_table(WORDS, 50, np.random.default_rng(10), known=0.8, days=days_in("long_snow_cover"))
     table = aimed_table(ruleset, table, [r for r in ruleset.rules.values() if not r.roles], np.random.default_rng(11))
     before = infer(ruleset, table)
     by_fact: dict[tuple, list] = {}
@@ -148,7 +148,7 @@ def test_more_of_the_same_never_turns_a_rule_off():
             assert not np.any((old.firm == 1) & (new.firm != 1)), (rule_id, name)
             kept += int((old.point == 1).sum())
             moved += int(((old.point != 1) & (new.point == 1)).sum())
-    assert kept > 300 and moved > 30
+    assert kept > 200 and moved > 20
 
 
 def test_a_limit_stands_where_it_is_written():
@@ -204,17 +204,17 @@ def _clashes(ruleset, table, fired):
 
 @pytest.mark.parametrize("profile", PROFILES)
 def test_no_rule_advises_what_a_stop_forbids_on_many_random_hives(profile):
-    """25,000 hives a climate, each of another day, before any filter of the plan; 10,000 are bent towards a rule, so that it fires."""
+    """25,000 hives a climate, each of another day, before any filter of the plan; 5,000 are bent towards a rule, so that it fires."""
     whole = ruleset_of(profile)
     ruleset = dataclasses.replace(whole, rules={name: rule for name, rule in whole.rules.items() if not rule.roles})
     fired: dict[str, int] = {}
     for block in range(5):
         rng = np.random.default_rng(100 + block)
         table = random_table(WORDS, 5_000, rng, known=(0.95, 0.8, 0.6, 0.4, 0.85)[block], doubtful=0.1, days=days_in(profile))
-        if block >= 3:
+        if block == 4:
             table = aimed_table(ruleset, table, ruleset.advising(), rng)
         assert list(_clashes(ruleset, table, fired)) == []
-    assert sum(fired.values()) > 8_000 and len(fired) > 0.35 * len(ruleset.advising()), (sum(fired.values()), len(fired))
+    assert sum(fired.values()) > 5_000 and len(fired) > 0.3 * len(ruleset.advising()), (sum(fired.values()), len(fired))
 
 
 def test_without_their_guards_the_same_hives_would_show_it():
@@ -243,7 +243,7 @@ def test_no_pair_is_advised_that_a_stop_forbids(profile):
     ruleset = ruleset_of(profile)
     pairs = [rule for rule in ruleset.advising() if rule.roles]
     fired: dict[str, int] = {}
-    for seed in range(40):
+    for seed in range(28):
         rng = np.random.default_rng(seed)
         aim = pairs[seed % len(pairs)]
         days = days_for(ruleset, aim, WORDS, days_in(profile))
@@ -261,7 +261,7 @@ def test_no_pair_is_advised_that_a_stop_forbids(profile):
                 fired[rule.id] = fired.get(rule.id, 0) + 1
                 partner = inference.partners[rule.id][at]
                 assert not _forbidden(ruleset, inference, rule, int(at), partner), (rule.id, seed, at)
-    assert len(fired) >= 3 and sum(fired.values()) > 8, fired
+    assert len(fired) >= 3 and sum(fired.values()) > 5, fired
 
 
 # --- through the whole plan ---

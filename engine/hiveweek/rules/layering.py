@@ -13,6 +13,7 @@ from hiveweek.problems import Problem, nearest
 from hiveweek.rules.model import All, Any, Limit, Not, NotTrue, Place, Rule, RuleSet, refs
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety, sources_of
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
+from hiveweek.rules.structure import listed
 
 LAYERS = ("profile", "jurisdiction", "author", "apiary")
 
@@ -97,7 +98,7 @@ def _in_climate(topic, profile, traits, library, problems) -> bool:
         return True
     if isinstance(wanted, list):
         return profile in wanted
-    conditions = wanted.get("where", []) if isinstance(wanted, dict) else []
+    conditions = listed(wanted.get("where")) if isinstance(wanted, dict) else []
     return all(_plain(topic, ("climates", "where", k), text, traits, library, problems) for k, text in enumerate(conditions))
 
 
@@ -130,10 +131,10 @@ def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ru
         for rule_id, raw in overlay.rules.items():
             raws[rule_id] = dataclasses.replace(raw, pieces=dict(raw.pieces), edits=list(raw.edits))
         data = overlay.document.data
-        for index, entry in enumerate(data.get("override") or []):
+        for index, entry in enumerate(listed(data.get("override"))):
             if isinstance(entry, dict):
                 _override(library, overlay, origin, ("override", index), entry, raws, limits, touched, ruleset, problems)
-        for index, entry in enumerate(data.get("disable") or []):
+        for index, entry in enumerate(listed(data.get("disable"))):
             if isinstance(entry, dict):
                 _disable(library, overlay, origin, ("disable", index), entry, raws, touched, ruleset, problems)
 
@@ -219,10 +220,10 @@ def _may_move(limit: Limit, value: float) -> bool:
 
 def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:
     document = overlay.document
-    rule_id = entry.get("rule")
+    rule_id = str(entry.get("rule"))
     if rule_id not in raws and rule_id not in library.rules:
         problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule"
-                                         f"{nearest(str(rule_id), library.rules)}"))
+                                         f"{nearest(rule_id, library.rules)}"))
         return
     changed = next((key for key in touched if key.startswith(f"{rule_id} ")), None)
     if changed is not None:

@@ -8,6 +8,7 @@ from hiveweek.marked_yaml import Document
 from hiveweek.problems import Problem, nearest
 from hiveweek.rules.model import (All, Any, Deadline, NotTrue, Option, Place, Prohibition, Ref, Rule, Stakes, Target)
 from hiveweek.rules.reader import Library, Piece, RawRule
+from hiveweek.rules.structure import listed, texts
 from hiveweek.vocabulary.conditions import Mistake, Scope, _ref, _tokens, parse_node
 from hiveweek.vocabulary.events import EVENTS
 
@@ -66,7 +67,7 @@ def parse_rule(raw: RawRule, library: Library, problems: list[Problem]) -> Rule 
     return Rule(
         raw.id, raw.topic, whole, advise, finding, _value(pieces, "reach", str) or "hive", _value(pieces, "amount", str), by, stakes,
         1 if _value(pieces, "band", int) is None else _value(pieces, "band", int),
-        0.5 if "chance" not in pieces else float(pieces["chance"].value), _value(pieces, "because", str) or "",
+        float(pieces["chance"].value) if _is(pieces, "chance", (int, float)) else 0.5, _value(pieces, "because", str) or "",
         _value(pieces, "safety", str) or "", source, _value(pieces, "evidence", str) or "practice", roles, at, prefer,
         raw.layer, raw.place, tuple(_frozen(e) for e in raw.edits))
 
@@ -179,7 +180,7 @@ def _stakes(piece: Piece | None, library: Library, problems) -> Stakes:
         return Stakes()
     body = piece.value
     fact = body.get("gain_fact")
-    if fact is not None and (fact not in library.vocabulary.facts or library.vocabulary.facts[fact].unit != "points"):
+    if fact is not None and (not isinstance(fact, str) or fact not in library.vocabulary.facts or library.vocabulary.facts[fact].unit != "points"):
         points = [f for f, b in library.vocabulary.facts.items() if b.unit == "points"]
         problems.append(piece.document.problem(piece.path + ("gain_fact",), "unknown-fact", f"'{fact}' is no fact in points"
                                                f"{nearest(fact, points)}"))
@@ -195,19 +196,19 @@ def sources_of(piece: Piece | None, library: Library, problems) -> tuple[str, ..
         return ()
     if isinstance(piece.value, str):
         return (piece.value,)
-    names = [item for item in piece.value if isinstance(item, str)]
-    for index, item in enumerate(piece.value):
+    names = texts(piece.value)
+    for index, item in enumerate(listed(piece.value)):
         if isinstance(item, str) and item not in library.vocabulary.sources and item not in ("common-practice", "judgement"):
             problems.append(piece.document.problem(piece.path + (index,), "unknown-source", f"'{item}' is no key of sources.yaml"
                                                    f"{nearest(item, library.vocabulary.sources)}"))
-    return tuple(names)
+    return names
 
 
 # --- prohibitions and options -----------------------------------------------------------------------------------------
 def parse_safety(document: Document, library: Library, problems: list[Problem]) -> dict[str, Prohibition]:
     """Return the prohibitions of safety.yaml by id."""
     found: dict[str, Prohibition] = {}
-    for index, body in enumerate(document.data.get("prohibitions") or []):
+    for index, body in enumerate(listed(document.data.get("prohibitions"))):
         if not isinstance(body, dict) or not isinstance(body.get("id"), str):
             continue
         path = ("prohibitions", index)
@@ -216,12 +217,12 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
             roles = (body["at"],) + tuple(r for r in roles if r != body["at"])
         when = parse_node(document, path + ("when",), library.scope(roles), problems, body.get("when"))
         targets = [t for t in (_target(document, path + ("never", k), item, library, problems)
-                               for k, item in enumerate(body.get("never") or [])) if t]
+                               for k, item in enumerate(listed(body.get("never")))) if t]
         effect, first = body.get("effect"), ()
         if isinstance(effect, dict):
-            first = tuple(effect.get("first") or ())
+            first = texts(effect.get("first"))
             effect = "first"
-        for key, names in (("except", body.get("except") or ()), ("instead", body.get("instead") or ()), ("effect", first)):
+        for key, names in (("except", texts(body.get("except"))), ("instead", texts(body.get("instead"))), ("effect", first)):
             for name in names:
                 if name not in library.vocabulary.actions:
                     problems.append(document.problem(path + (key,), "unknown-action", f"'{name}' is no action"
@@ -233,8 +234,8 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
         if when is None:
             continue
         found[body["id"]] = Prohibition(
-            body["id"], tuple(targets), when, str(effect), first, str(body.get("if_unknown", "pass")), tuple(body.get("instead") or ()),
-            tuple(body.get("except") or ()), str(body.get("because", "")), str(body.get("check", "")), source, roles,
+            body["id"], tuple(targets), when, str(effect), first, str(body.get("if_unknown", "pass")), texts(body.get("instead")),
+            texts(body.get("except")), str(body.get("because", "")), str(body.get("check", "")), source, roles,
             Place(document.name, *document.place(path + ("id",))))
     return found
 
@@ -256,12 +257,12 @@ def _target(document, path, item, library, problems) -> Target | None:
 def parse_options(document: Document, library: Library, problems: list[Problem]) -> dict[str, Option]:
     """Return the treatment options by id."""
     found: dict[str, Option] = {}
-    for index, body in enumerate(document.data.get("options") or []):
+    for index, body in enumerate(listed(document.data.get("options"))):
         if not isinstance(body, dict) or not isinstance(body.get("id"), str):
             continue
         path = ("options", index)
         bars = []
-        for k, bar in enumerate(body.get("bars") or []):
+        for k, bar in enumerate(listed(body.get("bars"))):
             if isinstance(bar, dict) and "when" in bar:
                 when = parse_node(document, path + ("bars", k, "when"), library.scope(), problems, bar["when"])
                 sources = sources_of(Piece(document, path + ("bars", k, "source"), bar.get("source")), library, problems)

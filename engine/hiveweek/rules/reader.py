@@ -223,10 +223,10 @@ def _limits(library, document, topic, path, into, origin) -> list[str]:
             library.problems.append(document.problem(path + (key,), "duplicate-id", f"'{name}' stands at {into[name].place} too",
                                                      key=True))
             continue
-        band = body.get("band")
+        band = [end for end in structure.listed(body.get("band")) if isinstance(end, (int, float))]
         into[name] = Limit(name, float(body["value"]), _unit(body.get("unit")), _sources(library, document, path + (key, "source"),
                            body.get("source")), str(body.get("status", "")), str(body.get("note", "")), body.get("tighter"),
-                           tuple(band) if isinstance(band, list) and len(band) == 2 else None, origin,
+                           tuple(band) if len(band) == 2 else None, origin,
                            Place(document.name, *document.key_place(path + (key,))))
         names.append(name)
         if into[name].band and not min(band) <= into[name].value <= max(band):
@@ -243,7 +243,7 @@ def _sources(library: Library, document: Document, path: tuple, value) -> tuple[
     if isinstance(value, str):
         return (value,)
     names = []
-    for index, item in enumerate(value or []):
+    for index, item in enumerate(structure.listed(value)):
         if not isinstance(item, str):
             continue
         names.append(item)
@@ -285,7 +285,7 @@ def _overlay(library: Library, document: Document, outside: bool = False) -> Non
     if outside and layer in ("profile", "jurisdiction"):
         library.problems.append(document.problem(("layer",), "unknown-value", f"an overlay named by a user is of layer author or "
                                                  f"apiary, not {layer}"))
-    wanted = tuple(str(item) for item in data.get("for") or ())
+    wanted = tuple(str(item) for item in structure.listed(data.get("for")))
     overlay = Overlay(data["overlay"], layer, wanted, data.get("version") or 0, document)
     overlay.limits = {}
     _limits(library, document, data["overlay"], ("add", "limits"), overlay.limits, f"{layer} overlay {overlay.name}")

@@ -5,6 +5,17 @@ from __future__ import annotations
 from hiveweek.marked_yaml import Document
 from hiveweek.problems import Problem, nearest
 
+
+def listed(value) -> list:
+    """Return a list as it is and anything else as an empty one (what is wrong with it has been told by ``check``)."""
+    return value if isinstance(value, list) else []
+
+
+def texts(value) -> tuple[str, ...]:
+    """Return the texts of a list; nothing where it is no list."""
+    return tuple(item for item in listed(value) if isinstance(item, str))
+
+
 _TYPES = {"object": "a mapping", "array": "a list", "string": "a text", "integer": "a whole number", "number": "a number",
           "boolean": "true or false", "null": "nothing"}
 

@@ -1,23 +1,20 @@
-"""What a condition means: three-valued logic on values and on intervals, chances, findings, pairs, and what would decide."""
+"""What a condition means: three-valued logic on values and on intervals, chances, findings and pairs."""
 
 from __future__ import annotations
 
 import itertools
 import math
-import random
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
-from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, MOST, Deciding
-from hiveweek.rules.layering import finding_layers
 from hiveweek.rules.meaning import View, evaluate
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, Member, Not, NotTrue, Ref, Rule, RuleSet, refs
+from hiveweek.rules.model import All, Any, Compare, Flag, Known, Member, Not, NotTrue, Ref, Rule, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 from plan_kit import Book
 
@@ -78,18 +75,6 @@ def test_known_and_unknown_are_two_valued():
 def test_what_is_missing_is_undecided_not_false(condition):
     assert _truth(condition, _table(a_n01=2.0))[:2] == (U, U)
     assert _truth(Not(condition), _table(a_n01=2.0))[:2] == (U, U)
-
-
-@settings(max_examples=200, deadline=None)
-@given(st.randoms(use_true_random=False))
-def test_learning_more_never_turns_a_decided_answer(source):
-    """Kleene's tables are regular: an unknown that becomes known can only decide what was open (without 'is known' and 'unless')."""
-    condition = _condition(source, 4, NAMES[:5])
-    cells = {name: source.choice([None, 3.0, 7.0]) for name in NAMES[:5]}
-    before = _truth(condition, _table(**{n.replace(".", "_"): c for n, c in cells.items()}))[0]
-    more = {n: source.choice([3.0, 7.0]) if c is None and source.random() < 0.5 else c for n, c in cells.items()}
-    after = _truth(condition, _table(**{n.replace(".", "_"): c for n, c in more.items()}))[0]
-    assert before == U or after == before
 
 
 # --- intervals ---
@@ -303,161 +288,6 @@ def test_a_comparison_between_the_two():
     assert inference.rules["t.give"].firm.tolist() == [-1, -1]  # b may be under 4.5 and then the weaker of the two
     inference = book.infer({"a": {"food.stores_kg": (3.0, 2, 4.5)}, "b": {"food.stores_kg": (6.0, 5, 9)}})
     assert inference.rules["t.give"].point.tolist() == [1, 0] and inference.rules["t.give"].firm.tolist() == [1, 0]
-
-
-# --- what would decide: the plan's sets against brute force ---
-def _condition(source: random.Random, depth: int, names, flags=()):
-    """A condition in which every fact of ``names`` stands at most once per leaf drawn (facts may repeat)."""
-    kind = source.randrange(5) if depth else 0
-    if kind <= 1:
-        return Compare(Ref(source.choice(names)), "<", 5.0) if not flags or source.random() < 0.7 else Flag(Ref(source.choice(flags)))
-    if kind == 2:
-        return Not(_condition(source, depth - 1, names, flags))
-    parts = tuple(_condition(source, depth - 1, names, flags) for _ in range(source.randrange(1, 4)))
-    return All(parts) if kind == 3 else Any(parts)
-
-
-def _distinct(condition, names, taken=None):
-    """The same shape with each comparison on a fact of its own (None when there are too few facts)."""
-    taken = iter(names) if taken is None else taken
-    if isinstance(condition, (All, Any)):
-        return type(condition)(tuple(_distinct(part, names, taken) for part in condition.parts))
-    if isinstance(condition, (Not, NotTrue)):
-        return type(condition)(_distinct(condition.part, names, taken))
-    return Compare(Ref(next(taken)), condition.op, condition.right) if isinstance(condition, Compare) else condition
-
-
-KINDS = {"true": 3.0, "false": 7.0, "unknown": None, "true in doubt": (4.0, 3.0, 6.0), "false in doubt": (6.0, 4.0, 7.0)}
-
-
-def _reading(kind, wanted, reading):
-    """How a comparison counts: True, False or None (open), as the three readings are defined."""
-    if kind == "unknown":
-        return None
-    true = kind.startswith("true")
-    if kind in ("true", "false") or reading == KNOWN:
-        return true
-    if reading == FAILS and true == wanted:
-        return true
-    return None
-
-
-def _kleene(condition, truths, findings):
-    if isinstance(condition, All):
-        values = [_kleene(p, truths, findings) for p in condition.parts]
-        return False if False in values else None if None in values else True
-    if isinstance(condition, Any):
-        values = [_kleene(p, truths, findings) for p in condition.parts]
-        return True if True in values else None if None in values else False
-    if isinstance(condition, Not):
-        value = _kleene(condition.part, truths, findings)
-        return None if value is None else not value
-    if isinstance(condition, NotTrue):
-        return _kleene(condition.part, truths, findings) is not True
-    if isinstance(condition, Flag):
-        return _kleene(findings[condition.left.name], truths, findings)
-    return truths[condition.left.name]
-
-
-def _polarity(condition, wanted, findings, found):
-    """Which way each fact must come out for the condition to come out as wanted."""
-    if isinstance(condition, (All, Any)):
-        for part in condition.parts:
-            _polarity(part, wanted, findings, found)
-    elif isinstance(condition, (Not, NotTrue)):
-        _polarity(condition.part, not wanted, findings, found)
-    elif isinstance(condition, Flag):
-        _polarity(findings[condition.left.name], wanted, findings, found)
-    else:
-        found.setdefault(condition.left.name, set()).add(wanted)
-
-
-def _brute(condition, truths, wanted, findings):
-    """All smallest ways to settle open facts after which the condition is as wanted, whatever the other open ones are."""
-    open_ = sorted(name for name, truth in truths.items() if truth is None)
-    good = []
-    for size in range(len(open_) + 1):
-        for names in itertools.combinations(open_, size):
-            for values in itertools.product((True, False), repeat=size):
-                chosen = frozenset(zip(names, values, strict=True))
-                if any(other <= chosen for other in good):
-                    continue
-                if _kleene(condition, truths | dict(chosen), findings) is wanted:
-                    good.append(chosen)
-    return set(good)
-
-
-@pytest.mark.parametrize("reading", [KNOWN, HOLDS, FAILS])
-@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
-@given(source=st.randoms(use_true_random=False))
-def test_deciding_sets_are_sufficient_minimal_and_all_there(reading, source):
-    """Against trying every way to settle the open facts. Each fact stands in one comparison, so none can contradict another."""
-    taken = iter(NAMES)
-    try:
-        condition = _distinct(_condition(source, 3, NAMES, ("finding.f",)), NAMES, taken)
-        giving = _distinct(_condition(source, 2, NAMES), NAMES, taken)
-    except (StopIteration, RuntimeError):  # a generator turns the one into the other
-        assume(False)
-    kinds = {name: source.choice(sorted(KINDS)) for name in NAMES}
-    # Brute force tries every way to settle the open facts, and a finding read twice would tie two places together.
-    assume(sum(1 for _ in _flags(condition)) <= 1 and sum(kinds[n] not in ("true", "false") for n in _facts(condition, giving)) <= 6)
-    ruleset = RuleSet({"f.f": Rule("f.f", "f", giving, finding="f"), "t.t": Rule("t.t", "t", condition, advise="look")})
-    ruleset.layers = finding_layers(ruleset.rules.values(), [])
-    inference = infer(ruleset, _table(**{n.replace(".", "_"): KINDS[k] for n, k in kinds.items()}))
-    findings = {"finding.f": giving}
-    ways: dict = {}
-    _polarity(condition, True, findings, ways)
-    assert all(len(way) == 1 for way in ways.values())
-    truths = {name: _reading(kinds[name], next(iter(way)), reading) for name, way in ways.items()}
-    sets = Deciding(inference).rule(ruleset.rules["t.t"], 0, reading)
-    got = {frozenset((o.facts[0][1], o.wanted) for o in openings) for openings in sets}
-    want = _brute(condition, truths, True, findings)
-    assert len(got) == len(sets)
-    if len(want) < MOST:
-        assert got == want
-    else:
-        assert all(_kleene(condition, truths | dict(s), findings) is True for s in got)
-
-
-def _facts(*conditions):
-    return {ref.name for condition in conditions for ref in refs(condition) if not ref.is_finding}
-
-
-def _flags(condition):
-    if isinstance(condition, (All, Any)):
-        for part in condition.parts:
-            yield from _flags(part)
-    elif isinstance(condition, (Not, NotTrue)):
-        yield from _flags(condition.part)
-    elif isinstance(condition, Flag):
-        yield condition
-
-
-def _sets(book, hives, rule, hive=0, reading=KNOWN):
-    inference = book.infer(hives)
-    return [sorted(fact for opening in openings for _, fact in opening.facts)
-            for openings in Deciding(inference).rule(inference.ruleset.rules[rule], hive, reading)]
-
-
-def test_a_guard_that_is_unknown_needs_no_look_and_one_that_holds_cannot_be_helped():
-    book = Book()
-    book.rule("t.feed", ["food.stores_kg < 5", {"unless": "colony.eggs"}], "feed-candy")
-    assert _sets(book, {"H": {}}, "t.feed") == [["food.stores_kg"]]
-    assert _sets(book, {"H": {"colony.eggs": True}}, "t.feed") == []
-    assert _sets(book, {"H": {"food.stores_kg": 3.0}}, "t.feed") == [[]]
-    assert _sets(book, {"H": {"food.stores_kg": 9.0}}, "t.feed") == []
-
-
-def test_a_pair_asks_of_both_hives():
-    book = Book()
-    book.rule("t.unite", ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8", "strong.colony.eggs"], "unite-colonies",
-              roles=("weak", "strong"), at="weak")
-    inference = book.infer({"a": {"colony.frames_of_bees": 2.0}, "b": {}})
-    sets = Deciding(inference).rule(inference.ruleset.rules["t.unite"], 0, KNOWN)
-    assert [sorted(f for o in s for f in o.facts) for s in sets] == [[(1, "colony.eggs"), (1, "colony.frames_of_bees")]]
-    assert Deciding(inference).rule(inference.ruleset.rules["t.unite"], 1, KNOWN) == []  # a is too weak to receive b
-    alone = book.infer({"a": {"colony.frames_of_bees": 2.0}})
-    assert Deciding(alone).rule(alone.ruleset.rules["t.unite"], 0, KNOWN) == []
 
 
 def test_large_tables_take_the_same_truths_as_single_hives():

@@ -11,7 +11,20 @@ from hiveweek.inference.columnar import infer
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.rules.layering import finding_layers
-from hiveweek.rules.model import All, Any, Deadline, Limit, Not, NotTrue, Option, Prohibition, Rule, RuleSet, Stakes, Target
+from hiveweek.rules.model import (
+    All,
+    Any,
+    Deadline,
+    Limit,
+    Not,
+    NotTrue,
+    Option,
+    Prohibition,
+    Rule,
+    RuleSet,
+    Stakes,
+    Target,
+)
 from hiveweek.vocabulary.conditions import Scope, parse_text
 
 TODAY = dt.date(2026, 3, 10)
@@ -60,9 +73,10 @@ class Book:
                               Stakes(loses, gain, gain_fact), band, chance, because, safety, source, "guide", roles, at, prefer)
 
     def never(self, id, targets, when, effect="stop", *, first=(), unknown="pass", instead=(), because="It must not be.", check="",
-              excepted=(), roles=()):
+              excepted=(), roles=(), spares=(), where=None, say=""):
         self.prohibitions[id] = Prohibition(id, tuple(targets), self.condition(when, roles), effect, tuple(first), unknown,
-                                            tuple(instead), tuple(excepted), because, check, ("judgement",), roles)
+                                            tuple(instead), tuple(excepted), because, check, ("judgement",), roles,
+                                            tuple(spares), self.condition(where, ()) if where else None, say)
 
     def option(self, id, active, form, bars=()):
         self.options[id] = Option(id, active, form, tuple((self.condition(w), b, ()) for w, b in bars), "Fits.")

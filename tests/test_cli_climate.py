@@ -12,8 +12,8 @@ import yaml
 from weather_archive import Server, write_monthly, write_stations
 
 from hiveweek import climate, content
-from hiveweek.climate import compare, station
 from hiveweek.cli import climate as command
+from hiveweek.climate import compare, station
 from hiveweek.show import climate as showing
 from hiveweek.show.text import Page
 

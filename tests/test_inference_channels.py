@@ -13,10 +13,10 @@ import sys
 
 import numpy as np
 import pytest
+import reference_meaning
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-import reference_meaning
 from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, hunt, rete
 from hiveweek.inference.columnar import infer
@@ -29,7 +29,7 @@ second = pytest.mark.skipif(not rete.available(), reason="the second channel's l
 
 
 # --- columnar against the reference ---
-def _against_the_reference(ruleset, table):
+def assert_like_the_reference(ruleset, table):
     said = infer(ruleset, table)
     reference = reference_meaning.Reference(ruleset, table)
     code = reference_meaning.CODE
@@ -68,13 +68,13 @@ def _against_the_reference(ruleset, table):
 @given(st.randoms(use_true_random=False))
 def test_columnar_is_the_reference_on_small_rulesets(source):
     found = Specimens(source, hives=3, rules=4)
-    _against_the_reference(found.ruleset(), found.table())
+    assert_like_the_reference(found.ruleset(), found.table())
 
 
 @pytest.mark.parametrize("block", range(6))
 def test_columnar_is_the_reference_on_larger_rulesets(block):
     for seed in range(block * 40, block * 40 + 40):
-        _against_the_reference(*specimen(seed))
+        assert_like_the_reference(*specimen(seed))
 
 
 def test_specimens_hold_everything_the_language_has():

@@ -11,6 +11,7 @@ import sys
 import time
 
 import pytest
+from plan_kit import Book, act
 
 from hiveweek import facts
 from hiveweek.cli.main import main
@@ -21,7 +22,6 @@ from hiveweek.inference.network import compile_network
 from hiveweek.inference.specimens import specimen, words
 from hiveweek.plan.answer import answer, mark
 from hiveweek.rules.model import RuleSet, leaves
-from plan_kit import Book, act
 
 second = pytest.mark.skipif(not rete.available(), reason="the second channel's library does not load on Python 3.13 and later")
 SCENARIO = """

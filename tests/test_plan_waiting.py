@@ -167,7 +167,8 @@ def test_feeding_a_starving_hive_does_not_wait_for_a_dry_day():
     book = Book()
     book.rule("g.starving", "food.days_left <= 7", finding="starving")
     book.rule("f.syrup", "food.days_left < 20", "feed-thin-syrup", gain=30, by=0)
-    book.never("rain", [Target("opens", "lid")], "weather.open_dry == false", "day", unknown="check")
+    book.never("rain", [Target("opens", "lid")], "weather.open_dry == false", "day", unknown="check", spares=["feed-thin-syrup"],
+               where="finding.starving", say="It does not wait for a dry day.")
     facts = {"colony.alive": True, "weather.open_dry": False, "weather.open_high_c": 15.0, "food.days_left": 3.0}
     plan = book.plan({"H": facts})
     advice = plan.hives[0].advice[0]

@@ -8,36 +8,13 @@ import random
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from meaning_kit import NAMES, U, table_of, truth_of
+from plan_kit import Book
 
-from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, MOST, Deciding
 from hiveweek.rules.layering import finding_layers
-from hiveweek.rules.meaning import View, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, Not, NotTrue, Ref, Rule, RuleSet, refs
-from hiveweek.vocabulary.model import Fact, Vocabulary
-from plan_kit import Book
-
-T, F, U = 1, -1, 0
-NAMES = tuple(f"a.n{k:02d}" for k in range(14))
-WORDS = Vocabulary(facts={name: Fact(name, "number", "observed", "kg") for name in NAMES}
-                   | {f"b.y{k}": Fact(f"b.y{k}", "yes_no", "observed") for k in range(3)}
-                   | {"c.w": Fact("c.w", "one_of", "observed", values=("ash", "birch", "cedar"))})
-
-
-def _table(hives=("A",), **columns):
-    """A table from name_with_underscore=[value or (value, low, high) or None, ...]."""
-    table = FactTable(WORDS, list(hives))
-    for name, cells in columns.items():
-        for row, cell in enumerate(cells if isinstance(cells, list) else [cells]):
-            if cell is not None:
-                value, low, high = cell if isinstance(cell, tuple) else (cell, None, None)
-                table.set_one(row, name.replace("_", "."), value, low, high)
-    return table
-
-
-def _truth(condition, table, hive=0):
-    return evaluate(condition, View(table, {}, {})).at(hive)
 
 
 @settings(max_examples=200, deadline=None)
@@ -46,9 +23,9 @@ def test_learning_more_never_turns_a_decided_answer(source):
     """Kleene's tables are regular: an unknown that becomes known can only decide what was open (without 'is known' and 'unless')."""
     condition = _condition(source, 4, NAMES[:5])
     cells = {name: source.choice([None, 3.0, 7.0]) for name in NAMES[:5]}
-    before = _truth(condition, _table(**{n.replace(".", "_"): c for n, c in cells.items()}))[0]
+    before = truth_of(condition, table_of(**{n.replace(".", "_"): c for n, c in cells.items()}))[0]
     more = {n: source.choice([3.0, 7.0]) if c is None and source.random() < 0.5 else c for n, c in cells.items()}
-    after = _truth(condition, _table(**{n.replace(".", "_"): c for n, c in more.items()}))[0]
+    after = truth_of(condition, table_of(**{n.replace(".", "_"): c for n, c in more.items()}))[0]
     assert before == U or after == before
 
 
@@ -149,7 +126,7 @@ def test_deciding_sets_are_sufficient_minimal_and_all_there(reading, source):
     assume(sum(1 for _ in _flags(condition)) <= 1 and sum(kinds[n] not in ("true", "false") for n in _facts(condition, giving)) <= 6)
     ruleset = RuleSet({"f.f": Rule("f.f", "f", giving, finding="f"), "t.t": Rule("t.t", "t", condition, advise="look")})
     ruleset.layers = finding_layers(ruleset.rules.values(), [])
-    inference = infer(ruleset, _table(**{n.replace(".", "_"): KINDS[k] for n, k in kinds.items()}))
+    inference = infer(ruleset, table_of(**{n.replace(".", "_"): KINDS[k] for n, k in kinds.items()}))
     findings = {"finding.f": giving}
     ways: dict = {}
     _polarity(condition, True, findings, ways)

@@ -9,36 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from meaning_kit import F, T, U, table_of, truth_of
+from plan_kit import Book
 from scipy.stats import norm
 
-from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
-from hiveweek.rules.meaning import View, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, Member, Not, NotTrue, Ref, Rule, RuleSet
-from hiveweek.vocabulary.model import Fact, Vocabulary
-from plan_kit import Book
-
-T, F, U = 1, -1, 0
-NAMES = tuple(f"a.n{k:02d}" for k in range(14))
-WORDS = Vocabulary(facts={name: Fact(name, "number", "observed", "kg") for name in NAMES}
-                   | {f"b.y{k}": Fact(f"b.y{k}", "yes_no", "observed") for k in range(3)}
-                   | {"c.w": Fact("c.w", "one_of", "observed", values=("ash", "birch", "cedar"))})
-
-
-def _table(hives=("A",), **columns):
-    """A table from name_with_underscore=[value or (value, low, high) or None, ...]."""
-    table = FactTable(WORDS, list(hives))
-    for name, cells in columns.items():
-        for row, cell in enumerate(cells if isinstance(cells, list) else [cells]):
-            if cell is not None:
-                value, low, high = cell if isinstance(cell, tuple) else (cell, None, None)
-                table.set_one(row, name.replace("_", "."), value, low, high)
-    return table
-
-
-def _truth(condition, table, hive=0):
-    return evaluate(condition, View(table, {}, {})).at(hive)
-
 
 # --- strong Kleene ---
 KLEENE_AND = {(T, T): T, (T, F): F, (T, U): U, (F, T): F, (F, F): F, (F, U): F, (U, T): U, (U, F): F, (U, U): U}
@@ -50,31 +26,31 @@ CELL = {T: 1.0, F: 0.0, U: None}
 @pytest.mark.parametrize("a, b", list(itertools.product((T, F, U), repeat=2)))
 def test_all_any_and_not_are_the_strong_tables(a, b):
     """S. C. Kleene, Introduction to Metamathematics (1952), section 64: the strong connectives."""
-    table = _table(b_y0=CELL[a], b_y1=CELL[b])
+    table = table_of(b_y0=CELL[a], b_y1=CELL[b])
     parts = (Flag(Ref("b.y0")), Flag(Ref("b.y1")))
-    assert _truth(All(parts), table)[:2] == (KLEENE_AND[(a, b)],) * 2
-    assert _truth(Any(parts), table)[:2] == (KLEENE_OR[(a, b)],) * 2
-    assert _truth(Not(parts[0]), table)[:2] == (KLEENE_NOT[a],) * 2
+    assert truth_of(All(parts), table)[:2] == (KLEENE_AND[(a, b)],) * 2
+    assert truth_of(Any(parts), table)[:2] == (KLEENE_OR[(a, b)],) * 2
+    assert truth_of(Not(parts[0]), table)[:2] == (KLEENE_NOT[a],) * 2
 
 
 @pytest.mark.parametrize("a, blocks", [(T, F), (F, T), (U, T)])
 def test_unless_blocks_only_where_it_is_known_to_hold(a, blocks):
-    assert _truth(NotTrue(Flag(Ref("b.y0"))), _table(b_y0=CELL[a]))[0] == blocks
+    assert truth_of(NotTrue(Flag(Ref("b.y0"))), table_of(b_y0=CELL[a]))[0] == blocks
 
 
 def test_known_and_unknown_are_two_valued():
     for cell, known in ((3.0, True), (None, False)):
-        table = _table(a_n00=cell)
-        assert _truth(Known(Ref("a.n00"), True), table)[0] == (T if known else F)
-        assert _truth(Known(Ref("a.n00"), False), table)[0] == (F if known else T)
+        table = table_of(a_n00=cell)
+        assert truth_of(Known(Ref("a.n00"), True), table)[0] == (T if known else F)
+        assert truth_of(Known(Ref("a.n00"), False), table)[0] == (F if known else T)
 
 
 @pytest.mark.parametrize("condition", [
     Compare(Ref("a.n00"), op, 3.0) for op in ("<", "<=", ">", ">=", "==", "!=")
 ] + [Compare(Ref("a.n01"), "<", Ref("a.n00")), Member(Ref("c.w"), (0.0,)), Member(Ref("c.w"), (0.0,), True), Flag(Ref("b.y0"))])
 def test_what_is_missing_is_undecided_not_false(condition):
-    assert _truth(condition, _table(a_n01=2.0))[:2] == (U, U)
-    assert _truth(Not(condition), _table(a_n01=2.0))[:2] == (U, U)
+    assert truth_of(condition, table_of(a_n01=2.0))[:2] == (U, U)
+    assert truth_of(Not(condition), table_of(a_n01=2.0))[:2] == (U, U)
 
 
 # --- intervals ---
@@ -83,9 +59,9 @@ def test_what_is_missing_is_undecided_not_false(condition):
     ("==", (3, 3, 3), (4, 3.5, 5)), ("!=", (4, 3.5, 5), (3, 3, 3))])
 def test_an_interval_decides_where_it_lies_on_one_side(op, surely, not_):
     condition = Compare(Ref("a.n00"), op, 3.0)
-    assert _truth(condition, _table(a_n00=surely)) == (T, T, 1.0)
-    assert _truth(condition, _table(a_n00=not_)) == (F, F, 0.0)
-    straddling = _truth(condition, _table(a_n00=(3.5, 2, 5)))
+    assert truth_of(condition, table_of(a_n00=surely)) == (T, T, 1.0)
+    assert truth_of(condition, table_of(a_n00=not_)) == (F, F, 0.0)
+    straddling = truth_of(condition, table_of(a_n00=(3.5, 2, 5)))
     assert straddling[1] == U and straddling[0] in (T, F)
 
 
@@ -95,7 +71,7 @@ def test_two_intervals_decide_where_every_pair_of_values_does(op, numbers):
     """Brute force over all half steps inside the two intervals."""
     (a, va, b), (c, vc, d) = sorted(numbers[:3]), sorted(numbers[3:])
     condition = Compare(Ref("a.n00"), op, Ref("a.n01"))
-    point, firm, chance = _truth(condition, _table(a_n00=(va, a, b), a_n01=(vc, c, d)))
+    point, firm, chance = truth_of(condition, table_of(a_n00=(va, a, b), a_n01=(vc, c, d)))
     holds = {"<": float.__lt__, "<=": float.__le__, ">": float.__gt__, ">=": float.__ge__, "==": float.__eq__, "!=": float.__ne__}[op]
     outcomes = {holds(x / 2, y / 2) for x in range(2 * a, 2 * b + 1) for y in range(2 * c, 2 * d + 1)}
     assert point == (T if holds(float(va), float(vc)) else F)
@@ -104,7 +80,7 @@ def test_two_intervals_decide_where_every_pair_of_values_does(op, numbers):
 
 
 def test_an_interval_is_widened_to_hold_its_value():
-    assert _truth(Compare(Ref("a.n00"), "<", 3.0), _table(a_n00=(2.0, 2.5, 4.0))) == pytest.approx(
+    assert truth_of(Compare(Ref("a.n00"), "<", 3.0), table_of(a_n00=(2.0, 2.5, 4.0))) == pytest.approx(
         (T, U, norm.cdf(1.0 / (2.0 / norm.ppf(0.975)))))
 
 
@@ -114,7 +90,7 @@ def test_an_interval_is_widened_to_hold_its_value():
 def test_a_chance_is_that_of_two_half_normal_curves(value, down, up, limit):
     """scipy.stats.norm: half the weight each side of the value, each side's 95 % bound at 1.96 of its own spread."""
     sides = norm.ppf(0.975)
-    point, firm, chance = _truth(Compare(Ref("a.n00"), "<", limit), _table(a_n00=(value, value - down, value + up)))
+    point, firm, chance = truth_of(Compare(Ref("a.n00"), "<", limit), table_of(a_n00=(value, value - down, value + up)))
     spread = (up if limit > value else down) / sides
     want = norm.cdf(limit, loc=value, scale=spread)
     if value - down >= limit:
@@ -123,15 +99,15 @@ def test_a_chance_is_that_of_two_half_normal_curves(value, down, up, limit):
         assert (point, firm, chance) == (T, T, 1.0)
     else:
         assert firm == U and chance == pytest.approx(want, abs=1e-12)
-        assert _truth(Compare(Ref("a.n00"), ">=", limit), _table(a_n00=(value, value - down, value + up)))[2] == pytest.approx(1 - want)
+        assert truth_of(Compare(Ref("a.n00"), ">=", limit), table_of(a_n00=(value, value - down, value + up)))[2] == pytest.approx(1 - want)
 
 
 @settings(max_examples=100, deadline=None)
 @given(a=st.floats(-5, 5), b=st.floats(-5, 5), sa=st.floats(0.1, 4), sb=st.floats(0.1, 4))
 def test_two_symmetric_intervals_are_two_normal_values(a, b, sa, sb):
     """The difference of two normal values is normal with the spreads added in quadrature."""
-    table = _table(a_n00=(a, a - sa, a + sa), a_n01=(b, b - sb, b + sb))
-    point, firm, chance = _truth(Compare(Ref("a.n00"), "<", Ref("a.n01")), table)
+    table = table_of(a_n00=(a, a - sa, a + sa), a_n01=(b, b - sb, b + sb))
+    point, firm, chance = truth_of(Compare(Ref("a.n00"), "<", Ref("a.n01")), table)
     if firm == U:
         assert chance == pytest.approx(norm.cdf((b - a) / (math.hypot(sa, sb) / norm.ppf(0.975))), abs=1e-12)
 
@@ -139,22 +115,22 @@ def test_two_symmetric_intervals_are_two_normal_values(a, b, sa, sb):
 def test_chances_join_as_if_independent():
     low = Compare(Ref("a.n00"), "<", 3.0)
     high = Compare(Ref("a.n01"), "<", 4.0)
-    table = _table(a_n00=(2.0, 0.0, 5.0), a_n01=(5.0, 2.0, 6.0))
-    p, q = _truth(low, table)[2], _truth(high, table)[2]
+    table = table_of(a_n00=(2.0, 0.0, 5.0), a_n01=(5.0, 2.0, 6.0))
+    p, q = truth_of(low, table)[2], truth_of(high, table)[2]
     assert 0.5 < p < 1 and 0 < q < 0.5
-    assert _truth(All((low, high)), table)[2] == pytest.approx(p * q)
-    assert _truth(Any((low, high)), table)[2] == pytest.approx(1 - (1 - p) * (1 - q))
-    assert _truth(Not(low), table)[2] == pytest.approx(1 - p)
-    assert _truth(NotTrue(low), table)[2] == pytest.approx(1 - p)
+    assert truth_of(All((low, high)), table)[2] == pytest.approx(p * q)
+    assert truth_of(Any((low, high)), table)[2] == pytest.approx(1 - (1 - p) * (1 - q))
+    assert truth_of(Not(low), table)[2] == pytest.approx(1 - p)
+    assert truth_of(NotTrue(low), table)[2] == pytest.approx(1 - p)
     sure = Compare(Ref("a.n00"), "<", 9.0)
-    assert _truth(All((sure, high)), table)[2] == pytest.approx(q)
-    assert _truth(Any((sure, high)), table)[2] == 1.0
+    assert truth_of(All((sure, high)), table)[2] == pytest.approx(q)
+    assert truth_of(Any((sure, high)), table)[2] == 1.0
 
 
 def test_the_undecided_has_no_chance():
-    table = _table(a_n00=(2.0, 0.0, 5.0))
+    table = table_of(a_n00=(2.0, 0.0, 5.0))
     for condition in (All((Compare(Ref("a.n00"), "<", 3.0), Flag(Ref("b.y0")))), Not(Flag(Ref("b.y0"))), Flag(Ref("b.y0"))):
-        assert _truth(condition, table) == (U, U, 0.0)
+        assert truth_of(condition, table) == (U, U, 0.0)
 
 
 # --- rules, findings, reach ---
@@ -193,7 +169,7 @@ def test_a_finding_fails_only_where_every_rule_is_decided_false():
 
 def test_a_finding_that_no_rule_gives_here_is_false():
     ruleset = RuleSet({"t.a": Rule("t.a", "t", Not(Flag(Ref("finding.none"))), advise="look")}, layers=[["none"]])
-    inference = infer(ruleset, _table())
+    inference = infer(ruleset, table_of())
     assert inference.findings["none"].point.tolist() == [0] and inference.rules["t.a"].point.tolist() == [1]
 
 

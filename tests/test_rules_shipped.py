@@ -12,6 +12,7 @@ import random
 import numpy as np
 import pytest
 import yaml
+from aimed_hives import aimed_table, days_for
 
 from hiveweek import climate, content, facts, vocabulary
 from hiveweek.authoring.logic import days_of
@@ -27,7 +28,6 @@ from hiveweek.rules.meaning import View, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref, leaves, refs
 from hiveweek.rules.store import effective_rules
 from hiveweek.show import json as as_json
-from aimed_hives import aimed_table, days_for
 
 WORDS = vocabulary.load()
 DEMO = content.root() / "scenarios" / "demo.yaml"

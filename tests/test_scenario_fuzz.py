@@ -25,7 +25,7 @@ values = st.recursive(scalars, lambda inner: st.one_of(st.lists(inner, max_size=
     st.sampled_from(["id", "facts", "observed", "expect", "date", "site", *FACTS[::9]]), inner, max_size=3)), max_leaves=8)
 
 
-def outcome(text):
+def check_outcome(text):
     """Read a text; whatever comes, it is a scenario or a list of problems."""
     try:
         scenario = facts.scenario_of(marked_yaml.parse(text, "f"), profile_ids=["boreal"], jurisdictions=[])
@@ -42,13 +42,13 @@ def outcome(text):
 @settings(max_examples=150, deadline=None)
 @given(st.text(max_size=200))
 def test_any_text(text):
-    outcome(text)
+    check_outcome(text)
 
 
 @settings(max_examples=250, deadline=None)
 @given(st.integers(0, len(GOOD)), st.integers(0, 12), st.text(alphabet="abz.:-[]{}&*!|>'\"#%@ \n\t0195~é\x00", max_size=12))
 def test_a_good_file_with_a_piece_changed(at, cut, piece):
-    outcome(GOOD[:at] + piece + GOOD[at + cut:])
+    check_outcome(GOOD[:at] + piece + GOOD[at + cut:])
 
 
 @settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -58,7 +58,7 @@ def test_any_shape_under_known_keys(changes):
     import yaml
 
     data = {"scenario": "x", "climate": "boreal", "date": "2026-02-10", "hives": [{"id": "a", "facts": {"food.stores_kg": 4}}], **changes}
-    outcome(yaml.safe_dump(data, allow_unicode=True))
+    check_outcome(yaml.safe_dump(data, allow_unicode=True))
 
 
 @settings(max_examples=250, deadline=None)
@@ -67,7 +67,7 @@ def test_any_value_of_any_fact(fact, value):
     import yaml
 
     data = {"scenario": "x", "climate": "boreal", "date": "2026-02-10", "hives": [{"id": "a", "facts": {fact: value}}]}
-    found = outcome(yaml.safe_dump(data, allow_unicode=True))
+    found = check_outcome(yaml.safe_dump(data, allow_unicode=True))
     if not isinstance(found, list) and fact in found.hives[0].facts:
         word = vocabulary.load().facts[fact]
         number = word.encode(found.hives[0].facts[fact])
@@ -76,4 +76,4 @@ def test_any_value_of_any_fact(fact, value):
 
 
 def test_the_unchanged_file_is_good():
-    assert not isinstance(outcome(GOOD), list)
+    assert not isinstance(check_outcome(GOOD), list)

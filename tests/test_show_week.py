@@ -229,7 +229,8 @@ def test_one_dry_hour_goes_to_feeding_and_not_to_counts_or_boxes():
     facts = {"colony.alive": True, "weather.rain_all_week": True, "weather.dry_days": 0, "weather.open_high_c": 15.0, "food.days_left": 12.0}
     assert "One dry hour is for: feed thin syrup (H). No day" in _flat(book.plan({"H": facts}))
     book.rule("g.starving", "food.days_left <= 14", finding="starving")
-    book.never("rain", [act("feed-thin-syrup")], "weather.rain_all_week", "day")
+    book.never("rain", [act("feed-thin-syrup")], "weather.rain_all_week", "day", spares=["feed-thin-syrup"], where="finding.starving",
+               say="It does not wait for a dry day.")
     text = _flat(book.plan({"H": facts}))
     assert "One dry hour is for: feed thin syrup (H). Hunger does not wait for it, in rain hold a coat over the hive: feed thin syrup (H)." in text
 

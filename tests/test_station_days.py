@@ -8,7 +8,7 @@ import socket
 import time
 
 import pytest
-from weather_archive import Server, write_daily, write_stations
+from weather_archive import write_daily
 
 from hiveweek.climate import station
 from hiveweek.problems import InputProblems
@@ -20,20 +20,6 @@ PLACE = (51.90, -8.52, 160)
 def days_of(first, count, **values):
     return {first + dt.timedelta(days=step): {key: value(step) if callable(value) else value for key, value in values.items()}
             for step in range(count)}
-
-
-@pytest.fixture
-def archive(tmp_path, monkeypatch):
-    for name in list(os.environ):
-        if name.startswith("MS_") or name.lower().endswith("_proxy"):
-            monkeypatch.delenv(name)
-    folder = tmp_path / "archive"
-    write_stations(folder / "stations.db")
-    server = Server(folder)
-    for name, value in server.settings().items():
-        monkeypatch.setenv(name, value)
-    yield server
-    server.close()
 
 
 def near(tmp_path, place=PLACE):

@@ -2,10 +2,9 @@
 
 import datetime as dt
 import math
-import os
 
 import pytest
-from weather_archive import Server, write_daily, write_monthly, write_stations
+from weather_archive import write_daily, write_monthly
 
 from hiveweek.climate import normals as builder
 from hiveweek.climate import station, station_normals
@@ -29,20 +28,6 @@ def months(years, shift=0.0, without=(), **blank):
             for name in without:
                 rows[year, month].pop(name)
     return rows
-
-
-@pytest.fixture
-def archive(tmp_path, monkeypatch):
-    for name in list(os.environ):
-        if name.startswith("MS_") or name.lower().endswith("_proxy"):
-            monkeypatch.delenv(name)
-    folder = tmp_path / "archive"
-    write_stations(folder / "stations.db")
-    server = Server(folder)
-    for name, value in server.settings().items():
-        monkeypatch.setenv(name, value)
-    yield server
-    server.close()
 
 
 def build(tmp_path, elev=160, **more):

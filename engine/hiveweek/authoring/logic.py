@@ -14,7 +14,7 @@ import numpy as np
 import z3
 
 from hiveweek.facts.table import FactTable
-from hiveweek.rules.meaning import View, evaluate
+from hiveweek.rules.meaning import View, compared, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
@@ -163,7 +163,7 @@ class Logic:
             number = limits[right.name].value if isinstance(right, LimitRef) else right
             kind = self.vocabulary.facts[node.left.name].kind
             r_value = bool(number) if kind == "yes_no" else (int(number) if kind in ("one_of", "text") else _number(number))
-        met = _compare(node.op, value, r_value)
+        met = compared(node.op, value, r_value)
         return Truth(z3.And(known, met), z3.And(known, z3.Not(met)))
 
     def _season_leaf(self, node, limits) -> Truth:
@@ -310,18 +310,6 @@ class Logic:
 
 def _number(value: float):
     return z3.RealVal(repr(round(float(value), 4)))
-
-
-def _compare(op, left, right):
-    if op == "<":
-        return left < right
-    if op == "<=":
-        return left <= right
-    if op == ">":
-        return left > right
-    if op == ">=":
-        return left >= right
-    return left == right if op == "==" else left != right
 
 
 def days_of(vocabulary: Vocabulary, profiles) -> list[Day]:

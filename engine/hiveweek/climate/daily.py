@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from scipy.special import ndtr
 
 from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daylength import day_length
@@ -18,7 +19,6 @@ from hiveweek.climate.smooth import (
     days_with_gaps,
     smooth_days,
 )
-from scipy.special import ndtr
 
 _FIRST = dt.date(2023, 1, 1).toordinal()  # any common year
 _MONTH_DAY = [dt.date.fromordinal(_FIRST + day).strftime("%m-%d") for day in range(DAYS)]

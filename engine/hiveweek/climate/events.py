@@ -9,34 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daily import DailyClimate
 from hiveweek.climate.daylength import autumn_equinox, winter_solstice, year_of_day_lengths
 from hiveweek.climate.smooth import DAYS
-from scipy.special import ndtri
+from hiveweek.vocabulary.events import EVENTS as EVENT_IDS
 
-EVENT_IDS = (
-    "first_pollen",
-    "end_of_cluster",
-    "first_full_inspection",
-    "spring_build_up_start",
-    "swarm_season_start",
-    "swarm_season_end",
-    "main_flow_start",
-    "main_flow_end",
-    "second_flow_start",
-    "second_flow_end",
-    "summer_dearth",
-    "late_summer_mite_treatment",
-    "winter_bee_rearing",
-    "stop_syrup_by",
-    "mouse_guards_on",
-    "winter_wrap_on",
-    "broodless_start",
-    "broodless_end",
-    "unwrap",
-)
 SPANS = (
     "summer_dearth",
     "late_summer_mite_treatment",

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from hiveweek.colony import heat, parameters, population
 from hiveweek.colony.edge import numbers
 from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.colony.parameters import Parameters
-from scipy.special import ndtri
 
 CHUNK = 32_768  # hives worked on together, so that their arrays stay in the processor's cache
 NEVER = 999.0  # days left where stores outlast the horizon

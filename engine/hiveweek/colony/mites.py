@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import betainc, betaincinv, ndtr
 
 from hiveweek.colony import parameters
 from hiveweek.colony.edge import BadNumber, numbers
 from hiveweek.colony.estimate import Estimate, estimate
-from scipy.special import betainc, betaincinv, ndtr
 
 METHODS = ("wash", "sugar_roll", "co2")
 _RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Member, Not, Ref, refs
 from hiveweek.vocabulary.model import Vocabulary
+from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Member, Not, Ref, refs
 
 SUPER_FRAMES = 10  # frames of a common super
 SPARE_SEAM = 1  # n frames have up to n + 1 gaps with bees

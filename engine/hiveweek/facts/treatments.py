@@ -6,10 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hiveweek.colony import parameters
 from hiveweek.facts.history import History
-
-COURSE_DAYS = 365  # "this year" for labels that limit the courses a year: the past twelve months
-DRIBBLE_DAYS = 150  # "this winter" for a dribble: the past five months
 
 
 @dataclass
@@ -86,6 +84,7 @@ def treatment_facts(history: History) -> dict[str, tuple[np.ndarray, np.ndarray,
     ``mites.treated_days_ago`` counts from the first look without it; its high end from the last look with it.
     Courses are counted only where the history shows at least one or says that there was none.
     """
+    numbers = parameters.load()
     n = len(history)
     names = ("mites.days_in_hive", "mites.treated_days_ago", "mites.last_active", "mites.courses_this_year", "mites.dribbled_this_winter")
     out = {name: tuple(np.full(n, np.nan) for _ in range(3)) for name in names}
@@ -121,8 +120,8 @@ def treatment_facts(history: History) -> dict[str, tuple[np.ndarray, np.ndarray,
         told_never = bool(named) and named[-1][1] == never
         dated = [c for c in story if c.start is not None]
         if dated or told_never:
-            put("mites.courses_this_year", hive, sum(now - c.start <= COURSE_DAYS for c in dated))
-        recent = [c for c in dated if c.start == c.end and now - c.start <= DRIBBLE_DAYS]
+            put("mites.courses_this_year", hive, sum(now - c.start <= numbers.treatment_year_days for c in dated))
+        recent = [c for c in dated if c.start == c.end and now - c.start <= numbers.dribble_winter_days]
         if any(c.form == dribble for c in recent):
             put("mites.dribbled_this_winter", hive, 1.0)
         elif told_never or (dated and not any(np.isnan(c.form) for c in recent)):

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from hiveweek.climate import weather_numbers
 from hiveweek.vocabulary.model import Fact
 
 HIGHS = ("weather.high_c", "weather.open_high_c", "weather.mean_high_c", "weather.lowest_high_c", "weather.high_c_3d")
 TEMPERATURES = ("weather.low_c", "weather.mean_c") + HIGHS
 MOVED = "usual here, moved to the temperatures given"
-FLIGHT_C = 12.0  # under this high no day counts as fit for flight; the same figure as in the week's weather (W80)
 
 # each pair: the first is never above the second
 ORDER = (
@@ -74,7 +74,7 @@ def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]
     if "weather.flight_days" in columns and "weather.high_c" in columns:
         free = moved & ~fixed.get("weather.flight_days", none)
         with np.errstate(invalid="ignore"):
-            cold = free & fixed.get("weather.high_c", none) & (columns["weather.high_c"][0] < FLIGHT_C)
+            cold = free & fixed.get("weather.high_c", none) & (columns["weather.high_c"][0] < weather_numbers.numbers().flight_high_c)
         for array in columns["weather.flight_days"]:
             array[cold] = 0.0
     return moved

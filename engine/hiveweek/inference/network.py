@@ -9,7 +9,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from hiveweek.rules.model import LEAVES, All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule, RuleSet, refs
+from hiveweek.rules.model import (
+    LEAVES,
+    All,
+    Any,
+    Compare,
+    Flag,
+    Known,
+    LimitRef,
+    Member,
+    Not,
+    NotTrue,
+    Ref,
+    Rule,
+    RuleSet,
+    refs,
+)
 
 Child = tuple  # (node number, sign): sign -1 reads the child negated
 

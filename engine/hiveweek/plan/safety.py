@@ -57,8 +57,8 @@ class Verdict:
         Bounds on the day.
     unlikely : bool
         The week's weather as it stands forbids it, and only its doubt leaves it open.
-    spared : bool
-        Rain or wind does not close the day for it, because the colony starves.
+    spared : str
+        What to say where a prohibition leaves it alone; empty where none does.
     """
 
     stops: list = field(default_factory=list)
@@ -67,7 +67,7 @@ class Verdict:
     firsts: list = field(default_factory=list)
     only_on: dict = field(default_factory=dict)
     unlikely: bool = False
-    spared: bool = False
+    spared: str = ""
 
     @property
     def open(self) -> bool:
@@ -83,12 +83,10 @@ class Safety:
     inference : Inference
     deciding : Deciding
     filler : Filler
-    feeds : frozenset of str
-        Actions that bring food. Given from above to a starving colony they do not wait for a dry day.
     """
 
-    def __init__(self, inference, deciding: Deciding, filler: Filler, feeds: frozenset = frozenset()):
-        self.inference, self.deciding, self.filler, self.feeds = inference, deciding, filler, feeds
+    def __init__(self, inference, deciding: Deciding, filler: Filler):
+        self.inference, self.deciding, self.filler = inference, deciding, filler
         self.vocabulary = inference.table.vocabulary
         self._by_action: dict[str, list[Prohibition]] = {}
         self._verdicts: dict[tuple, Verdict] = {}
@@ -113,19 +111,19 @@ class Safety:
         found = self._verdicts.get(key)
         if found is None:
             found = self._verdicts[key] = Verdict()
-            spared = self.spared(action, hive)
             for prohibition in self.aimed_at(action):
-                if spared and prohibition.effect == "day":
-                    found.spared = True
+                if self._spares(prohibition, action, hive):
+                    found.spared = prohibition.spares_say
                 else:
                     self.judge(prohibition, hive, partner, found)
         return found
 
     def spared(self, action: str, hive: int) -> bool:
-        """Whether an action is feeding from above at a starving hive: a minute under a coat, in any weather."""
-        starving = self.inference.findings.get("starving")
-        return action in self.feeds and self.vocabulary.actions[action].opens == "lid" and starving is not None and (
-            starving.point[hive] == 1)
+        """Whether some prohibition leaves an action at a hive alone, such as feeding a starving one in rain."""
+        return any(self._spares(prohibition, action, hive) for prohibition in self.inference.ruleset.prohibitions.values())
+
+    def _spares(self, prohibition: Prohibition, action: str, hive: int) -> bool:
+        return action in prohibition.spares and self.inference.holds(prohibition.spares_where, hive)[0] == 1
 
     def judge(self, prohibition: Prohibition, hive: int, partner: int | None, verdict: Verdict) -> None:
         """Add what one prohibition says to a verdict."""

@@ -90,7 +90,7 @@ class _Planner:
         self.today = setting.today
         self.filler = Filler(self.table, inference.ruleset.limits, setting.today)
         self.deciding = Deciding(inference)
-        self.safety = Safety(inference, self.deciding, self.filler, ranking.feeds)
+        self.safety = Safety(inference, self.deciding, self.filler)
         self.adviser = Adviser(inference, ranking, self.deciding, self.safety, self.filler, setting.today, setting.calendar,
                                setting.unverified)
         self.waits = Waits(inference, ranking, self.deciding, self.adviser, self.filler)
@@ -226,7 +226,7 @@ class _Planner:
         advice.checks = list(dict.fromkeys([*advice.checks, *(_sentence(c) for c in verdict.checks)]))
         if verdict.spared:
             advice.rain_too = True
-            advice.safety = f"It does not wait for a dry day: in rain hold a coat over the hive and be done in a minute. {advice.safety}"
+            advice.safety = f"{verdict.spared} {advice.safety}"
 
     def _no_option(self, row, hive, advice, kept, advised) -> None:
         because = "No treatment on the list can be used here this week: " + " ".join(

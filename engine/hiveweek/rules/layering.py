@@ -103,9 +103,9 @@ def _in_climate(topic, profile, traits, library, problems) -> bool:
 
 
 def _plain(topic, path, text, traits, library, problems) -> bool:
-    from hiveweek.vocabulary.conditions import parse_node
     from hiveweek.facts.table import FactTable
     from hiveweek.rules.meaning import View, evaluate
+    from hiveweek.vocabulary.conditions import parse_node
 
     node = parse_node(topic.document, path, library.scope(), problems, text)
     if node is None:
@@ -284,7 +284,8 @@ def _share_leaves(ruleset: RuleSet) -> None:
     for rule_id, rule in ruleset.rules.items():
         ruleset.rules[rule_id] = dataclasses.replace(rule, when=shared(rule.when))
     for name, prohibition in ruleset.prohibitions.items():
-        ruleset.prohibitions[name] = dataclasses.replace(prohibition, when=shared(prohibition.when))
+        ruleset.prohibitions[name] = dataclasses.replace(
+            prohibition, when=shared(prohibition.when), spares_where=shared(prohibition.spares_where) if prohibition.spares_where else None)
     for name, option in ruleset.options.items():
         ruleset.options[name] = dataclasses.replace(option, bars=tuple((shared(bar[0]), *bar[1:]) for bar in option.bars))
 

@@ -9,8 +9,8 @@ is to hold, from the intervals read as 95 % intervals of two half normal curves.
 from __future__ import annotations
 
 import numpy as np
-
 from scipy.special import ndtr
+
 from hiveweek.rules.model import LEAVES, All, Any, Compare, Flag, Known, LimitRef, Not, NotTrue, Ref
 
 _Z95 = 1.959963984540054
@@ -188,7 +188,8 @@ def _together(truths, combine, all_of) -> Truth:
     return Truth(point, firm, chance)
 
 
-def _holds(op, left, right):
+def compared(op, left, right):
+    """Return ``left OP right`` of whatever the operands compare to: arrays of truths, or a solver's propositions."""
     if op == "<":
         return left < right
     if op == "<=":
@@ -210,14 +211,14 @@ def _compare(condition: Compare, view: View) -> Truth:
         r_value = r_low = r_high = np.float64(number)
         r_exact = True
     unknown = np.isnan(value) | np.isnan(r_value)
-    point = np.where(unknown, _OPEN, np.where(_holds(condition.op, value, r_value), _YES, _NO))
+    point = np.where(unknown, _OPEN, np.where(compared(condition.op, value, r_value), _YES, _NO))
     if exact and r_exact:
         return _exactly(point)
     op = condition.op
     if op in ("<", "<="):
-        surely, surely_not = _holds(op, high, r_low), ~_holds(op, low, r_high)
+        surely, surely_not = compared(op, high, r_low), ~compared(op, low, r_high)
     elif op in (">", ">="):
-        surely, surely_not = _holds(op, low, r_high), ~_holds(op, high, r_low)
+        surely, surely_not = compared(op, low, r_high), ~compared(op, high, r_low)
     else:
         same = (low == high) & (r_low == r_high) & (low == r_low)
         apart = (high < r_low) | (low > r_high)

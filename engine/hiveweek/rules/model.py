@@ -8,8 +8,24 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from hiveweek.vocabulary.terms import (LEAVES, All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, NotTrue, Place, Ref, leaves,
-                                       limit_names, refs)
+from hiveweek.vocabulary.terms import (
+    LEAVES,
+    All,
+    Any,
+    Compare,
+    Flag,
+    Known,
+    Limit,
+    LimitRef,
+    Member,
+    Not,
+    NotTrue,
+    Place,
+    Ref,
+    leaves,
+    limit_names,
+    refs,
+)
 
 __all__ = ["LEAVES", "All", "Any", "Compare", "Deadline", "Flag", "Known", "Limit", "LimitRef", "Member", "Not", "NotTrue", "Option",
            "Place", "Prohibition", "Ref", "Rule", "RuleSet", "Stakes", "Target", "as_date", "leaves", "limit_names", "refs"]
@@ -112,6 +128,8 @@ class Prohibition:
         For ``first``: the acts of which one must come before, the last being the one the plan adds.
     if_unknown : str
         ``ask``, ``check`` or ``pass``.
+    spares, spares_where, spares_say : tuple of str, condition, str
+        Actions it leaves alone where a condition is known to hold, and what to say then.
     """
 
     id: str
@@ -126,6 +144,9 @@ class Prohibition:
     check: str = ""
     source: tuple[str, ...] = ()
     roles: tuple[str, ...] = ()
+    spares: tuple[str, ...] = ()
+    spares_where: object = None
+    spares_say: str = ""
     place: Place = field(default_factory=Place, compare=False)
 
 

@@ -6,7 +6,19 @@ import re
 
 from hiveweek.marked_yaml import Document
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules.model import (All, Any, Deadline, NotTrue, Option, Place, Prohibition, Ref, Rule, Stakes, Target)
+from hiveweek.rules.model import (
+    All,
+    Any,
+    Deadline,
+    NotTrue,
+    Option,
+    Place,
+    Prohibition,
+    Ref,
+    Rule,
+    Stakes,
+    Target,
+)
 from hiveweek.rules.reader import Library, Piece, RawRule
 from hiveweek.rules.structure import listed, texts
 from hiveweek.vocabulary.conditions import Mistake, Scope, _ref, _tokens, parse_node
@@ -222,7 +234,11 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
         if isinstance(effect, dict):
             first = texts(effect.get("first"))
             effect = "first"
-        for key, names in (("except", texts(body.get("except"))), ("instead", texts(body.get("instead"))), ("effect", first)):
+        spares = body.get("spares") if isinstance(body.get("spares"), dict) else {}
+        spared, where = texts(spares.get("actions")), None
+        if spares.get("where") is not None:
+            where = parse_node(document, path + ("spares", "where"), library.scope(roles), problems, spares["where"])
+        for key, names in (("except", texts(body.get("except"))), ("instead", texts(body.get("instead"))), ("effect", first), ("spares", spared)):
             for name in names:
                 if name not in library.vocabulary.actions:
                     problems.append(document.problem(path + (key,), "unknown-action", f"'{name}' is no action"
@@ -236,6 +252,7 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
         found[body["id"]] = Prohibition(
             body["id"], tuple(targets), when, str(effect), first, str(body.get("if_unknown", "pass")), texts(body.get("instead")),
             texts(body.get("except")), str(body.get("because", "")), str(body.get("check", "")), source, roles,
+            spared, where, str(spares.get("say", "")),
             Place(document.name, *document.place(path + ("id",))))
     return found
 

@@ -157,6 +157,10 @@ PROHIBITION = {
                               "properties": {"first": {"type": "array", "minItems": 1, "items": {"type": "string"}}}}]},
         "if_unknown": {"enum": ["ask", "check", "pass"]},
         "instead": {"type": "array", "items": {"type": "string"}},
+        "spares": {"type": "object", "additionalProperties": False, "required": ["actions", "where", "say"],
+                   "description": "Actions it leaves alone where a condition is known to hold.",
+                   "properties": {"actions": {"type": "array", "minItems": 1, "items": {"type": "string"}},
+                                  "where": {"$ref": "#/$defs/condition"}, "say": {"type": "string", "minLength": 10}}},
         "because": {"type": "string", "minLength": 10}, "check": {"type": "string"},
         "source": SOURCE, "status": {"enum": STATUS}, "note": {"type": "string"}},
 }

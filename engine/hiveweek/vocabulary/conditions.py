@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 from hiveweek.marked_yaml import Document
 from hiveweek.problems import Problem, nearest
-from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
 from hiveweek.vocabulary.model import Fact, Vocabulary
+from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
 
 OPERATORS = ("<=", ">=", "==", "!=", "<", ">")
 _TOKEN = re.compile(

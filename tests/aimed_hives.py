@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hiveweek.facts.table import FactTable
-from hiveweek.rules.meaning import View, evaluate
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, refs
 
 FIXED = ("season.", "climate.")  # these belong to the day and are left alone
@@ -53,7 +53,7 @@ class Aim:
             if self.rng.random() < 0.8:
                 self._want(condition.part, not wanted, cells)
         elif isinstance(condition, Flag) and condition.left.is_finding:
-            giving = self.ruleset.giving(condition.left.name[len("finding."):])
+            giving = self.ruleset.giving(condition.left.name[len("finding.") :])
             mine = cells[condition.left.role]
             for rule in giving if not wanted else [giving[self.rng.integers(len(giving))]] if giving else []:
                 if not rule.roles:
@@ -92,7 +92,11 @@ class Aim:
             size = len(fact.values) or 2
             mine[fact.id] = number if op == "==" else float((number + 1 + self.rng.integers(size - 1)) % size)
             return
-        gap = float(self.rng.choice([1, 2, 5, 20, 80])) if fact.kind != "number" else float(self.rng.choice([0.1, 1, 4, 20, 80]))
+        gap = (
+            float(self.rng.choice([1, 2, 5, 20, 80]))
+            if fact.kind != "number"
+            else float(self.rng.choice([0.1, 1, 4, 20, 80]))
+        )
         value = number + {"<": -gap, "<=": -gap, ">": gap, ">=": gap, "==": 0.0, "!=": gap}[op]
         low = fact.low if fact.low is not None else -np.inf
         high = fact.high if fact.high is not None else np.inf

@@ -1,14 +1,16 @@
 """Words, tables and truths for tests of what conditions mean."""
 
 from hiveweek.facts.table import FactTable
-from hiveweek.rules.meaning import View, evaluate
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
 T, F, U = 1, -1, 0
 NAMES = tuple(f"a.n{k:02d}" for k in range(14))
-WORDS = Vocabulary(facts={name: Fact(name, "number", "observed", "kg") for name in NAMES}
-                   | {f"b.y{k}": Fact(f"b.y{k}", "yes_no", "observed") for k in range(3)}
-                   | {"c.w": Fact("c.w", "one_of", "observed", values=("ash", "birch", "cedar"))})
+WORDS = Vocabulary(
+    facts={name: Fact(name, "number", "observed", "kg") for name in NAMES}
+    | {f"b.y{k}": Fact(f"b.y{k}", "yes_no", "observed") for k in range(3)}
+    | {"c.w": Fact("c.w", "one_of", "observed", values=("ash", "birch", "cedar"))}
+)
 
 
 def table_of(hives=("A",), **columns):

@@ -8,6 +8,7 @@ from functools import lru_cache
 from hiveweek import vocabulary
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
+from hiveweek.language.conditions import Scope, parse_text
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.rules.layering import finding_layers
@@ -25,7 +26,6 @@ from hiveweek.rules.model import (
     Stakes,
     Target,
 )
-from hiveweek.vocabulary.conditions import Scope, parse_text
 
 TODAY = dt.date(2026, 3, 10)
 
@@ -63,28 +63,100 @@ class Book:
         parts = tuple(self.condition(b, roles) for b in inner)
         return All(parts) if word == "all" else Any(parts)
 
-    def rule(self, id, when, advise=None, *, finding=None, gain=10.0, loses="colony", by=None, band=1, chance=0.5, because="So it is.",
-             amount=None, safety="", roles=(), at=None, prefer=None, gain_fact=None, reach="hive", source=("judgement",)):
+    def rule(
+        self,
+        id,
+        when,
+        advise=None,
+        *,
+        finding=None,
+        gain=10.0,
+        loses="colony",
+        by=None,
+        band=1,
+        chance=0.5,
+        because="So it is.",
+        amount=None,
+        safety="",
+        roles=(),
+        at=None,
+        prefer=None,
+        gain_fact=None,
+        reach="hive",
+        source=("judgement",),
+    ):
         if finding:
             self.findings.add(finding)
         if isinstance(by, int):
             by = Deadline("today", "", by, str(by))
-        self.rules[id] = Rule(id, id.split(".")[0], self.condition(when, roles), advise, finding, reach, amount, by,
-                              Stakes(loses, gain, gain_fact), band, chance, because, safety, source, "guide", roles, at, prefer)
+        self.rules[id] = Rule(
+            id,
+            id.split(".")[0],
+            self.condition(when, roles),
+            advise,
+            finding,
+            reach,
+            amount,
+            by,
+            Stakes(loses, gain, gain_fact),
+            band,
+            chance,
+            because,
+            safety,
+            source,
+            "guide",
+            roles,
+            at,
+            prefer,
+        )
 
-    def never(self, id, targets, when, effect="stop", *, first=(), unknown="pass", instead=(), because="It must not be.", check="",
-              excepted=(), roles=(), spares=(), where=None, say=""):
-        self.prohibitions[id] = Prohibition(id, tuple(targets), self.condition(when, roles), effect, tuple(first), unknown,
-                                            tuple(instead), tuple(excepted), because, check, ("judgement",), roles,
-                                            tuple(spares), self.condition(where, ()) if where else None, say)
+    def never(
+        self,
+        id,
+        targets,
+        when,
+        effect="stop",
+        *,
+        first=(),
+        unknown="pass",
+        instead=(),
+        because="It must not be.",
+        check="",
+        excepted=(),
+        roles=(),
+        spares=(),
+        where=None,
+        say="",
+    ):
+        self.prohibitions[id] = Prohibition(
+            id,
+            tuple(targets),
+            self.condition(when, roles),
+            effect,
+            tuple(first),
+            unknown,
+            tuple(instead),
+            tuple(excepted),
+            because,
+            check,
+            ("judgement",),
+            roles,
+            tuple(spares),
+            self.condition(where, ()) if where else None,
+            say,
+        )
 
     def option(self, id, active, form, bars=()):
         self.options[id] = Option(id, active, form, tuple((self.condition(w), b, ()) for w, b in bars), "Fits.")
 
     def ruleset(self):
         problems = []
-        ruleset = RuleSet(dict(sorted(self.rules.items())), dict(self.limits), dict(sorted(self.prohibitions.items())),
-                          dict(self.options))
+        ruleset = RuleSet(
+            dict(sorted(self.rules.items())),
+            dict(self.limits),
+            dict(sorted(self.prohibitions.items())),
+            dict(self.options),
+        )
         ruleset.layers = finding_layers(ruleset.rules.values(), problems)
         assert not problems
         return ruleset

@@ -34,6 +34,7 @@ def _shipped(profile, traits, jurisdiction):
 
 def quick(monkeypatch) -> None:
     """Merge the shipped rules of a climate once; leave out the second channel, as where its library does not load."""
+
     def load(profile, traits, *, jurisdiction=None, extra=(), vocabulary=None, folder=None):
         if folder is None and not list(extra):
             return _shipped(profile, tuple(sorted(traits.items())), jurisdiction)
@@ -62,14 +63,25 @@ def answer(capsys, *arguments) -> dict:
     return json.loads(out)
 
 
-def scenario(folder: Path, climate: str, date: str, hives: dict, *, site: dict | None = None, observed: dict | None = None,
-             name: str = "yard.yaml", **more) -> Path:
+def scenario(
+    folder: Path,
+    climate: str,
+    date: str,
+    hives: dict,
+    *,
+    site: dict | None = None,
+    observed: dict | None = None,
+    name: str = "yard.yaml",
+    **more,
+) -> Path:
     """Write a scenario file: hive id -> facts as seen on the date, and hive id -> dated looks."""
     body = {"scenario": "a test of the week", "climate": climate, "date": date, **more}
     if site:
         body["apiary"] = {"name": "Test yard", "site": site}
-    body["hives"] = [{"id": key, "facts": facts, **({"observed": observed[key]} if key in (observed or {}) else {})}
-                     for key, facts in hives.items()]
+    body["hives"] = [
+        {"id": key, "facts": facts, **({"observed": observed[key]} if key in (observed or {}) else {})}
+        for key, facts in hives.items()
+    ]
     path = folder / name
     path.write_text(yaml.dump(body, Dumper=_Plain, sort_keys=False, allow_unicode=True), encoding="utf-8")
     return path

@@ -116,7 +116,7 @@ class Reference:
         return inside
 
     def _finding(self, name, firm):
-        found = {hive: False for hive in self.hives}
+        found = dict.fromkeys(self.hives, False)
         for rule in self.ruleset.rules.values():
             if rule.finding != name:
                 continue
@@ -158,6 +158,7 @@ class Reference:
 
     def _couple(self, rule, table):
         """First those that fire, best preferred first and each partner once; then one that could decide for the others."""
+
         def order(pair):
             key = 0.0
             if rule.prefer:
@@ -172,6 +173,8 @@ class Reference:
             if at not in taken and partner not in used:
                 taken[at] = partner
                 used.add(partner)
-        for at, partner in sorted((p for p, t in table.items() if t[0] is None or (t[0] is False and t[1] is None)), key=order):
+        for at, partner in sorted(
+            (p for p, t in table.items() if t[0] is None or (t[0] is False and t[1] is None)), key=order
+        ):
             taken.setdefault(at, partner)
         return taken

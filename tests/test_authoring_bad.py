@@ -15,8 +15,16 @@ BAD = Path(__file__).parent / "bad"
 FOLDERS = sorted(path for path in BAD.iterdir() if path.is_dir())
 STYLE = {"too-long", "wording", "too-high", "no-status", "unused-limit"}
 MADE_HERE = {"no-file", "too-large", "unknown-jurisdiction"}
-READERS = ("marked_yaml.py", "vocabulary/conditions.py", "rules/structure.py", "rules/reader.py", "rules/parsing.py", "rules/layering.py",
-           "rules/__init__.py", "authoring/check.py")
+READERS = (
+    "marked_yaml.py",
+    "vocabulary/conditions.py",
+    "rules/structure.py",
+    "rules/reader.py",
+    "rules/parsing.py",
+    "rules/layering.py",
+    "rules/__init__.py",
+    "authoring/check.py",
+)
 PLACE_OF_CODE = {"Problem": 3, "problem": 1, "Mistake": 1, "complain": 1}
 
 
@@ -27,8 +35,11 @@ def found_in(folder: Path) -> list:
 def lines_of(folder: Path, findings) -> list[str]:
     """``file:line:col code`` with files named from the fixture's own folder."""
     prefix = content.shown(folder) + "/"
-    return [f"{f.problem.file.removeprefix(prefix)}:{f.problem.line}:{f.problem.col} {f.problem.code}" for f in findings
-            if f.level == "error"]
+    return [
+        f"{f.problem.file.removeprefix(prefix)}:{f.problem.line}:{f.problem.col} {f.problem.code}"
+        for f in findings
+        if f.level == "error"
+    ]
 
 
 @pytest.mark.parametrize("folder", FOLDERS, ids=lambda path: path.name)
@@ -52,8 +63,14 @@ def codes_raised() -> set[str]:
                 called = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
                 index = PLACE_OF_CODE.get(called)
                 if index is not None and len(node.args) > index:
-                    codes |= {part.value for part in ast.walk(node.args[index]) if isinstance(part, ast.Constant) and isinstance(part.value, str)
-                              and part.value.replace("-", "").isalnum() and part.value.islower()}
+                    codes |= {
+                        part.value
+                        for part in ast.walk(node.args[index])
+                        if isinstance(part, ast.Constant)
+                        and isinstance(part.value, str)
+                        and part.value.replace("-", "").isalnum()
+                        and part.value.islower()
+                    }
     return codes - {"type", "const", "code"}  # names looked up beside a code, not codes
 
 
@@ -61,17 +78,31 @@ def test_no_code_goes_without_its_folder():
     assert codes_raised() == {path.name for path in FOLDERS} | STYLE | MADE_HERE
 
 
-@pytest.mark.parametrize("name, near", [
-    ("unknown-action", "nearest: feed-candy"), ("unknown-fact", "nearest: food.days_left"), ("unknown-limit", "nearest: limit.demo.days"),
-    ("unknown-event", "nearest: first_pollen"), ("unknown-finding", "nearest: short"), ("unknown-key", "nearest: evidence"),
-    ("unknown-target", "nearest: limit.demo.days"), ("unknown-profile", "nearest: boreal"),
-])
+@pytest.mark.parametrize(
+    ("name", "near"),
+    [
+        ("unknown-action", "nearest: feed-candy"),
+        ("unknown-fact", "nearest: food.days_left"),
+        ("unknown-limit", "nearest: limit.demo.days"),
+        ("unknown-event", "nearest: first_pollen"),
+        ("unknown-finding", "nearest: short"),
+        ("unknown-key", "nearest: evidence"),
+        ("unknown-target", "nearest: limit.demo.days"),
+        ("unknown-profile", "nearest: boreal"),
+    ],
+)
 def test_an_unknown_name_comes_with_the_nearest(name, near):
     assert near in found_in(BAD / name)[0].problem.message
 
 
-@pytest.mark.parametrize("name, both", [("two-peers", "mine-a.yaml:6:5"), ("duplicate-id", "rulesets/base/demo.yaml:7:9"),
-                                        ("stale-was", "rulesets/base/demo.yaml:5:3")])
+@pytest.mark.parametrize(
+    ("name", "both"),
+    [
+        ("two-peers", "mine-a.yaml:6:5"),
+        ("duplicate-id", "rulesets/base/demo.yaml:7:9"),
+        ("stale-was", "rulesets/base/demo.yaml:5:3"),
+    ],
+)
 def test_what_conflicts_shows_both_places(name, both):
     assert both in found_in(BAD / name)[0].problem.message
 
@@ -97,9 +128,14 @@ def test_an_unknown_jurisdiction_is_named():
 def test_a_retired_id_stays_retired_in_overlays_too(tmp_path):
     folder = BAD / "retired-id" / "rulesets"
     mine = tmp_path / "mine.yaml"
-    mine.write_text("overlay: mine\nlayer: author\nversion: 1\nadd:\n  reason: our own look\n  rules:\n    - {id: demo.one, when: colony.robbed, finding: taken}\n")
+    mine.write_text(
+        "overlay: mine\nlayer: author\nversion: 1\nadd:\n  reason: our own look\n  rules:\n    - {id: demo.one, when: colony.robbed, finding: taken}\n"
+    )
     library = reader.read_library(vocabulary.load(), folder, [mine])
-    assert [p.file for p in library.problems if p.code == "retired-id"] == [content.shown(folder / "base" / "demo.yaml"), content.shown(mine)]
+    assert [p.file for p in library.problems if p.code == "retired-id"] == [
+        content.shown(folder / "base" / "demo.yaml"),
+        content.shown(mine),
+    ]
 
 
 def test_an_entry_of_the_retired_list_says_why(tmp_path):

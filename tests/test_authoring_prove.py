@@ -35,7 +35,7 @@ prohibitions:
 def rule(name: str, when: str, advise: str = "check-entrance", gain: float = 1, unless: str = "") -> str:
     return f"""  - id: demo.{name}
     when: {when}
-{f'    unless: {unless}' if unless else ''}
+{f"    unless: {unless}" if unless else ""}
     advise: {advise}
     stakes: {{loses: colony, gain_pts: {gain}, source: judgement}}
     because: "There are {{colony.frames_of_bees}} of bees."
@@ -48,7 +48,9 @@ def rule(name: str, when: str, advise: str = "check-entrance", gain: float = 1, 
 def ruleset(folder, *rules: str, limits: str = "{}", areas: str = ""):
     (folder / "base").mkdir(parents=True)
     (folder / "vocabulary").mkdir()
-    (folder / "base" / "demo.yaml").write_text(f"ruleset: demo\nversion: 1\nlimits: {limits}\nrules:\n" + "".join(rules))
+    (folder / "base" / "demo.yaml").write_text(
+        f"ruleset: demo\nversion: 1\nlimits: {limits}\nrules:\n" + "".join(rules)
+    )
     (folder / "safety.yaml").write_text(SAFETY)
     if areas:
         (folder / "vocabulary" / "areas.yaml").write_text(areas)
@@ -67,14 +69,26 @@ def only(report, kind: str):
 
 
 def test_a_sound_ruleset_has_no_findings(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("look", "colony.frames_of_bees < 3"), rule("count", "colony.robbed", "count-mites", unless="weather.open_high_c < 10"),
-                               rule("guard", "[colony.robbed, weather.open_high_c >= 10]", "full-inspection")))
+    _, report = proven(
+        ruleset(
+            tmp_path,
+            rule("look", "colony.frames_of_bees < 3"),
+            rule("count", "colony.robbed", "count-mites", unless="weather.open_high_c < 10"),
+            rule("guard", "[colony.robbed, weather.open_high_c >= 10]", "full-inspection"),
+        )
+    )
     assert not report.findings
     assert report.obligations["unsafe"] == 2 and report.obligations["never"] == 3
 
 
 def test_two_advices_that_clash(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("candy", "colony.frames_of_bees < 5", "feed-candy"), rule("syrup", "colony.frames_of_bees > 3", "feed-thick-syrup")))
+    _, report = proven(
+        ruleset(
+            tmp_path,
+            rule("candy", "colony.frames_of_bees < 5", "feed-candy"),
+            rule("syrup", "colony.frames_of_bees > 3", "feed-thick-syrup"),
+        )
+    )
     finding = only(report, "clash")
     assert finding.key == "clash:demo.candy:demo.syrup" and finding.reproduced is True
     assert 3 < finding.witness["facts"]["colony.frames_of_bees"] < 5
@@ -82,13 +96,25 @@ def test_two_advices_that_clash(tmp_path):
 
 
 def test_clashing_advices_that_exclude_each_other_are_sound(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("candy", "colony.frames_of_bees < 4", "feed-candy"), rule("syrup", "colony.frames_of_bees >= 4", "feed-thick-syrup")))
+    _, report = proven(
+        ruleset(
+            tmp_path,
+            rule("candy", "colony.frames_of_bees < 4", "feed-candy"),
+            rule("syrup", "colony.frames_of_bees >= 4", "feed-thick-syrup"),
+        )
+    )
     assert not report.findings
     assert report.obligations["clash"] == 1
 
 
 def test_a_rule_that_can_never_fire(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("look", "[colony.frames_of_bees < 3, colony.frames_of_bees > 5]"), rule("other", "colony.robbed")))
+    _, report = proven(
+        ruleset(
+            tmp_path,
+            rule("look", "[colony.frames_of_bees < 3, colony.frames_of_bees > 5]"),
+            rule("other", "colony.robbed"),
+        )
+    )
     assert only(report, "never").key == "never:demo.look"
 
 
@@ -117,7 +143,12 @@ def test_advice_where_a_prohibition_forbids_it(tmp_path):
 
 
 def test_a_guard_makes_it_sound(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("open", "colony.robbed", "full-inspection", unless="weather.open_high_c < limit.safety.frames_c")))
+    _, report = proven(
+        ruleset(
+            tmp_path,
+            rule("open", "colony.robbed", "full-inspection", unless="weather.open_high_c < limit.safety.frames_c"),
+        )
+    )
     assert not report.findings
 
 
@@ -128,10 +159,15 @@ def test_an_unknown_fact_stops_the_proof_with_its_place(tmp_path):
 
 
 def test_a_stale_overlay_stops_the_proof_with_its_place(tmp_path):
-    folder = ruleset(tmp_path / "rulesets", rule("look", "colony.frames_of_bees < limit.demo.few"),
-                     limits="{few: {value: 3, unit: frames, source: common-practice}}")
+    folder = ruleset(
+        tmp_path / "rulesets",
+        rule("look", "colony.frames_of_bees < limit.demo.few"),
+        limits="{few: {value: 3, unit: frames, source: common-practice}}",
+    )
     mine = tmp_path / "mine.yaml"
-    mine.write_text("overlay: mine\nlayer: author\nversion: 1\noverride:\n  - {limit: limit.demo.few, value: 4, was: 2, reason: small boxes here}\n")
+    mine.write_text(
+        "overlay: mine\nlayer: author\nversion: 1\noverride:\n  - {limit: limit.demo.few, value: 4, was: 2, reason: small boxes here}\n"
+    )
     with pytest.raises(InputProblems) as caught:
         prove.prove([CLIMATE], runner=Runner(folder=folder, extra=[mine]), folder=folder)
     assert [(p.line, p.code) for p in caught.value.problems] == [(5, "stale-was")]
@@ -145,8 +181,14 @@ AREAS = """areas:
 
 
 def test_a_gap_in_a_declared_area(tmp_path):
-    runner, report = proven(ruleset(tmp_path, rule("weak", "colony.frames_of_bees < 4"), rule("strong", "colony.frames_of_bees > 4", "lid-check"),
-                                    areas=AREAS.format(how="exactly_one_of")))
+    runner, report = proven(
+        ruleset(
+            tmp_path,
+            rule("weak", "colony.frames_of_bees < 4"),
+            rule("strong", "colony.frames_of_bees > 4", "lid-check"),
+            areas=AREAS.format(how="exactly_one_of"),
+        )
+    )
     finding = only(report, "gap")
     assert finding.witness["facts"]["colony.frames_of_bees"] == 4
     found = runner.answer(witness.scenario_of_witness(finding.witness, runner.words))
@@ -154,27 +196,48 @@ def test_a_gap_in_a_declared_area(tmp_path):
 
 
 def test_an_overlap_in_a_declared_area(tmp_path):
-    runner, report = proven(ruleset(tmp_path, rule("weak", "colony.frames_of_bees <= 4"), rule("strong", "colony.frames_of_bees >= 4", "lid-check"),
-                                    areas=AREAS.format(how="at_most_one_of")))
+    runner, report = proven(
+        ruleset(
+            tmp_path,
+            rule("weak", "colony.frames_of_bees <= 4"),
+            rule("strong", "colony.frames_of_bees >= 4", "lid-check"),
+            areas=AREAS.format(how="at_most_one_of"),
+        )
+    )
     finding = only(report, "overlap")
     found = runner.answer(witness.scenario_of_witness(finding.witness, runner.words))
     assert [int(found.inference.rules[name].point[0]) for name in ("demo.weak", "demo.strong")] == [1, 1]
 
 
 def test_a_rule_masked_by_a_wider_one(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("few", "colony.frames_of_bees < 2", gain=1), rule("less", "colony.frames_of_bees < 5", gain=3)))
+    _, report = proven(
+        ruleset(
+            tmp_path,
+            rule("few", "colony.frames_of_bees < 2", gain=1),
+            rule("less", "colony.frames_of_bees < 5", gain=3),
+        )
+    )
     assert only(report, "masked").key == "masked:demo.few:demo.less"
 
 
 def test_a_narrow_rule_worth_more_is_not_masked(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("few", "colony.frames_of_bees < 2", gain=5), rule("less", "colony.frames_of_bees < 5", gain=3)))
+    _, report = proven(
+        ruleset(
+            tmp_path,
+            rule("few", "colony.frames_of_bees < 2", gain=5),
+            rule("less", "colony.frames_of_bees < 5", gain=3),
+        )
+    )
     assert not report.findings
 
 
 def test_a_limit_without_effect(tmp_path):
-    folder = ruleset(tmp_path, rule("look", "[colony.robbed, colony.robbed == false, colony.frames_of_bees < limit.demo.few]"),
-                     rule("seen", "colony.frames_of_bees < limit.demo.some"),
-                     limits="{few: {value: 3, unit: frames, source: common-practice}, some: {value: 5, unit: frames, source: common-practice}}")
+    folder = ruleset(
+        tmp_path,
+        rule("look", "[colony.robbed, colony.robbed == false, colony.frames_of_bees < limit.demo.few]"),
+        rule("seen", "colony.frames_of_bees < limit.demo.some"),
+        limits="{few: {value: 3, unit: frames, source: common-practice}, some: {value: 5, unit: frames, source: common-practice}}",
+    )
     _, report = proven(folder)
     assert only(report, "idle-limit").key == "idle-limit:limit.demo.few"
 
@@ -182,8 +245,10 @@ def test_a_limit_without_effect(tmp_path):
 def test_a_known_exception_excuses_until_its_day_and_a_stale_one_is_named(tmp_path):
     folder = ruleset(tmp_path / "rulesets", rule("look", "{any: [colony.robbed is known, colony.robbed is unknown]}"))
     listed = tmp_path / "exceptions.yaml"
-    listed.write_text("exceptions:\n  - {finding: \"always:demo.look\", reason: shown in a talk, until: 2027-06-01}\n"
-                      "  - {finding: \"never:demo.gone\", reason: long fixed, until: 2027-06-01}\n")
+    listed.write_text(
+        'exceptions:\n  - {finding: "always:demo.look", reason: shown in a talk, until: 2027-06-01}\n'
+        '  - {finding: "never:demo.gone", reason: long fixed, until: 2027-06-01}\n'
+    )
     _, before = proven(folder, exceptions_file=listed, today=dt.date(2027, 5, 1))
     _, after = proven(folder, exceptions_file=listed, today=dt.date(2027, 7, 1))
     assert not before.open and before.stale == ["never:demo.gone"]
@@ -191,8 +256,13 @@ def test_a_known_exception_excuses_until_its_day_and_a_stale_one_is_named(tmp_pa
 
 
 def test_a_witness_written_as_a_file_shows_the_same(tmp_path):
-    runner, report = proven(ruleset(tmp_path / "rulesets", rule("candy", "colony.frames_of_bees < 5", "feed-candy"),
-                                    rule("syrup", "colony.frames_of_bees > 3", "feed-thick-syrup")))
+    runner, report = proven(
+        ruleset(
+            tmp_path / "rulesets",
+            rule("candy", "colony.frames_of_bees < 5", "feed-candy"),
+            rule("syrup", "colony.frames_of_bees > 3", "feed-thick-syrup"),
+        )
+    )
     finding = only(report, "clash")
     path = tmp_path / "found.yaml"
     path.write_text(witness.as_yaml(finding.witness, finding.key))
@@ -227,7 +297,13 @@ def test_the_solver_and_the_evaluator_mean_the_same():
         if not logic.satisfiable(effective.rules[wanted.id].holds, *alone):
             continue
         model = logic.solver.model()
-        day = logic.days[next(logic.classes[k][0] for k, bit in enumerate(logic.day_bits) if z3.is_true(model.eval(bit, model_completion=True)))]
+        day = logic.days[
+            next(
+                logic.classes[k][0]
+                for k, bit in enumerate(logic.day_bits)
+                if z3.is_true(model.eval(bit, model_completion=True))
+            )
+        ]
         table = FactTable(runner.words, ["A"])
         for (name, role), (known, value) in logic._facts.items():
             if role == "" and z3.is_true(model.eval(known, model_completion=True)):

@@ -33,7 +33,9 @@ def copied(tmp_path_factory):
 # --- schemas and SARIF
 @pytest.mark.parametrize("kind", sorted(schema.SCHEMAS))
 def test_the_schema_files_are_current(kind):
-    assert (schema.FOLDER / f"{kind}.schema.json").read_text(encoding="utf-8") == schema.text(kind), "python -m hiveweek.rules.schema"
+    assert (schema.FOLDER / f"{kind}.schema.json").read_text(encoding="utf-8") == schema.text(kind), (
+        "python -m hiveweek.rules.schema"
+    )
 
 
 @pytest.mark.parametrize("kind", sorted(schema.SCHEMAS))
@@ -44,7 +46,10 @@ def test_every_schema_is_a_schema(kind):
 
 def test_every_rule_file_names_its_schema():
     base = content.root() / "rulesets"
-    for path in [*(p for p in (base / "base").glob("*.yaml") if not p.name.endswith(".cases.yaml")), *(base / "overlays").glob("*.yaml")]:
+    for path in [
+        *(p for p in (base / "base").glob("*.yaml") if not p.name.endswith(".cases.yaml")),
+        *(base / "overlays").glob("*.yaml"),
+    ]:
         if path.name.endswith(".cases.yaml"):
             continue
         first = path.read_text(encoding="utf-8").splitlines()[0]
@@ -78,8 +83,10 @@ def test_style_is_a_warning(tmp_path):
 
 
 STYLE = {
-    "wording": ("left here.", "left here, and the candy is harmless."), "too-high": ("gain_pts: 30", "gain_pts: 80"),
-    "too-long": ("left here.", "left here. " + "It is cold. " * 40), "no-status": ("source: common-practice}", "source: [W1]}"),
+    "wording": ("left here.", "left here, and the candy is harmless."),
+    "too-high": ("gain_pts: 30", "gain_pts: 80"),
+    "too-long": ("left here.", "left here. " + "It is cold. " * 40),
+    "no-status": ("source: common-practice}", "source: [W1]}"),
     "unused-limit": ("food.days_left < limit.demo.days", "food.days_left < 21"),
 }
 
@@ -141,7 +148,10 @@ def test_nothing_is_overwritten(words, tmp_path):
     assert (tmp_path / "hill_country.cases.yaml").read_text() == "mine"
 
 
-@pytest.mark.parametrize("rule, code", [("food.candy-now", "duplicate-id"), ("Food.Candy", "bad-name"), ("food", "bad-name"), ("demo.one", "retired-id")])
+@pytest.mark.parametrize(
+    ("rule", "code"),
+    [("food.candy-now", "duplicate-id"), ("Food.Candy", "bad-name"), ("food", "bad-name"), ("demo.one", "retired-id")],
+)
 def test_ids_that_cannot_be_used(words, rule, code):
     base = BAD / "retired-id" / "rulesets" / "base" if code == "retired-id" else None
     with pytest.raises(InputProblems) as caught:
@@ -149,15 +159,24 @@ def test_ids_that_cannot_be_used(words, rule, code):
     assert code in [p.code for p in caught.value.problems]
 
 
-@pytest.mark.parametrize("profile, name, code", [("boreall", "mine", "unknown-profile"), ("boreal", "My Hill", "bad-name"),
-                                                 ("boreal", "food", "duplicate-id"), ("boreal", "long_snow_cover", "duplicate-id")])
+@pytest.mark.parametrize(
+    ("profile", "name", "code"),
+    [
+        ("boreall", "mine", "unknown-profile"),
+        ("boreal", "My Hill", "bad-name"),
+        ("boreal", "food", "duplicate-id"),
+        ("boreal", "long_snow_cover", "duplicate-id"),
+    ],
+)
 def test_overlays_that_cannot_be_begun(words, tmp_path, profile, name, code):
     with pytest.raises(InputProblems) as caught:
         scaffold.overlay_files(profile, name, tmp_path, words)
     assert code in [p.code for p in caught.value.problems]
 
 
-@pytest.mark.parametrize("arguments", [["new"], ["new", "--overlay", "boreal"], ["new", "demo.one", "--overlay", "boreal", "--name", "x"]])
+@pytest.mark.parametrize(
+    "arguments", [["new"], ["new", "--overlay", "boreal"], ["new", "demo.one", "--overlay", "boreal", "--name", "x"]]
+)
 def test_the_command_says_what_it_wants(arguments, capsys):
     assert main(["rules", *arguments]) == 2
     assert capsys.readouterr().err.startswith("command-line ")
@@ -192,10 +211,12 @@ def test_edits_additions_and_what_is_switched_off_are_told(words, tmp_path):
     mine = tmp_path / "mine.yaml"
     first = next(rule for rule in merged.merged("boreal", words)["rules"] if rule["rule"] == "swarm.look-due")
     assert first["from"] == "base" and not first["edits"]
-    mine.write_text("overlay: mine\nlayer: author\nversion: 1\n"
-                    "override:\n  - {rule: swarm.look-due, field: evidence, value: survey, was: guide, reason: counted here}\n"
-                    "disable:\n  - {rule: comb.some-old-comb, reason: new combs every year here}\n"
-                    "add:\n  reason: seen here\n  rules:\n    - {id: mine.seen, when: colony.robbed, finding: robbed-here}\n")
+    mine.write_text(
+        "overlay: mine\nlayer: author\nversion: 1\n"
+        "override:\n  - {rule: swarm.look-due, field: evidence, value: survey, was: guide, reason: counted here}\n"
+        "disable:\n  - {rule: comb.some-old-comb, reason: new combs every year here}\n"
+        "add:\n  reason: seen here\n  rules:\n    - {id: mine.seen, when: colony.robbed, finding: robbed-here}\n"
+    )
     found = merged.merged("boreal", words, extra=[mine])
     rows = {row["rule"]: row for row in found["rules"]}
     assert rows["swarm.look-due"]["edits"][0]["layer"] == "author overlay mine"
@@ -245,7 +266,9 @@ def test_the_page_holds_everything_and_needs_nothing_else(page):
     assert len(links.ids) == len(set(links.ids))
     assert set(links.refs) <= set(links.ids)
     assert {rule.id.replace(".", "-") for rule in page.ruleset.rules.values()} <= set(links.ids)
-    assert {f"never-{name}" for name in page.ruleset.prohibitions} | {f"option-{name}" for name in page.ruleset.options} <= set(links.ids)
+    assert {f"never-{name}" for name in page.ruleset.prohibitions} | {
+        f"option-{name}" for name in page.ruleset.options
+    } <= set(links.ids)
     assert set(page.ruleset.limits) <= set(links.ids)
 
 
@@ -264,16 +287,26 @@ def test_negations_turn_comparisons_round(words, tmp_path):
     (tmp_path / "base").mkdir()
     (tmp_path / "base" / "demo.yaml").write_text(
         "ruleset: demo\nversion: 1\nrules:\n  - id: demo.one\n    when: {not: {any: ['food.days_left < 7', 'season.phase in [autumn, dearth]', colony.robbed]}}\n"
-        "    finding: well\n    because: All is as it should be.\n")
+        "    finding: well\n    because: All is as it should be.\n"
+    )
     found = book.Book(words, folder=tmp_path)
     row = found._rule(found.ruleset.rules["demo.one"])
-    assert row["when"] == [{"head": "all of these", "parts": ["days of food left is at least 7 days", "time of the bee year is not dearth or autumn", "being robbed: no"]}]
+    assert row["when"] == [
+        {
+            "head": "all of these",
+            "parts": [
+                "days of food left is at least 7 days",
+                "time of the bee year is not dearth or autumn",
+                "being robbed: no",
+            ],
+        }
+    ]
 
 
 def test_markdown_tables_and_lists_are_whole(page):
     text = book.as_markdown(page)
     assert "{{" not in text and "{%" not in text
-    for line, following in zip(text.splitlines(), text.splitlines()[1:]):
+    for line, following in zip(text.splitlines(), text.splitlines()[1:], strict=False):
         if line.startswith("|") and following.startswith("|"):
             assert len(re.findall(r"(?<!\\)\|", line)) == len(re.findall(r"(?<!\\)\|", following)), following[:120]
     assert "#### Look for queen cells `swarm.look-due`" in text
@@ -282,7 +315,14 @@ def test_markdown_tables_and_lists_are_whole(page):
 def test_the_book_of_a_climate_has_its_numbers_and_weeks(words, monkeypatch, tmp_path):
     from hiveweek.authoring import year
 
-    week = year.Week(year.month_day("05-21"), "swarm_season", [year.Said("swarm-inspection", "swarm.look-due", 8, 1, None, None, "", "rule")], [], [], None)
+    week = year.Week(
+        year.month_day("05-21"),
+        "swarm_season",
+        [year.Said("swarm-inspection", "swarm.look-due", 8, 1, None, None, "", "rule")],
+        [],
+        [],
+        None,
+    )
     monkeypatch.setattr(year, "walk", lambda *args, **more: year.Year("long_snow_cover", week.date, [week]))
     target = tmp_path / "book.html"
     assert main(["rules", "book", "--profile", "long_snow_cover", "--html", str(target)]) == 0

@@ -5,13 +5,14 @@ from functools import cache, lru_cache
 
 import pytest
 
-from hiveweek import climate, marked_yaml, vocabulary
+from hiveweek import climate, vocabulary
 from hiveweek.authoring import normal, year
 from hiveweek.authoring.cases import Runner
 from hiveweek.cli.main import main
 from hiveweek.facts import scenario_of
 from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import marked_yaml
 
 COLD = {"winter_cluster", "early_winter"}
 LIQUID = {"feed-thin-syrup", "feed-thick-syrup"}
@@ -77,11 +78,16 @@ def test_an_empty_week_says_so_and_a_cold_one_says_leave_closed(profile):
             assert "leave-closed" in week.actions
 
 
-@pytest.mark.parametrize("profile", [name for name in climate.profile_ids() if traits_of(climate.load_profile(name))["climate.winter_weeks"] >= 1])
+@pytest.mark.parametrize(
+    "profile",
+    [name for name in climate.profile_ids() if traits_of(climate.load_profile(name))["climate.winter_weeks"] >= 1],
+)
 def test_where_there_is_a_winter_mites_are_looked_after_and_winter_is_prepared(profile):
     found = walked(profile)[0]
     assert COUNTS & {action for week in found.weeks for action in week.actions}
-    before = [week for week in found.weeks if week.phase in ("late_summer", "autumn", "main_flow", "dearth", "early_winter")]
+    before = [
+        week for week in found.weeks if week.phase in ("late_summer", "autumn", "main_flow", "dearth", "early_winter")
+    ]
     assert PREPARED & {action for week in before for action in week.actions}
 
 
@@ -94,9 +100,12 @@ def middle(weeks) -> float:
     return cmath.phase(total) / (2 * math.pi) * 365 % 365
 
 
-@pytest.mark.parametrize("north, south", PAIRS)
+@pytest.mark.parametrize(("north", "south"), PAIRS)
 def test_the_hemispheres_are_half_a_year_apart(north, south):
-    swarm = [middle([week for week in walked(profile)[0].weeks if "swarm-inspection" in week.actions]) for profile in (north, south)]
+    swarm = [
+        middle([week for week in walked(profile)[0].weeks if "swarm-inspection" in week.actions])
+        for profile in (north, south)
+    ]
     assert abs((swarm[0] - swarm[1]) % 365 - 182.5) < 45
 
 
@@ -107,7 +116,7 @@ def test_time_passes_and_advice_is_followed():
     for _, facts in answers[guard + 1][0].hives[0].observed:
         history.update(facts)
     assert history["hive.mouse_guard"] is False
-    assert not any("remove-mouse-guard" in week.actions for week in found.weeks[guard + 1:])
+    assert not any("remove-mouse-guard" in week.actions for week in found.weeks[guard + 1 :])
     assert [week.date for week in found.weeks[:2]] == [dt.date(2027, 1, 1), dt.date(2027, 1, 22)]
 
 
@@ -123,7 +132,11 @@ def test_a_treatment_in_the_walk_uses_an_allowed_option_and_leaves_a_share_of_th
 
     class Said:
         action = "treat-mites"
-        options = ({"active": "formic", "allowed": False}, {"active": "thymol", "allowed": True}, {"active": "amitraz", "allowed": True})
+        options = (
+            {"active": "formic", "allowed": False},
+            {"active": "thymol", "allowed": True},
+            {"active": "amitraz", "allowed": True},
+        )
 
     colony.follow([Said], dt.date(2027, 9, 1))
     assert colony.now["mites.in_hive"] == "thymol"
@@ -134,8 +147,13 @@ def test_mites_grow_with_brood_and_shrink_without():
     words = vocabulary.load()
     summer = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 6, 1))
     winter = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 12, 25))
-    levels = [(colony.level, colony.pass_week(colony.start + dt.timedelta(days=7)), colony.level) for colony in (summer, winter)]
-    assert levels[0][2] == pytest.approx(levels[0][0] * 2.718281828 ** (0.021 * 7), rel=0.02)  # doubling in 33 days [V26]
+    levels = [
+        (colony.level, colony.pass_week(colony.start + dt.timedelta(days=7)), colony.level)
+        for colony in (summer, winter)
+    ]
+    assert levels[0][2] == pytest.approx(
+        levels[0][0] * 2.718281828 ** (0.021 * 7), rel=0.02
+    )  # doubling in 33 days [V26]
     assert levels[1][2] < levels[1][0]
 
 
@@ -167,7 +185,9 @@ def test_every_action_has_an_effect_and_every_name_is_known(tmp_path):
     assert set(found.effects) == set(words.actions)
     folder = tmp_path / "vocabulary"
     folder.mkdir()
-    (folder / "effects.yaml").write_text("effects:\n  feed-candi: {}\n  take-honey: {sett: {hive.supers: 0}, set: {hive.suppers: 0}}\n")
+    (folder / "effects.yaml").write_text(
+        "effects:\n  feed-candi: {}\n  take-honey: {sett: {hive.supers: 0}, set: {hive.suppers: 0}}\n"
+    )
     with pytest.raises(InputProblems) as caught:
         normal.load(words, tmp_path)
     codes = {(p.line, p.code) for p in caught.value.problems}

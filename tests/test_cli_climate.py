@@ -17,12 +17,40 @@ from hiveweek.climate import compare, station
 from hiveweek.show import climate as showing
 from hiveweek.show.text import Page
 
-PHASES = {"winter_cluster", "late_winter", "early_build_up", "build_up", "swarm_season", "main_flow", "dearth", "late_summer",
-          "autumn", "early_winter", "mild_winter"}
-EVENTS = ["first_pollen", "end_of_cluster", "first_full_inspection", "spring_build_up_start", "swarm_season_start",
-          "swarm_season_end", "main_flow_start", "main_flow_end", "second_flow_start", "second_flow_end", "summer_dearth",
-          "late_summer_mite_treatment", "winter_bee_rearing", "stop_syrup_by", "mouse_guards_on", "winter_wrap_on",
-          "broodless_start", "broodless_end", "unwrap"]
+PHASES = {
+    "winter_cluster",
+    "late_winter",
+    "early_build_up",
+    "build_up",
+    "swarm_season",
+    "main_flow",
+    "dearth",
+    "late_summer",
+    "autumn",
+    "early_winter",
+    "mild_winter",
+}
+EVENTS = [
+    "first_pollen",
+    "end_of_cluster",
+    "first_full_inspection",
+    "spring_build_up_start",
+    "swarm_season_start",
+    "swarm_season_end",
+    "main_flow_start",
+    "main_flow_end",
+    "second_flow_start",
+    "second_flow_end",
+    "summer_dearth",
+    "late_summer_mite_treatment",
+    "winter_bee_rearing",
+    "stop_syrup_by",
+    "mouse_guards_on",
+    "winter_wrap_on",
+    "broodless_start",
+    "broodless_end",
+    "unwrap",
+]
 
 
 def call(*words):
@@ -57,7 +85,7 @@ def test_every_profile_can_be_shown_in_80_plain_columns(name, capsys):
     assert max(len(line) for line in out.splitlines()) <= 80
     calendar = climate.load_profile(name).calendar
     lines = out.splitlines()
-    strip = next(line for line in lines if line.startswith("Phase  "))[showing.LABEL:]
+    strip = next(line for line in lines if line.startswith("Phase  "))[showing.LABEL :]
     assert len(strip) == 52
     letters = {showing.PHASES[phase][0] for phase, _, _ in calendar.phases}
     assert set(strip) <= letters
@@ -111,7 +139,7 @@ def test_a_place_compared_with_itself_differs_nowhere():
 def test_comparing_the_other_way_round_turns_the_sign():
     for first, second in (("mild_maritime", "boreal"), ("cool_continental", "southern_maritime")):
         a, b = climate.load_profile(first), climate.load_profile(second)
-        for one, other in zip(compare.events(a, b), compare.events(b, a)):
+        for one, other in zip(compare.events(a, b), compare.events(b, a), strict=False):
             if one.difference is None:
                 assert other.difference is None
             else:
@@ -164,10 +192,18 @@ def test_a_bad_file_leaves_what_was_there(tmp_path, capsys):
     assert len(err) >= 2 and all("bad.csv:" in line for line in err)
 
 
-@pytest.mark.parametrize("words, told", [
-    ((), "give either"), (("--lat", "50"), "--lon is missing"), (("--normals", "x.csv"), "--about is missing"),
-    (("--lat", "50", "--lon", "8", "--normals", "x.csv", "--about", "y.yaml"), "give either"), (("--elev", "5"), "--lat, --lon is missing"),
-    (("--lat", "99", "--lon", "8"), "latitude"), (("--lat", "50", "--lon", "8", "--id", "Bad Name"), "no profile id")])
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ((), "give either"),
+        (("--lat", "50"), "--lon is missing"),
+        (("--normals", "x.csv"), "--about is missing"),
+        (("--lat", "50", "--lon", "8", "--normals", "x.csv", "--about", "y.yaml"), "give either"),
+        (("--elev", "5"), "--lat, --lon is missing"),
+        (("--lat", "99", "--lon", "8"), "latitude"),
+        (("--lat", "50", "--lon", "8", "--id", "Bad Name"), "no profile id"),
+    ],
+)
 def test_words_that_do_not_go_together(words, told, capsys):
     assert call("build", *words, "--offline") == 2
     assert told in capsys.readouterr().err
@@ -185,7 +221,18 @@ def test_a_write_that_fails_leaves_nothing(tmp_path, monkeypatch, capsys):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "replace", fail)
-    assert call("build", "--normals", NORMALS / "boreal.csv", "--about", NORMALS / "boreal.about.yaml", "--out", tmp_path / "x.yaml") == 2
+    assert (
+        call(
+            "build",
+            "--normals",
+            NORMALS / "boreal.csv",
+            "--about",
+            NORMALS / "boreal.about.yaml",
+            "--out",
+            tmp_path / "x.yaml",
+        )
+        == 2
+    )
     assert "No space left" in capsys.readouterr().err and list(tmp_path.iterdir()) == []
 
 
@@ -196,15 +243,43 @@ def test_build_from_stations(tmp_path, capsys, monkeypatch):
     folder = tmp_path / "archive"
     write_stations(folder / "stations.db")
     boreal = climate.load_profile("boreal").monthly
-    write_monthly(folder, "T0001", {(year, month): {"tmin": boreal["tmin_c"][month - 1], "tmax": boreal["tmax_c"][month - 1],
-                                                    "temp": boreal["tmean_c"][month - 1], "prcp": boreal["precip_mm"][month - 1]}
-                                    for year in range(1991, 2021) for month in range(1, 13)})
+    write_monthly(
+        folder,
+        "T0001",
+        {
+            (year, month): {
+                "tmin": boreal["tmin_c"][month - 1],
+                "tmax": boreal["tmax_c"][month - 1],
+                "temp": boreal["tmean_c"][month - 1],
+                "prcp": boreal["precip_mm"][month - 1],
+            }
+            for year in range(1991, 2021)
+            for month in range(1, 13)
+        },
+    )
     server = Server(folder)
     try:
         for name, value in server.settings().items():
             monkeypatch.setenv(name, value)
-        monkeypatch.setattr(station, "_folder", lambda cache_dir: (tmp_path / "cache").mkdir(exist_ok=True) or tmp_path / "cache")
-        assert call("build", "--lat", "51.9", "--lon", "-8.52", "--elev", "160", "--id", "home", "--out", tmp_path / "home.yaml") == 0
+        monkeypatch.setattr(
+            station, "_folder", lambda cache_dir: (tmp_path / "cache").mkdir(exist_ok=True) or tmp_path / "cache"
+        )
+        assert (
+            call(
+                "build",
+                "--lat",
+                "51.9",
+                "--lon",
+                "-8.52",
+                "--elev",
+                "160",
+                "--id",
+                "home",
+                "--out",
+                tmp_path / "home.yaml",
+            )
+            == 0
+        )
     finally:
         server.close()
     err = capsys.readouterr().err
@@ -223,7 +298,9 @@ def test_without_a_network_build_says_so_and_writes_nothing(tmp_path, capsys, mo
 
 
 def test_showing_a_profile_never_loads_the_archive_client():
-    code = ("import sys, datetime; from hiveweek import climate; from hiveweek.climate import weather;"
-            "weather.week(climate.load_profile('boreal'), datetime.date(2026, 2, 10));"
-            "sys.exit(any(name in sys.modules for name in ('pandas', 'meteostat', 'requests')))")
+    code = (
+        "import sys, datetime; from hiveweek import climate; from hiveweek.climate import weather;"
+        "weather.week(climate.load_profile('boreal'), datetime.date(2026, 2, 10));"
+        "sys.exit(any(name in sys.modules for name in ('pandas', 'meteostat', 'requests')))"
+    )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -19,18 +19,26 @@ CASES = content.root() / "docs" / "worked-overlay" / "long_fell.cases.yaml"
 # --- the page
 def test_the_worked_overlay_is_what_its_commands_print():
     old = PAGE.read_text(encoding="utf-8")
-    assert pages.renewed(old).splitlines() == old.splitlines(), "python -m hiveweek.authoring.pages --write docs/worked-overlay.md"
+    assert pages.renewed(old).splitlines() == old.splitlines(), (
+        "python -m hiveweek.authoring.pages --write docs/worked-overlay.md"
+    )
 
 
 def test_a_page_that_has_fallen_behind_is_told_and_renewed(tmp_path, capsys):
     page = tmp_path / "page.md"
-    page.write_text("# A page\n\n```console\n$ hiveweek --version\nhiveweek 0\n$ hiveweek rules year nowhere | head -1\n```\n\nEnd.\n")
+    page.write_text(
+        "# A page\n\n```console\n$ hiveweek --version\nhiveweek 0\n$ hiveweek rules year nowhere | head -1\n```\n\nEnd.\n"
+    )
     assert pages.main([str(page)]) == 1
     assert capsys.readouterr().out.startswith(f"{page}:5:1: ")
     assert pages.main(["--write", str(page)]) == 0
     assert pages.main([str(page)]) == 0
     text = page.read_text()
-    assert "hiveweek 0\n" not in text and "unknown-profile 'nowhere' is no profile" in text and text.endswith("```\n\nEnd.\n")
+    assert (
+        "hiveweek 0\n" not in text
+        and "unknown-profile 'nowhere' is no profile" in text
+        and text.endswith("```\n\nEnd.\n")
+    )
 
 
 def test_an_exit_code_is_shown_where_nothing_is_cut_off():
@@ -39,10 +47,14 @@ def test_an_exit_code_is_shown_where_nothing_is_cut_off():
 
 
 def test_what_moves_with_any_edit_is_left_out():
-    assert "rulesets/base/harvest.yaml:LINE:COL" in pages.run("hiveweek rules merged boreal | grep limit.harvest.late_weeks")
+    assert "rulesets/base/harvest.yaml:LINE:COL" in pages.run(
+        "hiveweek rules merged boreal | grep limit.harvest.late_weeks"
+    )
 
 
-@pytest.mark.parametrize("command", ["rm -r docs", "hiveweek --version | sort", "hiveweek --version | head -x", "cat a b", ""])
+@pytest.mark.parametrize(
+    "command", ["rm -r docs", "hiveweek --version | sort", "hiveweek --version | head -x", "cat a b", ""]
+)
 def test_a_page_runs_nothing_else(command):
     with pytest.raises(pages.PageError):
         pages.run(command)
@@ -83,7 +95,9 @@ def test_cases_that_hold_and_one_that_does_not(tmp_path, capsys):
 
 
 def test_an_overlay_named_twice_is_one(capsys):
-    library = reader.read_library(vocabulary.load(), None, [OVERLAY, OVERLAY.parent / ".." / OVERLAY.parent.name / OVERLAY.name])
+    library = reader.read_library(
+        vocabulary.load(), None, [OVERLAY, OVERLAY.parent / ".." / OVERLAY.parent.name / OVERLAY.name]
+    )
     assert [overlay.name for overlay in library.overlays].count("long_fell") == 1
     yard = OVERLAY.parent / "yard.yaml"
     assert main(["week", str(yard), "--offline", "--rules", str(OVERLAY), "--rules", str(OVERLAY), "--json"]) in (0, 3)

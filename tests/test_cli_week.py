@@ -49,7 +49,9 @@ def test_json_is_metric_and_keeps_ids_as_written(capsys, good):
 
 def test_every_problem_is_a_line_and_the_code_is_two(capsys, tmp_path):
     path = tmp_path / "bad.yaml"
-    path.write_text(GOOD.replace("food.stores_kg", "food.store_kg").replace("long_snow_cover", "long_snow"), encoding="utf-8")
+    path.write_text(
+        GOOD.replace("food.stores_kg", "food.store_kg").replace("long_snow_cover", "long_snow"), encoding="utf-8"
+    )
     code, out, err = _run(capsys, str(path), "--offline")
     assert code == 2 and out == ""
     lines = err.strip().splitlines()
@@ -57,10 +59,16 @@ def test_every_problem_is_a_line_and_the_code_is_two(capsys, tmp_path):
     assert any("food.stores_kg" in line for line in lines) and any("long_snow_cover" in line for line in lines)
 
 
-@pytest.mark.parametrize("words, said", [
-    (["--hive", "MO"], "NO"), (["--date", "10.2.2026"], "2026-02-10"), (["--why", "food.candy-noww"], "nearest"),
-    (["--forecast", "no-such.csv"], "no-such.csv"), (["--rules", "no-such.yaml"], "no-such.yaml"),
-])
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--hive", "MO"], "NO"),
+        (["--date", "10.2.2026"], "2026-02-10"),
+        (["--why", "food.candy-noww"], "nearest"),
+        (["--forecast", "no-such.csv"], "no-such.csv"),
+        (["--rules", "no-such.yaml"], "no-such.yaml"),
+    ],
+)
 def test_unusable_words_exit_with_two_and_say_what_is_meant(capsys, good, words, said):
     code, out, err = _run(capsys, good, "--offline", *words)
     assert code == 2 and said in err and out == ""

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 
-from hiveweek import content, marked_yaml, vocabulary
-from hiveweek.climate import calendar_check
+from hiveweek import content, vocabulary
 from hiveweek.climate.events import EVENT_IDS
+from hiveweek.shapes import marked_yaml
+from upkeep import calendar_check
 
 ROWS = calendar_check.compare()
 LISTED = marked_yaml.read(content.root() / "docs" / "climate-calendar.yaml")

@@ -75,9 +75,7 @@ def test_profiles_keep_their_monthly_figures(name):
     for column, days in (("tmean_c", daily.tmean), ("tmin_c", daily.tmin), ("tmax_c", daily.tmax)):
         assert np.abs(month_means(days) - profile.monthly[column]).max() <= 0.05, column
     assert (daily.tmin <= daily.tmean).all() and (daily.tmean <= daily.tmax).all()
-    np.testing.assert_allclose(
-        month_means(daily.precip_mm) * MONTH_LENGTHS, profile.monthly["precip_mm"], atol=0.05
-    )
+    np.testing.assert_allclose(month_means(daily.precip_mm) * MONTH_LENGTHS, profile.monthly["precip_mm"], atol=0.05)
     assert daily.sd.min() > 0 and (daily.precip_mm >= 0).all()
     for share in (daily.wet_chance, daily.snow_share, daily.windy_share):
         known = share[np.isfinite(share)]
@@ -205,9 +203,7 @@ def test_degree_days_against_published_sums():
         for base, published in ((10.0, LEBANON_DEGREE_DAYS_10), (40 / 9, LEBANON_DEGREE_DAYS_4)):
             months = traits.monthly_degree_days(lebanon(spread), base)
             assert abs(months.sum() / sum(published) - 1) <= bar
-            assert (
-                np.abs(months - published).max() <= 5.2
-            )  # the published daily figures give 5.2 (April) at best
+            assert np.abs(months - published).max() <= 5.2  # the published daily figures give 5.2 (April) at best
 
 
 def test_degree_days_of_one_day():
@@ -226,9 +222,7 @@ def test_frost_dates_against_published_ones():
         ["04-27", "05-09", "05-24", "09-23", "10-06", "10-19"],
         strict=True,
     ):
-        assert (
-            abs((dt.date.fromisoformat("2025-" + got) - dt.date.fromisoformat("2025-" + published)).days) <= 4
-        )
+        assert abs((dt.date.fromisoformat("2025-" + got) - dt.date.fromisoformat("2025-" + published)).days) <= 4
     free = frost.frost_free_days(lebanon(False), 0.28)
     assert abs(free - 148) <= 5  # published median growing season at 32 degF: 148 days
 
@@ -308,9 +302,7 @@ def test_chances_fall_with_the_limit_and_are_half_at_the_usual_high():
 def test_daily_curves_are_quick():
     profile = load_profile("mild_maritime")
     daily_module.from_monthly(profile.monthly, profile.lat)
-    seconds = min(
-        timeit.repeat(lambda: daily_module.from_monthly(profile.monthly, profile.lat), number=1, repeat=10)
-    )
+    seconds = min(timeit.repeat(lambda: daily_module.from_monthly(profile.monthly, profile.lat), number=1, repeat=10))
     assert seconds < 0.010
 
 

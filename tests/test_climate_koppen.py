@@ -60,7 +60,7 @@ def profile(name):
     return load_profile(content.root() / "docs" / "climate-stations" / f"{name}.yaml")
 
 
-@pytest.mark.parametrize("name, wanted", [*PUBLISHED.items(), *WORKED.items()])
+@pytest.mark.parametrize(("name", "wanted"), [*PUBLISHED.items(), *WORKED.items()])
 def test_class_of_known_stations(name, wanted):
     assert profile(name).koppen == wanted
 

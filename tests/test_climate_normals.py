@@ -15,8 +15,7 @@ from hiveweek.problems import InputProblems
 
 FOLDER = content.root() / "climate_profiles"
 GOOD = "month,tmean_c,tmin_c,tmax_c,precip_mm\n" + "".join(
-    f"{m},{t},{t - 4},{t + 5},{60 + m}\n"
-    for m, t in enumerate([-2, 0, 4, 9, 14, 17, 19, 18, 14, 9, 4, 0], start=1)
+    f"{m},{t},{t - 4},{t + 5},{60 + m}\n" for m, t in enumerate([-2, 0, 4, 9, 14, 17, 19, 18, 14, 9, 4, 0], start=1)
 )
 
 
@@ -26,9 +25,7 @@ def codes(text):
 
 @pytest.mark.parametrize("profile", profile_ids())
 def test_every_shipped_profile_is_exactly_what_the_build_gives(profile):
-    built = normals.build_profile(
-        FOLDER / "normals" / f"{profile}.csv", FOLDER / "normals" / f"{profile}.about.yaml"
-    )
+    built = normals.build_profile(FOLDER / "normals" / f"{profile}.csv", FOLDER / "normals" / f"{profile}.about.yaml")
     assert built == (FOLDER / f"{profile}.yaml").read_text(encoding="utf-8")
 
 
@@ -53,7 +50,7 @@ def test_a_sound_table_has_no_problem_and_keeps_unknown_unknown():
 
 
 @pytest.mark.parametrize(
-    "text, code",
+    ("text", "code"),
     [
         ("", "empty-file"),
         ("\n\n", "empty-file"),
@@ -158,7 +155,7 @@ def about(tmp_path, **changes):
 
 
 @pytest.mark.parametrize(
-    "changes, code",
+    ("changes", "code"),
     [
         ({"lat": 91}, "out-of-range"),
         ({"lat": "north"}, "not-a-number"),
@@ -207,20 +204,14 @@ def test_no_text_gives_a_traceback(text):
 
 
 @settings(max_examples=60, deadline=None)
-@given(
-    st.lists(
-        st.tuples(st.integers(1, 12), st.sampled_from(["", "x", "1e999", "-", "5", "1_0", "٣"])), max_size=6
-    )
-)
+@given(st.lists(st.tuples(st.integers(1, 12), st.sampled_from(["", "x", "1e999", "-", "5", "1_0", "٣"])), max_size=6))
 def test_cells_of_all_kinds_are_refused_or_read(changes):
     rows = [line.split(",") for line in GOOD.splitlines()]
     for month, cell in changes:
         rows[month][1 + month % 4] = cell
     text = "\n".join(",".join(row) for row in rows)
     monthly, problems, _ = normals.parse_csv(text)
-    assert problems or all(
-        np.isfinite(monthly[name]).all() for name in ("tmean_c", "tmin_c", "tmax_c", "precip_mm")
-    )
+    assert problems or all(np.isfinite(monthly[name]).all() for name in ("tmean_c", "tmin_c", "tmax_c", "precip_mm"))
 
 
 def test_paths_in_problems_are_short():

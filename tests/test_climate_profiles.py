@@ -81,10 +81,7 @@ def test_traits_against_what_the_stations_report():
     dry, damp = (load_profile(n).traits()["climate.winter_rh_pct"] for n in ("hot_desert", "mild_maritime"))
     assert dry < 45 and damp > 85
     weeks = {n: load_profile(n).traits()["climate.winter_weeks"] for n in profile_ids()}
-    assert (
-        weeks["warm_winter"] == 0
-        and weeks["humid_subtropical"] < weeks["cool_continental"] < weeks["subarctic"]
-    )
+    assert weeks["warm_winter"] == 0 and weeks["humid_subtropical"] < weeks["cool_continental"] < weeks["subarctic"]
 
 
 def test_humidity_against_published_values():
@@ -102,9 +99,7 @@ def test_humidity_against_published_values():
 
 
 def test_normals_of_a_scenario(tmp_path):
-    profile = Profile.from_normals(
-        {"normals": CSV.name, "lat": 60.4, "lon": 5.3, "elev_m": 40}, base=CSV.parent
-    )
+    profile = Profile.from_normals({"normals": CSV.name, "lat": 60.4, "lon": 5.3, "elev_m": 40}, base=CSV.parent)
     shipped = load_profile("cool_maritime")
     assert profile.id == "cool_maritime" and profile.koppen == shipped.koppen
     assert profile.calendar.phase(dt.date(2025, 1, 10)) == shipped.calendar.phase(dt.date(2025, 1, 10))
@@ -112,13 +107,11 @@ def test_normals_of_a_scenario(tmp_path):
         lambda: Profile.from_normals({"normals": "none.csv", "lat": 95, "lon": "x", "elev_m": 1}, tmp_path)
     )
     assert {p.code for p in found} == {"no-file", "out-of-range"} and len(found) == 3
-    assert (
-        problems_of(lambda: Profile.from_normals({"lat": 1, "lon": 1, "elev_m": 1}))[0].code == "key-missing"
-    )
+    assert problems_of(lambda: Profile.from_normals({"lat": 1, "lon": 1, "elev_m": 1}))[0].code == "key-missing"
 
 
 @pytest.mark.parametrize(
-    "change, code, line",
+    ("change", "code", "line"),
     [
         (("lat: 51.85", "lat: 151.85"), "out-of-range", 6),
         (("tmean_c: [5.6,", "tmean_c: [warm,"), "not-a-number", 18),
@@ -137,7 +130,7 @@ def test_broken_profiles_name_the_place(tmp_path, change, code, line):
 
 
 @pytest.mark.parametrize(
-    "overrides, code",
+    ("overrides", "code"),
     [
         ({"main_flow": {"from": "06-01", "to": "06-05", "note": "x"}}, "unknown-event"),
         ({"main_flow_start": {"from": "06-01", "to": "06-05"}}, "note-missing"),
@@ -165,9 +158,7 @@ def test_local_dates_of_a_profile_file_and_of_an_apiary_add_up(tmp_path):
     )
     profile = load_profile(path)
     assert profile.calendar.events["main_flow_end"] == ("08-25", "08-30")
-    both = profile.with_overrides(
-        {"first_pollen": {"from": "02-01", "to": "02-10", "note": "hazel by the house"}}
-    )
+    both = profile.with_overrides({"first_pollen": {"from": "02-01", "to": "02-10", "note": "hazel by the house"}})
     assert both.calendar.events["main_flow_end"] == ("08-25", "08-30")
     assert both.calendar.events["first_pollen"] == ("02-01", "02-10")
     assert profile.with_overrides(None) is profile

@@ -78,11 +78,7 @@ def test_any_climate_has_a_calendar(mean, swing, month, rain, lat, sd):
 
 @pytest.mark.parametrize("name", profile_ids())
 def test_every_season_fact_of_the_vocabulary_is_given_and_in_range(name):
-    words = {
-        k: f
-        for k, f in vocabulary.load().facts.items()
-        if k.startswith("season.") and f.comes_from == "computed"
-    }
+    words = {k: f for k, f in vocabulary.load().facts.items() if k.startswith("season.") and f.comes_from == "computed"}
     for date in YEAR[::9] + [dt.date(2024, 2, 29), dt.date(2024, 12, 31)]:
         facts = load_profile(name).calendar.facts(date)
         assert set(facts) == set(words)
@@ -188,31 +184,21 @@ def test_a_table_turned_to_the_other_hemisphere_gives_the_same_year(name):
 
 # Dates at which published guides expect something of the season; the source stands beside each.
 def test_published_dates_fall_into_the_right_window():
-    assert (
-        on("dry_cold_prairie", "2026-01-15")["season.phase"] == "winter_cluster"
-    )  # S20: P0 November to March
+    assert on("dry_cold_prairie", "2026-01-15")["season.phase"] == "winter_cluster"  # S20: P0 November to March
     assert on("cold_steppe", "2026-01-22")["season.phase"] == "winter_cluster"
     assert (
         on("alpine_valley", "2026-08-28")["season.syrup_weeks_left"] > 0
     )  # W16, W14: fed up with syrup in late summer
-    assert (
-        on("humid_subtropical", "2026-10-18")["season.syrup_weeks_left"] > 0
-    )  # W6: stores by the end of October
+    assert on("humid_subtropical", "2026-10-18")["season.syrup_weeks_left"] > 0  # W6: stores by the end of October
     assert on("snowy_continental", "2026-11-22")["season.syrup_weeks_left"] == 0  # W1: done by 15 October
     assert on("cool_continental", "2026-11-16")["season.syrup_weeks_left"] == 0  # W49: mid September
     assert on("snowy_continental", "2026-05-06")["season.days_to_unwrap"] <= 0  # S4, S15
-    assert (
-        on("southern_cold_maritime", "2026-10-16")["season.days_to_unwrap"] <= 0
-    )  # S30: guards off in October
+    assert on("southern_cold_maritime", "2026-10-16")["season.days_to_unwrap"] <= 0  # S30: guards off in October
     assert on("mild_maritime", "2026-10-14")["season.days_to_mouse_guards_on"] <= 0  # S26: October
     assert on("humid_continental", "2026-11-06")["season.days_to_winter_wrap_on"] <= 0  # W2: early November
     assert on("cold_steppe", "2026-10-06")["season.days_to_winter_wrap_on"] <= 0  # S20: October
-    assert (
-        on("southern_maritime", "2026-09-24")["season.days_to_first_full_inspection"] <= 0
-    )  # S35: September
-    assert (
-        on("southern_maritime", "2026-08-14")["season.days_to_first_full_inspection"] > 0
-    )  # S34: not in cold August
+    assert on("southern_maritime", "2026-09-24")["season.days_to_first_full_inspection"] <= 0  # S35: September
+    assert on("southern_maritime", "2026-08-14")["season.days_to_first_full_inspection"] > 0  # S34: not in cold August
     for name, date in (
         ("mild_maritime", "2026-05-27"),
         ("humid_subtropical", "2026-03-16"),
@@ -220,22 +206,16 @@ def test_published_dates_fall_into_the_right_window():
     ):
         assert on(name, date)["season.swarming"] is True  # S50, S8, S26
     for name, date in (("cool_continental", "2026-08-05"), ("southern_cold_maritime", "2026-02-20")):
-        assert (
-            on(name, date)["season.days_to_late_summer_mite_treatment"] == 0
-        )  # V66, V70: after the last harvest
+        assert on(name, date)["season.days_to_late_summer_mite_treatment"] == 0  # V66, V70: after the last harvest
     assert (
         on("mediterranean", "2026-08-08")["season.dearth"] is True
         and on("southern_mediterranean", "2026-02-12")["season.dearth"]
     )
-    assert (
-        on("cool_continental", "2026-11-28")["season.broodless"] is True
-    )  # W14: no brood November to January
+    assert on("cool_continental", "2026-11-28")["season.broodless"] is True  # W14: no brood November to January
     assert (
         on("humid_subtropical", "2026-10-12")["season.broodless"] is False
     )  # W125: brood never quite stops before December
-    assert (
-        on("southern_cold_maritime", "2026-07-08")["season.cold"] is True
-    )  # S30: June and July are workshop months
+    assert on("southern_cold_maritime", "2026-07-08")["season.cold"] is True  # S30: June and July are workshop months
 
 
 def test_far_islands_have_a_spring_though_no_month_is_warm():
@@ -245,8 +225,7 @@ def test_far_islands_have_a_spring_though_no_month_is_warm():
     assert facts["season.weeks_above_15"] == 0 and facts["season.weeks_mean_above_15"] == 0
     assert facts["season.swarming"] is True
     assert all(
-        lerwick.calendar.events[e]
-        for e in ("first_full_inspection", "main_flow_start", "unwrap", "stop_syrup_by")
+        lerwick.calendar.events[e] for e in ("first_full_inspection", "main_flow_start", "unwrap", "stop_syrup_by")
     )
 
 
@@ -272,8 +251,7 @@ def test_weeks_count_down_to_windows():
     assert calendar.facts(first - dt.timedelta(days=14))["season.weeks_to_swarming"] == pytest.approx(2.0)
     assert calendar.facts(first)["season.weeks_to_swarming"] == 0 and calendar.facts(first)["season.swarming"]
     assert (
-        calendar.facts(last)["season.swarming"]
-        and not calendar.facts(last + dt.timedelta(days=1))["season.swarming"]
+        calendar.facts(last)["season.swarming"] and not calendar.facts(last + dt.timedelta(days=1))["season.swarming"]
     )
     assert calendar.facts(last + dt.timedelta(days=1))["season.weeks_to_swarming"] > 40
 
@@ -336,9 +314,7 @@ def test_what_the_keeper_sees_moves_the_spring():
     assert early["season.days_to_first_pollen"] == 0
     plain = calendar.facts(seen)
     assert early["season.weeks_to_swarming"] == pytest.approx(plain["season.weeks_to_swarming"] - 12 / 7)
-    assert (
-        early["season.days_to_stop_syrup_by"] == plain["season.days_to_stop_syrup_by"]
-    )  # autumn is not moved
+    assert early["season.days_to_stop_syrup_by"] == plain["season.days_to_stop_syrup_by"]  # autumn is not moved
 
 
 def test_nothing_in_flower_can_only_make_a_year_late():
@@ -348,10 +324,7 @@ def test_nothing_in_flower_can_only_make_a_year_late():
     assert calendar.sign_shift("none", usual + dt.timedelta(days=10)) == 10
     assert calendar.sign_shift("none", dt.date(2025, 11, 10)) == 0
     late = calendar.facts(usual + dt.timedelta(days=10), local_sign="none")
-    assert (
-        late["season.weeks_to_forage"]
-        > calendar.facts(usual + dt.timedelta(days=10))["season.weeks_to_forage"]
-    )
+    assert late["season.weeks_to_forage"] > calendar.facts(usual + dt.timedelta(days=10))["season.weeks_to_forage"]
 
 
 @settings(max_examples=150, deadline=None)

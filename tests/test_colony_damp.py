@@ -11,11 +11,20 @@ from hiveweek.colony import damp
 psychrolib.SetUnitSystem(psychrolib.SI)
 
 
-@pytest.mark.parametrize("c,rh,dew,grams", [
-    # Worked with the WMO Magnus constants.
-    (20, 50, 9.26, 8.62), (25, 50, 13.85, 11.48), (15, 75, 10.60, 9.60), (15, 60, 7.29, 7.68), (10, 80, 6.71, 7.51),
-    (10, 70, 4.78, 6.57), (5, 80, 1.83, 5.43), (0, 85, -2.22, 4.12),
-])
+@pytest.mark.parametrize(
+    ("c", "rh", "dew", "grams"),
+    [
+        # Worked with the WMO Magnus constants.
+        (20, 50, 9.26, 8.62),
+        (25, 50, 13.85, 11.48),
+        (15, 75, 10.60, 9.60),
+        (15, 60, 7.29, 7.68),
+        (10, 80, 6.71, 7.51),
+        (10, 70, 4.78, 6.57),
+        (5, 80, 1.83, 5.43),
+        (0, 85, -2.22, 4.12),
+    ],
+)
 def test_dew_points_and_vapour(c, rh, dew, grams):
     assert damp.dew_point_c(c, rh) == pytest.approx(dew, abs=0.01)
     assert damp.vapour_g_m3(c, rh) == pytest.approx(grams, abs=0.02)
@@ -46,13 +55,23 @@ def test_where_it_drips():
     # Air of 15 degC and 75 % under the lid, 0 degC outside: bare ply 8.54 degC is under the dew point of 10.60, 50 mm of foam
     # in the roof 14.12 degC is not, and the pine wall 9.06 degC takes the water instead.
     dew = damp.dew_point_c(15, 75)
-    assert damp.surface_c(4.305, 0.10, 15, 0) == pytest.approx(8.54, abs=0.01) and damp.surface_c(4.305, 0.10, 15, 0) < dew
-    assert damp.surface_c(0.587, 0.10, 15, 0) == pytest.approx(14.12, abs=0.01) and damp.surface_c(0.587, 0.10, 15, 0) > dew
+    assert (
+        damp.surface_c(4.305, 0.10, 15, 0) == pytest.approx(8.54, abs=0.01) and damp.surface_c(4.305, 0.10, 15, 0) < dew
+    )
+    assert (
+        damp.surface_c(0.587, 0.10, 15, 0) == pytest.approx(14.12, abs=0.01)
+        and damp.surface_c(0.587, 0.10, 15, 0) > dew
+    )
     assert damp.surface_c(3.05, 0.13, 15, 0) == pytest.approx(9.06, abs=0.01)
 
 
-colony = {"heat_w": st.floats(3, 30), "honey_kg_day": st.floats(0.02, 0.3), "w_per_k": st.floats(0.5, 5),
-          "outdoor_c": st.floats(-30, 11), "outdoor_rh": st.floats(40, 100)}
+colony = {
+    "heat_w": st.floats(3, 30),
+    "honey_kg_day": st.floats(0.02, 0.3),
+    "w_per_k": st.floats(0.5, 5),
+    "outdoor_c": st.floats(-30, 11),
+    "outdoor_rh": st.floats(40, 100),
+}
 
 
 @given(**colony)

@@ -31,7 +31,9 @@ def test_one_kilo_in_march_under_snow():
     assert 4 < table.plain(0, "food.days_left") < 14
     assert table.plain(0, "food.shortfall_kg") > 0
     assert table.plain(0, "food.candy_kg") >= 1
-    assert table.plain(0, "food.empty_on") == day("2026-03-10") + dt.timedelta(days=int(table.plain(0, "food.days_left")))
+    assert table.plain(0, "food.empty_on") == day("2026-03-10") + dt.timedelta(
+        days=int(table.plain(0, "food.days_left"))
+    )
     assert table.plain(0, "food.starvation_pts") > 30
 
 
@@ -59,8 +61,14 @@ def test_full_colony_in_june_rain():
     assert table.plain(0, "food.use_kg_week") == pytest.approx(2.5, rel=0.25)
 
 
-@pytest.mark.parametrize("profile,date,frames,kg", [("mild_maritime", "2026-10-14", 8, 20), ("windy_islands", "2026-10-01", 8, 24),
-                                                    ("mild_maritime", "2026-10-04", 8, 22)])
+@pytest.mark.parametrize(
+    ("profile", "date", "frames", "kg"),
+    [
+        ("mild_maritime", "2026-10-14", 8, 20),
+        ("windy_islands", "2026-10-01", 8, 24),
+        ("mild_maritime", "2026-10-04", 8, 22),
+    ],
+)
 def test_twenty_kilos_do_for_a_maritime_winter(profile, date, frames, kg):
     # UK average 20 kg in the brood box.
     table = one(profile, date, bees=frames, kg=kg)
@@ -73,9 +81,15 @@ def test_august_colony_with_eighteen_kilos_is_not_far_short():
 
 
 def test_places_differ():
-    need = {profile: one(profile, date, bees=10, kg=5).plain(0, "food.need_kg") for profile, date in
-            (("cool_continental", "2026-10-01"), ("snowy_continental", "2026-10-01"), ("humid_subtropical", "2026-10-31"),
-             ("warm_winter", "2026-10-31"))}
+    need = {
+        profile: one(profile, date, bees=10, kg=5).plain(0, "food.need_kg")
+        for profile, date in (
+            ("cool_continental", "2026-10-01"),
+            ("snowy_continental", "2026-10-01"),
+            ("humid_subtropical", "2026-10-31"),
+            ("warm_winter", "2026-10-31"),
+        )
+    }
     assert need["warm_winter"] < need["humid_subtropical"] < need["cool_continental"] < need["snowy_continental"]
 
 
@@ -98,11 +112,16 @@ def test_stores_are_carried_forward_with_a_wider_interval():
 
 
 def test_feeding_is_carried_through_and_harvest_ends_it():
-    seen = [(day("2026-08-20"), "food.stores_kg", 5.0), (day("2026-08-25"), "food.fed_kg", 6.0),
-            (day("2026-09-05"), "food.fed_kg", 5.0)]
+    seen = [
+        (day("2026-08-20"), "food.stores_kg", 5.0),
+        (day("2026-08-25"), "food.fed_kg", 6.0),
+        (day("2026-09-05"), "food.fed_kg", 5.0),
+    ]
     fed = one("cool_continental", "2026-09-20", seen, bees=9)
     assert 13 < fed.plain(0, "food.stores_kg") < 19
-    taken = one("cool_continental", "2026-09-20", [*seen, (day("2026-09-10"), "harvest.taken_on", day("2026-09-10"))], bees=9)
+    taken = one(
+        "cool_continental", "2026-09-20", [*seen, (day("2026-09-10"), "harvest.taken_on", day("2026-09-10"))], bees=9
+    )
     assert taken.plain(0, "food.stores_kg") is None and taken.plain(0, "food.days_left") is None
 
 
@@ -112,7 +131,9 @@ def test_weight_frames_and_heft_imply_stores():
     assert origin(weighed, "food.stores_kg") == "implied by food.hive_weight_kg"
     frames = one("cool_continental", "2026-02-10", bees=8, food__frames_of_stores=4.0)
     assert frames.plain(0, "food.stores_kg") == pytest.approx(4 * 8.8 * 0.29)
-    heft = {word: one("cool_continental", "2026-02-10", bees=8, food__heft=word) for word in ("light", "middling", "heavy")}
+    heft = {
+        word: one("cool_continental", "2026-02-10", bees=8, food__heft=word) for word in ("light", "middling", "heavy")
+    }
     kg = [heft[w].plain(0, "food.stores_kg") for w in ("light", "middling", "heavy")]
     assert kg == sorted(kg) and kg[0] < 6
     light = heft["light"].column("food.stores_kg")
@@ -120,31 +141,51 @@ def test_weight_frames_and_heft_imply_stores():
 
 
 def test_a_heft_does_not_replace_a_fresh_figure():
-    table = one("cool_continental", "2026-02-10", [(day("2026-02-05"), "food.stores_kg", 12.0)], bees=8, food__heft="light")
+    table = one(
+        "cool_continental", "2026-02-10", [(day("2026-02-05"), "food.stores_kg", 12.0)], bees=8, food__heft="light"
+    )
     assert table.plain(0, "food.stores_kg") > 10
-    old = one("cool_continental", "2026-02-10", [(day("2025-12-20"), "food.stores_kg", 12.0)], bees=8, food__heft="light")
+    old = one(
+        "cool_continental", "2026-02-10", [(day("2025-12-20"), "food.stores_kg", 12.0)], bees=8, food__heft="light"
+    )
     assert old.plain(0, "food.stores_kg") < 6
 
 
 def test_a_newer_weight_replaces_an_older_figure():
-    table = one("cool_continental", "2026-02-10", [(day("2026-01-30"), "food.stores_kg", 15.0)], bees=8,
-                food__hive_weight_kg=24.0, hive__tare_kg=14.0)
+    table = one(
+        "cool_continental",
+        "2026-02-10",
+        [(day("2026-01-30"), "food.stores_kg", 15.0)],
+        bees=8,
+        food__hive_weight_kg=24.0,
+        hive__tare_kg=14.0,
+    )
     assert table.plain(0, "food.stores_kg") < 9
     assert origin(table, "food.stores_kg") == "implied by food.hive_weight_kg"
 
 
 def test_own_tare_narrows_the_estimate():
-    rough, own = (one("cool_continental", "2026-02-10", bees=8, food__hive_weight_kg=30.0, **extra)
-                  for extra in ({}, {"hive__tare_kg": 14.0}))
-    assert np.ptp([own.column("food.stores_kg").low[0], own.column("food.stores_kg").high[0]]) \
-        < np.ptp([rough.column("food.stores_kg").low[0], rough.column("food.stores_kg").high[0]])
+    rough, own = (
+        one("cool_continental", "2026-02-10", bees=8, food__hive_weight_kg=30.0, **extra)
+        for extra in ({}, {"hive__tare_kg": 14.0})
+    )
+    assert np.ptp([own.column("food.stores_kg").low[0], own.column("food.stores_kg").high[0]]) < np.ptp(
+        [rough.column("food.stores_kg").low[0], rough.column("food.stores_kg").high[0]]
+    )
 
 
 # --- unknown ------------------------------------------------------------------------------------------------------------
 def test_no_bees_no_days():
     table = one("cool_continental", "2026-02-10", kg=9)
     assert table.plain(0, "food.stores_kg") == 9
-    for fact in ("food.days_left", "food.need_kg", "food.use_kg_week", "food.candy_kg", "colony.bees", "shelter.saving_kg"):
+    for fact in (
+        "food.days_left",
+        "food.need_kg",
+        "food.use_kg_week",
+        "food.candy_kg",
+        "colony.bees",
+        "shelter.saving_kg",
+    ):
         assert table.plain(0, fact) is None, fact
 
 
@@ -186,13 +227,19 @@ def test_bees_are_carried_past_their_keep_time():
 
 
 def test_a_split_ends_the_count():
-    noted = [(day("2026-03-20"), "colony.frames_of_bees", 9.0), (day("2026-05-01"), "colony.queen_event_on", day("2026-05-01")),
-             (day("2026-05-01"), "colony.queen_event", "split_made")]
+    noted = [
+        (day("2026-03-20"), "colony.frames_of_bees", 9.0),
+        (day("2026-05-01"), "colony.queen_event_on", day("2026-05-01")),
+        (day("2026-05-01"), "colony.queen_event", "split_made"),
+    ]
     assert one("cool_continental", "2026-05-10", noted).plain(0, "colony.frames_of_bees") is None
 
 
 def test_bees_by_frame_size():
-    deep, medium = (one("cool_continental", "2026-05-10", bees=10, hive__frame=f).plain(0, "colony.bees") for f in ("deep", "medium"))
+    deep, medium = (
+        one("cool_continental", "2026-05-10", bees=10, hive__frame=f).plain(0, "colony.bees")
+        for f in ("deep", "medium")
+    )
     assert deep == pytest.approx(22_880) and medium == pytest.approx(15_340)
     unsure = table_of("cool_continental", day("2026-05-10"), {"colony.frames_of_bees": 10})
     column = unsure.column("colony.bees")
@@ -214,11 +261,18 @@ def test_condensation_waits_for_what_decides_it():
 
 
 def test_insulation_points_follow_the_place():
-    points = {p: one(p, "2026-10-01", bees=9, hive__insulation="none").plain(0, "shelter.insulation_pts")
-              for p in ("snowy_continental", "cool_continental", "mild_maritime", "warm_winter")}
+    points = {
+        p: one(p, "2026-10-01", bees=9, hive__insulation="none").plain(0, "shelter.insulation_pts")
+        for p in ("snowy_continental", "cool_continental", "mild_maritime", "warm_winter")
+    }
     assert points["snowy_continental"] == points["cool_continental"] == 8
     assert 1 > points["mild_maritime"] > points["warm_winter"]
-    assert one("snowy_continental", "2026-10-01", bees=9, hive__insulation="roof_and_wrap").plain(0, "shelter.insulation_pts") == 0
+    assert (
+        one("snowy_continental", "2026-10-01", bees=9, hive__insulation="roof_and_wrap").plain(
+            0, "shelter.insulation_pts"
+        )
+        == 0
+    )
     assert one("snowy_continental", "2026-10-01", bees=9).plain(0, "shelter.insulation_pts") is None
 
 
@@ -229,7 +283,11 @@ SAMPLE = {"mites__sample_mites": 12, "mites__sample_bees": 300, "mites__method":
 def test_sample_sets_rate_chance_points_and_projection():
     table = one("cool_continental", "2026-08-05", bees=15, **SAMPLE)
     column = table.column("mites.per_100")
-    assert column.value[0] == 4 and column.low[0] == pytest.approx(2.08, abs=0.01) and column.high[0] == pytest.approx(6.88, abs=0.01)
+    assert (
+        column.value[0] == 4
+        and column.low[0] == pytest.approx(2.08, abs=0.01)
+        and column.high[0] == pytest.approx(6.88, abs=0.01)
+    )
     assert table.plain(0, "mites.per_100_low") == column.low[0]
     assert table.plain(0, "mites.chance_over_limit") == pytest.approx(0.845, abs=0.01)
     assert table.plain(0, "mites.treat_pts") == pytest.approx(21.4, abs=0.1)
@@ -239,8 +297,10 @@ def test_sample_sets_rate_chance_points_and_projection():
 
 
 def test_points_fall_once_winter_bees_are_reared():
-    late, autumn, spring = (one("cool_continental", date, bees=8, **SAMPLE).plain(0, "mites.treat_pts")
-                            for date in ("2026-09-01", "2026-11-10", "2026-04-20"))
+    late, autumn, spring = (
+        one("cool_continental", date, bees=8, **SAMPLE).plain(0, "mites.treat_pts")
+        for date in ("2026-09-01", "2026-11-10", "2026-04-20")
+    )
     assert late > autumn and late > spring > 0
 
 
@@ -252,15 +312,21 @@ def test_drop_is_a_wide_range_and_a_sample_wins():
     both = one("alpine_valley", "2026-06-20", bees=17, mites__drop_per_day=22.0, **SAMPLE)
     assert both.plain(0, "mites.per_100") == 4
     broodless = one("cool_continental", "2026-12-10", bees=8, brood=0, mites__drop_per_day=6.0)
-    assert broodless.plain(0, "mites.per_100") > one("cool_continental", "2026-06-10", bees=8, brood=6,
-                                                    mites__drop_per_day=6.0).plain(0, "mites.per_100")
+    assert broodless.plain(0, "mites.per_100") > one(
+        "cool_continental", "2026-06-10", bees=8, brood=6, mites__drop_per_day=6.0
+    ).plain(0, "mites.per_100")
     assert one("alpine_valley", "2026-06-20", mites__drop_per_day=22.0).plain(0, "mites.per_100") is None
 
 
 def test_efficacy_from_counts_before_and_after():
-    noted = [(day("2026-08-01"), "mites.sample_mites", 12), (day("2026-08-01"), "mites.sample_bees", 300),
-             (day("2026-08-05"), "mites.in_hive", "formic"), (day("2026-08-19"), "mites.in_hive", "none"),
-             (day("2026-09-05"), "mites.sample_mites", 3), (day("2026-09-05"), "mites.sample_bees", 300)]
+    noted = [
+        (day("2026-08-01"), "mites.sample_mites", 12),
+        (day("2026-08-01"), "mites.sample_bees", 300),
+        (day("2026-08-05"), "mites.in_hive", "formic"),
+        (day("2026-08-19"), "mites.in_hive", "none"),
+        (day("2026-09-05"), "mites.sample_mites", 3),
+        (day("2026-09-05"), "mites.sample_bees", 300),
+    ]
     table = one("cool_continental", "2026-09-30", noted, bees=9)
     column = table.column("mites.efficacy_pct")
     assert 75 < column.value[0] < 95 and column.low[0] < column.value[0] < column.high[0]
@@ -268,8 +334,13 @@ def test_efficacy_from_counts_before_and_after():
 
 
 # --- anything at all ----------------------------------------------------------------------------------------------------
-TYPED = [f for f in WORDS.facts.values() if f.comes_from in ("observed", "equipment") and f.kind != "text"
-         and f.id.split(".")[0] in ("food", "hive", "colony", "mites", "room")]
+TYPED = [
+    f
+    for f in WORDS.facts.values()
+    if f.comes_from in ("observed", "equipment")
+    and f.kind != "text"
+    and f.id.split(".")[0] in ("food", "hive", "colony", "mites", "room")
+]
 
 
 @st.composite
@@ -289,8 +360,12 @@ def hives(draw):
     return facts
 
 
-@given(st.lists(hives(), min_size=1, max_size=3), st.sampled_from(climate.profile_ids()),
-       st.dates(dt.date(2026, 1, 1), dt.date(2026, 12, 31)), st.lists(st.tuples(st.integers(0, 4000), hives()), max_size=3))
+@given(
+    st.lists(hives(), min_size=1, max_size=3),
+    st.sampled_from(climate.profile_ids()),
+    st.dates(dt.date(2026, 1, 1), dt.date(2026, 12, 31)),
+    st.lists(st.tuples(st.integers(0, 4000), hives()), max_size=3),
+)
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_no_observation_breaks_the_models(rows, profile, date, before):
     noted = [(date - dt.timedelta(days=ago), fact, value) for ago, facts in before for fact, value in facts.items()]
@@ -298,7 +373,9 @@ def test_no_observation_breaks_the_models(rows, profile, date, before):
     for fact, column in table.columns.items():
         known = ~np.isnan(column.value)
         assert np.isfinite(column.low[known]).all() and np.isfinite(column.high[known]).all(), fact
-        assert (column.low[known] <= column.value[known]).all() and (column.value[known] <= column.high[known]).all(), fact
+        assert (column.low[known] <= column.value[known]).all() and (column.value[known] <= column.high[known]).all(), (
+            fact
+        )
         bounds = WORDS.facts[fact]
         if bounds.comes_from == "computed" and bounds.low is not None:
             assert (column.low[known] >= bounds.low).all() and (column.high[known] <= bounds.high).all(), fact
@@ -307,6 +384,9 @@ def test_no_observation_breaks_the_models(rows, profile, date, before):
 def test_hives_of_one_yard_do_not_touch_each_other():
     a = {**HIVE, "colony.frames_of_bees": 8, "food.stores_kg": 9}
     b = {**HIVE, "colony.frames_of_bees": 15, "food.heft": "light", "mites.sample_mites": 3, "mites.sample_bees": 200}
-    together, alone = table_of("cool_continental", day("2026-03-10"), a, b, {}), table_of("cool_continental", day("2026-03-10"), b)
+    together, alone = (
+        table_of("cool_continental", day("2026-03-10"), a, b, {}),
+        table_of("cool_continental", day("2026-03-10"), b),
+    )
     for fact, column in alone.columns.items():
         np.testing.assert_array_equal(column.value[0], together.column(fact).value[1], fact)

@@ -35,7 +35,7 @@ def test_german_kilograms_a_month():
     # German trade journal: 1 kg a month without brood, 3 kg with. 10,000 to 14,000 bees at 0 degC; early-spring brood of
     # 8,000 to 12,000 cells at 5 degC.
     without = food.daily_use(np.array([10_000.0, 12_000.0, 14_000.0]), 0.0, 0.0, BARE) * 30
-    assert (0.8 <= without).all() and (without <= 1.35).all()
+    assert (without >= 0.8).all() and (without <= 1.35).all()
     brood = food.daily_use(12_000.0, np.array([8_000.0, 10_000.0, 12_000.0]), 5.0, BARE) * 30
     assert brood == pytest.approx([3.0, 3.0, 3.0], rel=0.25)
 
@@ -57,7 +57,7 @@ def test_swedish_scale_hives():
     # Norrstrom et al. 2021: 0.039 +- 0.013 kg a day in 32 colonies, winter mean 3.5 degC; their strength and brood are not in
     # the abstract, so broodless clusters of the usual sizes are held against it.
     use = food.daily_use(np.array([8_000.0, 12_000.0, 16_000.0]), 0.0, 3.5, BARE)
-    assert (0.026 <= use).all() and (use <= 0.052).all()
+    assert (use >= 0.026).all() and (use <= 0.052).all()
     assert use[1] == pytest.approx(0.039, abs=0.0065)
 
 
@@ -86,7 +86,14 @@ def test_double_the_bees_is_not_double_the_use():
     assert two / one == pytest.approx(1.43, abs=0.01)
 
 
-@given(st.floats(500, 60_000), st.floats(0, 50_000), st.floats(-40, 5), st.floats(0.4, 5), st.floats(0, 20), st.floats(0, 20_000))
+@given(
+    st.floats(500, 60_000),
+    st.floats(0, 50_000),
+    st.floats(-40, 5),
+    st.floats(0.4, 5),
+    st.floats(0, 20),
+    st.floats(0, 20_000),
+)
 def test_colder_or_more_bees_never_lower_use(bees, cells, outdoor, loss, colder, more):
     # At and below the temperature of least use (5 degC).
     here = food.daily_use(bees, cells, outdoor, loss)
@@ -102,8 +109,15 @@ def test_insulation_never_raises_use(bees, cells, outdoor, loss, worse):
 
 # --- how long -----------------------------------------------------------------------------------------------------------
 def run(kg, days=None, bees=12_000.0, cells=0.0, forage=0, **more):
-    return food.runway(np.array([bees]), np.array([cells]), seen(kg) if np.isscalar(kg) else kg, np.array([BARE]),
-                       days or steady(), forage, **more)
+    return food.runway(
+        np.array([bees]),
+        np.array([cells]),
+        seen(kg) if np.isscalar(kg) else kg,
+        np.array([BARE]),
+        days or steady(),
+        forage,
+        **more,
+    )
 
 
 def test_runway_of_a_steady_colony_is_stores_over_use():
@@ -174,8 +188,12 @@ def test_rows_do_not_touch_each_other():
     bees = np.array([5_000.0, np.nan, 30_000.0])
     kg = seen(1.0, 5.0, 20.0)
     loss = np.full(3, BARE)
-    together = food.runway(bees, np.array([0.0, 0.0, np.nan]), kg, loss, steady(outdoor=3.0, laying=0.2, dying=0.01), 50)
-    alone = food.runway(bees[2:], np.array([np.nan]), seen(20.0), loss[:1], steady(outdoor=3.0, laying=0.2, dying=0.01), 50)
+    together = food.runway(
+        bees, np.array([0.0, 0.0, np.nan]), kg, loss, steady(outdoor=3.0, laying=0.2, dying=0.01), 50
+    )
+    alone = food.runway(
+        bees[2:], np.array([np.nan]), seen(20.0), loss[:1], steady(outdoor=3.0, laying=0.2, dying=0.01), 50
+    )
     assert together.days_left.value[2] == alone.days_left.value[0]
     assert together.need_kg.value[2] == alone.need_kg.value[0]
 
@@ -186,8 +204,12 @@ def test_carried_stores_cover_the_truth():
     random = np.random.default_rng(5)
     n, days = 20_000, 60
     use = float(food.daily_use(12_000.0, 2_000.0, 0.0, BARE)) * days
-    truth = 10.0 * (1 + p.stores_estimate_sd * random.standard_normal(n)) - use * np.exp(p.use_sd * random.standard_normal(n))
-    now = food.carry_forward(seen(10.0), np.array([float(days)]), np.array([12_000.0]), np.array([2_000.0]), np.array([BARE]), steady())
+    truth = 10.0 * (1 + p.stores_estimate_sd * random.standard_normal(n)) - use * np.exp(
+        p.use_sd * random.standard_normal(n)
+    )
+    now = food.carry_forward(
+        seen(10.0), np.array([float(days)]), np.array([12_000.0]), np.array([2_000.0]), np.array([BARE]), steady()
+    )
     inside = np.mean((now.low[0] <= truth) & (truth <= now.high[0]))
     assert 0.93 <= inside <= 0.97
     assert now.value[0] == pytest.approx(10.0 - use, rel=1e-9)
@@ -196,7 +218,9 @@ def test_carried_stores_cover_the_truth():
 def carried(days, kg=20.0, past=None, **more):
     days = np.atleast_1d(np.array(days, dtype=float))
     n = len(days)
-    return food.carry_forward(seen(*[kg] * n), days, np.full(n, 12_000.0), np.full(n, 0.0), np.full(n, BARE), past or steady(), **more)
+    return food.carry_forward(
+        seen(*[kg] * n), days, np.full(n, 12_000.0), np.full(n, 0.0), np.full(n, BARE), past or steady(), **more
+    )
 
 
 def test_longer_gap_widens_the_interval():
@@ -284,17 +308,20 @@ def test_insulation_saves_more_where_winter_is_harder():
         better = float(heat.hive_w_per_k(1.0, 0.0, 1.0, 1.0, 0.0))
         kept[profile] = float(food.winter_saving(15_000.0, BARE, better, usual.days))
     assert kept["warm_winter"] < kept["snowy_continental"] < kept["cold_steppe"]
-    assert 0 <= kept["warm_winter"] and kept["cold_steppe"] < 6
+    assert kept["warm_winter"] >= 0 and kept["cold_steppe"] < 6
     assert food.winter_saving(15_000.0, BARE, BARE, steady()) == 0
 
 
-@pytest.mark.parametrize("call", [
-    lambda: food.daily_use(12_000, 0, 80, BARE),
-    lambda: food.runway(np.array([12_000.0]), np.array([0.0]), seen(-1.0), np.array([BARE]), steady(), 0),
-    lambda: food.runway(np.array([12_000.0]), np.array([0.0]), seen(1.0), np.array([BARE]), steady(), -3),
-    lambda: food.feed_for([5.0], [np.inf], [1.0]),
-    lambda: food.carry_forward(seen(5.0), [-2.0], [1.0], [0.0], [BARE], steady()),
-])
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: food.daily_use(12_000, 0, 80, BARE),
+        lambda: food.runway(np.array([12_000.0]), np.array([0.0]), seen(-1.0), np.array([BARE]), steady(), 0),
+        lambda: food.runway(np.array([12_000.0]), np.array([0.0]), seen(1.0), np.array([BARE]), steady(), -3),
+        lambda: food.feed_for([5.0], [np.inf], [1.0]),
+        lambda: food.carry_forward(seen(5.0), [-2.0], [1.0], [0.0], [BARE], steady()),
+    ],
+)
 def test_impossible_numbers_are_refused(call):
     with pytest.raises(BadNumber):
         call()

@@ -24,8 +24,18 @@ def test_published_samples():
     assert found == pytest.approx([13.87, 1.0, 1.0], abs=0.005)
 
 
-@pytest.mark.parametrize("x,low,high", [(0, 0.00, 1.22), (1, 0.01, 1.84), (3, 0.21, 2.89), (6, 0.74, 4.30), (9, 1.38, 5.62),
-                                        (12, 2.08, 6.88), (15, 2.83, 8.11)])
+@pytest.mark.parametrize(
+    ("x", "low", "high"),
+    [
+        (0, 0.00, 1.22),
+        (1, 0.01, 1.84),
+        (3, 0.21, 2.89),
+        (6, 0.74, 4.30),
+        (9, 1.38, 5.62),
+        (12, 2.08, 6.88),
+        (15, 2.83, 8.11),
+    ],
+)
 def test_exact_intervals_of_300_bees(x, low, high):
     level = mites.rate([x], [300], WASH)
     assert level.low[0] == pytest.approx(low, abs=0.006)
@@ -143,13 +153,15 @@ def test_winter_loss():
     assert left.low[0] < 60.2 < left.high[0]
 
 
-@pytest.mark.parametrize("kill,days", [(0.80, 76.6), (0.90, 109.6), (0.95, 142.7), (0.97, 167.0), (0.99, 219.3)])
+@pytest.mark.parametrize(("kill", "days"), [(0.80, 76.6), (0.90, 109.6), (0.95, 142.7), (0.97, 167.0), (0.99, 219.3)])
 def test_days_until_back(kill, days):
     # "About two and a half months" after 80 % (ministry leaflet); -ln(1 - E)/r with r = 0.021.
     assert mites.days_until_back([kill])[0] == pytest.approx(days, abs=0.1)
 
 
-@pytest.mark.parametrize("tb,ta,cb,ca,expected", [(30, 6, 28, 26, 78.46), (15, 3, 10, 16, 87.5), (12, 6, 12, 18, 66.7)])
+@pytest.mark.parametrize(
+    ("tb", "ta", "cb", "ca", "expected"), [(30, 6, 28, 26, 78.46), (15, 3, 10, 16, 87.5), (12, 6, 12, 18, 66.7)]
+)
 def test_henderson_tilton(tb, ta, cb, ca, expected):
     assert mites.henderson_tilton_pct(tb, ta, cb, ca) == pytest.approx(expected, abs=0.05)
 
@@ -191,16 +203,19 @@ def test_points_of_counts_read_as_chances():
 
 
 # --- edges --------------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("call", [
-    lambda: mites.rate([-1], [300]),
-    lambda: mites.rate([1], [0]),
-    lambda: mites.rate([301], [300]),
-    lambda: mites.rate([1], [300], 9),
-    lambda: mites.grow(exact(1), -5),
-    lambda: mites.chance_over([1], [300], 0.0),
-    lambda: mites.days_until_back([1.0]),
-    lambda: mites.exact_interval([1], [10], 1.5),
-])
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: mites.rate([-1], [300]),
+        lambda: mites.rate([1], [0]),
+        lambda: mites.rate([301], [300]),
+        lambda: mites.rate([1], [300], 9),
+        lambda: mites.grow(exact(1), -5),
+        lambda: mites.chance_over([1], [300], 0.0),
+        lambda: mites.days_until_back([1.0]),
+        lambda: mites.exact_interval([1], [10], 1.5),
+    ],
+)
 def test_impossible_numbers_are_refused(call):
     with pytest.raises(BadNumber):
         call()

@@ -36,12 +36,15 @@ def test_laying_from_sealed_brood():
     assert strength.laying_rate([9600], 12)[0] == 800
 
 
-@pytest.mark.parametrize("dm2,published", [
-    (8.05, 2.0),  # a full Zander comb: slightly over 2 kg (German trade journal)
-    (8.8, 2.2),   # a full deep comb: 2.2 kg on average in Australia (national guide)
-    (8.8, 3.0),   # a full deep comb: about 3 kg in Britain (association journal)
-    (11.3, 3.0),  # a full Dadant comb: 3 kg (German trade journal)
-])
+@pytest.mark.parametrize(
+    ("dm2", "published"),
+    [
+        (8.05, 2.0),  # a full Zander comb: slightly over 2 kg (German trade journal)
+        (8.8, 2.2),  # a full deep comb: 2.2 kg on average in Australia (national guide)
+        (8.8, 3.0),  # a full deep comb: about 3 kg in Britain (association journal)
+        (11.3, 3.0),  # a full Dadant comb: 3 kg (German trade journal)
+    ],
+)
 def test_full_comb_of_honey_inside_published_band(dm2, published):
     full = strength.stores_from_frames([1.0], [dm2])
     assert full.low[0] * 0.9 <= published <= full.high[0] * 1.01
@@ -82,14 +85,17 @@ def test_more_frames_more_bees_and_no_nan(frames, side):
     assert more.value[0] > one.value[0]
 
 
-@pytest.mark.parametrize("call", [
-    lambda: strength.bees([-1], [8.8]),
-    lambda: strength.bees([1], [0]),
-    lambda: strength.bees([np.inf], [8.8]),
-    lambda: strength.stores_from_heft([7], [1]),
-    lambda: strength.stores_from_weight([500], strength.tare([1], [0], [0]), strength.bees([1], [8.8])),
-    lambda: strength.bees(["many"], [8.8]),
-])
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: strength.bees([-1], [8.8]),
+        lambda: strength.bees([1], [0]),
+        lambda: strength.bees([np.inf], [8.8]),
+        lambda: strength.stores_from_heft([7], [1]),
+        lambda: strength.stores_from_weight([500], strength.tare([1], [0], [0]), strength.bees([1], [8.8])),
+        lambda: strength.bees(["many"], [8.8]),
+    ],
+)
 def test_impossible_numbers_are_refused_by_name(call):
     with pytest.raises(BadNumber) as caught:
         call()

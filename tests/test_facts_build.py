@@ -70,7 +70,9 @@ def test_dead_is_known_only_where_said():
 
 
 def test_a_later_look_wins_over_what_an_earlier_one_implies():
-    hive = ScenarioHive("H1", {"colony.frames_of_brood": 0}, [(day("2026-05-10"), {"colony.sealed_brood": True, "colony.eggs": True})])
+    hive = ScenarioHive(
+        "H1", {"colony.frames_of_brood": 0}, [(day("2026-05-10"), {"colony.sealed_brood": True, "colony.eggs": True})]
+    )
     built = build(hive)
     assert cell(built, "colony.sealed_brood") == (False, "implied by colony.frames_of_brood")
     hive = ScenarioHive("H1", {"colony.sealed_brood": True}, [(day("2026-05-10"), {"colony.frames_of_brood": 0})])
@@ -78,7 +80,9 @@ def test_a_later_look_wins_over_what_an_earlier_one_implies():
 
 
 def test_a_death_ends_what_was_seen_of_the_living():
-    hive = ScenarioHive("H1", {"colony.alive": False}, [(day("2026-05-18"), {"colony.frames_of_bees": 6, "colony.eggs": True})])
+    hive = ScenarioHive(
+        "H1", {"colony.alive": False}, [(day("2026-05-18"), {"colony.frames_of_bees": 6, "colony.eggs": True})]
+    )
     built = build(hive)
     assert cell(built, "colony.alive") == (False, "seen 2026-05-20")
     assert cell(built, "colony.eggs")[0] is None
@@ -103,8 +107,20 @@ def test_what_was_seen_keeps_its_own_date_when_the_answer_moves():
 
 
 def test_a_set_figure_is_never_computed_over():
-    built = build({"food.days_left": 3, "food.stores_kg": 30, "colony.frames_of_bees": 8, "hive.frame": "deep", "mites.days_since_count": 50,
-                   "mites.sample_mites": 1, "mites.sample_bees": 300, "mites.method": "wash", "apiary.hives": 40, "apiary.robbed": True})
+    built = build(
+        {
+            "food.days_left": 3,
+            "food.stores_kg": 30,
+            "colony.frames_of_bees": 8,
+            "hive.frame": "deep",
+            "mites.days_since_count": 50,
+            "mites.sample_mites": 1,
+            "mites.sample_bees": 300,
+            "mites.method": "wash",
+            "apiary.hives": 40,
+            "apiary.robbed": True,
+        }
+    )
     assert cell(built, "food.days_left") == (3.0, "set")
     assert cell(built, "mites.days_since_count") == (50.0, "set")
     assert cell(built, "apiary.hives") == (40, "set")
@@ -121,8 +137,13 @@ def test_a_set_figure_of_one_hive_leaves_the_others_alone():
 
 
 def test_temperatures_given_carry_the_others_along_in_order():
-    built = build({"weather.high_c": -12, "weather.low_c": -24}, {"weather.high_c": 40}, {"weather.open_high_c": 5}, {},
-                  date=day("2026-04-10"))
+    built = build(
+        {"weather.high_c": -12, "weather.low_c": -24},
+        {"weather.high_c": 40},
+        {"weather.open_high_c": 5},
+        {},
+        date=day("2026-04-10"),
+    )
     for small, large in ORDER:
         below, above = built.table.column(small), built.table.column(large)
         assert (below.value <= above.value + 1e-9).all(), (small, large)
@@ -138,8 +159,14 @@ def test_temperatures_given_carry_the_others_along_in_order():
 def test_no_constraint_is_broken_by_any_week(high):
     for profile in ("boreal", "hot_desert", "southern_maritime"):
         for month in (1, 4, 7, 10):
-            built = build({"weather.high_c": high}, {"weather.low_c": high}, {"weather.mean_c": high}, {"weather.lowest_high_c": high},
-                          date=dt.date(2026, month, 15), profile=profile)
+            built = build(
+                {"weather.high_c": high},
+                {"weather.low_c": high},
+                {"weather.mean_c": high},
+                {"weather.lowest_high_c": high},
+                date=dt.date(2026, month, 15),
+                profile=profile,
+            )
             wrong = broken(WORDS, value_of(built))
             assert [(c["id"], rows.tolist()) for c, rows in wrong] == [], (profile, month)
 
@@ -179,10 +206,16 @@ def test_bloom_seen_outside_moves_the_spring_of_this_year():
 
 # --- counts of days ---------------------------------------------------------------------------------------------------
 def test_days_since_things_were_seen():
-    hive = ScenarioHive("H1", {"hive.supers": 1}, [
-        (day("2026-05-01"), {"colony.queen_cells": "none", "food.heft": "heavy"}), (day("2026-05-11"), {"food.heft": "middling"}),
-        (day("2026-03-01"), {"mites.drop_per_day": 1.0}), (day("2026-05-02"), {"colony.queen_event": "swarmed", "colony.queen_event_on": day("2026-04-30")}),
-    ])
+    hive = ScenarioHive(
+        "H1",
+        {"hive.supers": 1},
+        [
+            (day("2026-05-01"), {"colony.queen_cells": "none", "food.heft": "heavy"}),
+            (day("2026-05-11"), {"food.heft": "middling"}),
+            (day("2026-03-01"), {"mites.drop_per_day": 1.0}),
+            (day("2026-05-02"), {"colony.queen_event": "swarmed", "colony.queen_event_on": day("2026-04-30")}),
+        ],
+    )
     built = build(hive)
     assert cell(built, "log.days_since_swarm_check")[0] == 19
     assert cell(built, "log.days_since_weighed")[0] == 9
@@ -195,13 +228,21 @@ def test_days_since_things_were_seen():
 
 
 def test_equipment_and_weather_are_no_look_at_the_hive():
-    built = build({"hive.size": "single", "weather.fire_ban": True, "season.local_sign": "none"}, site={"site.spray_notice": True})
+    built = build(
+        {"hive.size": "single", "weather.fire_ban": True, "season.local_sign": "none"}, site={"site.spray_notice": True}
+    )
     assert cell(built, "log.days_since_checked")[0] is None
 
 
-@pytest.mark.parametrize(("robbed", "answer"), [
-    ([True, False, None], True), ([False, False, False], False), ([False, None, False], None), ([None], None),
-])
+@pytest.mark.parametrize(
+    ("robbed", "answer"),
+    [
+        ([True, False, None], True),
+        ([False, False, False], False),
+        ([False, None, False], None),
+        ([None], None),
+    ],
+)
 def test_robbing_at_one_hive_concerns_the_yard(robbed, answer):
     built = build(*[{} if r is None else {"colony.robbed": r} for r in robbed])
     assert {cell(built, "apiary.robbed", i)[0] for i in range(len(robbed))} == {answer}
@@ -216,7 +257,13 @@ def test_a_fire_ban_with_a_last_day():
 
 
 def test_the_same_question_gives_the_same_table():
-    hive = {"colony.frames_of_bees": 8, "food.stores_kg": 9, "hive.frame": "deep", "mites.sample_mites": 3, "mites.sample_bees": 300}
+    hive = {
+        "colony.frames_of_bees": 8,
+        "food.stores_kg": 9,
+        "hive.frame": "deep",
+        "mites.sample_mites": 3,
+        "mites.sample_bees": 300,
+    }
     one, two = build(hive), build(hive)
     for name in WORDS.facts:
         a, b = one.table.column(name), two.table.column(name)
@@ -224,18 +271,35 @@ def test_the_same_question_gives_the_same_table():
 
 
 def test_every_value_of_the_table_lies_in_its_range_and_interval():
-    hive = {"colony.frames_of_bees": 30, "food.stores_kg": 90, "hive.frames": 40, "hive.supers": 0, "mites.sample_mites": 290,
-            "mites.sample_bees": 300, "mites.method": "wash", "colony.frames_of_brood": 0}
-    built = build(hive, {"colony.frames_of_bees": 0.5, "food.stores_kg": 0, "mites.drop_per_day": 4000}, {}, date=day("2026-01-10"))
+    hive = {
+        "colony.frames_of_bees": 30,
+        "food.stores_kg": 90,
+        "hive.frames": 40,
+        "hive.supers": 0,
+        "mites.sample_mites": 290,
+        "mites.sample_bees": 300,
+        "mites.method": "wash",
+        "colony.frames_of_brood": 0,
+    }
+    built = build(
+        hive,
+        {"colony.frames_of_bees": 0.5, "food.stores_kg": 0, "mites.drop_per_day": 4000},
+        {},
+        date=day("2026-01-10"),
+    )
     for name, fact in WORDS.facts.items():
         column = built.table.column(name)
         known = column.known
-        assert (column.low[known] <= column.value[known]).all() and (column.value[known] <= column.high[known]).all(), name
+        assert (column.low[known] <= column.value[known]).all() and (column.value[known] <= column.high[known]).all(), (
+            name
+        )
         if fact.low is not None:
             assert (column.low[known] >= fact.low).all() and (column.high[known] <= fact.high).all(), name
 
 
-WORDS_TO_TRY = [f for f in WORDS.facts.values() if f.comes_from != "computed" or f.group in ("weather", "season", "food", "mites")]
+WORDS_TO_TRY = [
+    f for f in WORDS.facts.values() if f.comes_from != "computed" or f.group in ("weather", "season", "food", "mites")
+]
 
 
 def some_value(fact):
@@ -253,7 +317,8 @@ def some_value(fact):
 
 
 some_facts = st.lists(st.sampled_from(WORDS_TO_TRY), max_size=14, unique_by=lambda f: f.id).flatmap(
-    lambda chosen: st.fixed_dictionaries({f.id: some_value(f) for f in chosen}))
+    lambda chosen: st.fixed_dictionaries({f.id: some_value(f) for f in chosen})
+)
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -28,7 +28,11 @@ def history(observed, facts=None, today=TODAY, site=None):
 
 def value(found, fact):
     number, seen, origin = current(found, WORDS.facts[fact])
-    return WORDS.facts[fact].decode(number[0]), None if np.isnan(seen[0]) else dt.date.fromordinal(int(seen[0])), origin[0]
+    return (
+        WORDS.facts[fact].decode(number[0]),
+        None if np.isnan(seen[0]) else dt.date.fromordinal(int(seen[0])),
+        origin[0],
+    )
 
 
 def acts(found, name):
@@ -39,10 +43,16 @@ def test_the_latest_value_counts_and_says_when_it_was_seen():
     found = history([("2026-07-20", {"food.nectar": "some"}), ("2026-07-30", {"food.nectar": "none"})])
     assert value(found, "food.nectar") == ("none", day("2026-07-30"), "seen 2026-07-30")
     assert found.previous("food.nectar")[1][0] == day("2026-07-20").toordinal()
-    assert found.entries(0, "food.nectar") == [(day("2026-07-20").toordinal(), 1.0), (day("2026-07-30").toordinal(), 0.0)]
+    assert found.entries(0, "food.nectar") == [
+        (day("2026-07-20").toordinal(), 1.0),
+        (day("2026-07-30").toordinal(), 0.0),
+    ]
 
 
-@pytest.mark.parametrize(("fact", "word"), [("colony.eggs", True), ("colony.queen_cells", "none"), ("colony.robbed", True), ("food.heft", "light")])
+@pytest.mark.parametrize(
+    ("fact", "word"),
+    [("colony.eggs", True), ("colony.queen_cells", "none"), ("colony.robbed", True), ("food.heft", "light")],
+)
 def test_an_observation_counts_for_exactly_its_days(fact, word):
     keeps = WORDS.facts[fact].keeps
     for age, known in ((0, True), (keeps, True), (keeps + 1, False)):
@@ -74,21 +84,50 @@ def test_the_yard_speaks_for_a_hive_that_says_nothing():
 
 
 # --- acts -------------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("act", "rows", "days"), [
-    ("feeding", [("2026-07-01", {"food.fed_kg": 2.0}), ("2026-07-08", {"food.fed_kg": 0})], ["2026-07-01"]),
-    ("feeding", [("2026-07-01", {"food.feed_on": "none"}), ("2026-07-08", {"food.feed_on": "candy"}),
-                 ("2026-07-15", {"food.feed_on": "candy"})], ["2026-07-08"]),
-    ("harvest", [("2026-07-01", {"hive.supers": 2}), ("2026-07-08", {"hive.supers": 0})], ["2026-07-08"]),
-    ("harvest", [("2026-07-01", {"hive.supers": 1}), ("2026-07-08", {"hive.supers": 2})], []),
-    ("harvest", [("2026-07-10", {"harvest.taken_on": day("2026-07-09")})], ["2026-07-09"]),
-    ("treatment", [("2026-07-01", {"mites.in_hive": "amitraz"}), ("2026-07-08", {"mites.in_hive": "amitraz"})], ["2026-07-01"]),
-    ("treatment", [("2026-07-01", {"mites.last_active": "oxalic"})], ["2026-07-01"]),
-    ("treatment_end", [("2026-06-01", {"mites.in_hive": "amitraz"}), ("2026-07-08", {"mites.in_hive": "none"})], ["2026-07-08"]),
-    ("splitting", [("2026-06-01", {"colony.queen_event": "split_made", "colony.queen_event_on": day("2026-05-30")})], ["2026-05-30"]),
-    ("splitting", [("2026-06-01", {"colony.queen_event": "split_made"}), ("2026-06-10", {"colony.queen_event": "split_made"})], ["2026-06-01"]),
-    ("requeening", [("2026-06-01", {"colony.queen_event": "cell_given"})], ["2026-06-01"]),
-    ("dying", [("2026-06-01", {"colony.alive": False})], ["2026-06-01"]),
-])
+@pytest.mark.parametrize(
+    ("act", "rows", "days"),
+    [
+        ("feeding", [("2026-07-01", {"food.fed_kg": 2.0}), ("2026-07-08", {"food.fed_kg": 0})], ["2026-07-01"]),
+        (
+            "feeding",
+            [
+                ("2026-07-01", {"food.feed_on": "none"}),
+                ("2026-07-08", {"food.feed_on": "candy"}),
+                ("2026-07-15", {"food.feed_on": "candy"}),
+            ],
+            ["2026-07-08"],
+        ),
+        ("harvest", [("2026-07-01", {"hive.supers": 2}), ("2026-07-08", {"hive.supers": 0})], ["2026-07-08"]),
+        ("harvest", [("2026-07-01", {"hive.supers": 1}), ("2026-07-08", {"hive.supers": 2})], []),
+        ("harvest", [("2026-07-10", {"harvest.taken_on": day("2026-07-09")})], ["2026-07-09"]),
+        (
+            "treatment",
+            [("2026-07-01", {"mites.in_hive": "amitraz"}), ("2026-07-08", {"mites.in_hive": "amitraz"})],
+            ["2026-07-01"],
+        ),
+        ("treatment", [("2026-07-01", {"mites.last_active": "oxalic"})], ["2026-07-01"]),
+        (
+            "treatment_end",
+            [("2026-06-01", {"mites.in_hive": "amitraz"}), ("2026-07-08", {"mites.in_hive": "none"})],
+            ["2026-07-08"],
+        ),
+        (
+            "splitting",
+            [("2026-06-01", {"colony.queen_event": "split_made", "colony.queen_event_on": day("2026-05-30")})],
+            ["2026-05-30"],
+        ),
+        (
+            "splitting",
+            [
+                ("2026-06-01", {"colony.queen_event": "split_made"}),
+                ("2026-06-10", {"colony.queen_event": "split_made"}),
+            ],
+            ["2026-06-01"],
+        ),
+        ("requeening", [("2026-06-01", {"colony.queen_event": "cell_given"})], ["2026-06-01"]),
+        ("dying", [("2026-06-01", {"colony.alive": False})], ["2026-06-01"]),
+    ],
+)
 def test_acts_are_read_from_changes(act, rows, days):
     assert acts(history(rows), act) == days
 
@@ -103,18 +142,24 @@ def test_an_unknown_act_is_an_error():
         history([]).acts("flood")
 
 
-@pytest.mark.parametrize(("fact", "word", "change"), [
-    ("food.heft", "light", {"food.fed_kg": 2.0}),
-    ("colony.frames_of_bees", 8, {"colony.queen_event": "swarmed"}),
-    ("colony.frames_of_bees", 8, {"colony.united_on": day("2026-07-28")}),
-    ("colony.eggs", True, {"colony.queen_event": "split_made"}),
-    ("mites.drop_per_day", 12, {"mites.in_hive": "formic"}),
-    ("colony.frames_of_brood", 4, {"colony.alive": False}),
-])
+@pytest.mark.parametrize(
+    ("fact", "word", "change"),
+    [
+        ("food.heft", "light", {"food.fed_kg": 2.0}),
+        ("colony.frames_of_bees", 8, {"colony.queen_event": "swarmed"}),
+        ("colony.frames_of_bees", 8, {"colony.united_on": day("2026-07-28")}),
+        ("colony.eggs", True, {"colony.queen_event": "split_made"}),
+        ("mites.drop_per_day", 12, {"mites.in_hive": "formic"}),
+        ("colony.frames_of_brood", 4, {"colony.alive": False}),
+    ],
+)
 def test_an_act_takes_older_observations_away(fact, word, change):
     assert value(history([("2026-07-27", {fact: word})]), fact)[0] == word
     assert value(history([("2026-07-27", {fact: word}), ("2026-07-28", change)]), fact)[0] is None
-    assert value(history([("2026-07-27", {fact: word}), ("2026-07-28", change), ("2026-07-29", {fact: word})]), fact)[0] == word
+    assert (
+        value(history([("2026-07-27", {fact: word}), ("2026-07-28", change), ("2026-07-29", {fact: word})]), fact)[0]
+        == word
+    )
 
 
 def test_stores_are_carried_through_feeding_but_not_through_a_harvest():
@@ -135,10 +180,15 @@ def test_a_count_beside_a_treatment_found_in_the_hive_was_taken_under_it():
 
 
 # --- signs that stand -------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("fact", "sign", "clean"), [
-    ("health.ropy_larvae", True, False), ("health.sunken_caps", True, False), ("health.suspect_pest", "exotic_mite", "none"),
-    ("health.lab_result", "afb", "clear"),
-])
+@pytest.mark.parametrize(
+    ("fact", "sign", "clean"),
+    [
+        ("health.ropy_larvae", True, False),
+        ("health.sunken_caps", True, False),
+        ("health.suspect_pest", "exotic_mite", "none"),
+        ("health.lab_result", "afb", "clear"),
+    ],
+)
 def test_a_sign_of_disease_stands_until_cleared(fact, sign, clean):
     rows = [("2026-03-01", {fact: sign}), ("2026-07-30", {fact: clean})]
     assert value(history(rows), fact) == (sign, day("2026-03-01"), "seen 2026-03-01")
@@ -158,7 +208,10 @@ def test_clearing_before_the_sign_clears_nothing():
 
 
 def test_a_new_colony_in_the_box_does_not_wash_the_box():
-    rows = [("2026-03-01", {"health.ropy_larvae": True, "colony.queen": "seen"}), ("2026-07-30", {"colony.started_on": day("2026-07-30")})]
+    rows = [
+        ("2026-03-01", {"health.ropy_larvae": True, "colony.queen": "seen"}),
+        ("2026-07-30", {"colony.started_on": day("2026-07-30")}),
+    ]
     found = history(rows)
     assert value(found, "health.ropy_larvae")[0] is True
     assert value(found, "colony.queen")[0] is None
@@ -191,7 +244,11 @@ def test_an_end_found_at_a_later_look_leaves_its_day_open():
 
 def test_one_medicine_after_another():
     told, found = story([("2026-05-01", {"mites.in_hive": "formic"}), ("2026-06-01", {"mites.in_hive": "amitraz"})])
-    assert told["mites.days_in_hive"] == 65 and told["mites.last_active"] == "amitraz" and told["mites.courses_this_year"] == 2
+    assert (
+        told["mites.days_in_hive"] == 65
+        and told["mites.last_active"] == "amitraz"
+        and told["mites.courses_this_year"] == 2
+    )
     assert told["mites.treated_days_ago"] == 65
 
 
@@ -203,7 +260,11 @@ def test_a_treatment_found_in_the_hive_has_no_known_start():
 def test_a_dribble_is_a_course_of_one_day():
     rows = [("2026-07-01", {"mites.last_active": "oxalic", "mites.form": "dribble"})]
     told, _ = story(rows)
-    assert told["mites.treated_days_ago"] == 35 and told["mites.dribbled_this_winter"] is True and told["mites.courses_this_year"] == 1
+    assert (
+        told["mites.treated_days_ago"] == 35
+        and told["mites.dribbled_this_winter"] is True
+        and told["mites.courses_this_year"] == 1
+    )
     told, _ = story(rows, today=TODAY + dt.timedelta(days=200))
     assert told["mites.dribbled_this_winter"] is False
     told, _ = story([("2026-07-01", {"mites.treated_on": day("2026-06-30")})])
@@ -218,8 +279,14 @@ def test_never_treated_and_not_known():
 
 
 def test_courses_older_than_a_year_are_not_counted():
-    told, found = story([("2025-08-01", {"mites.in_hive": "amitraz"}), ("2025-09-20", {"mites.in_hive": "none"}),
-                         ("2026-02-01", {"mites.in_hive": "formic"}), ("2026-02-20", {"mites.in_hive": "none"})])
+    told, found = story(
+        [
+            ("2025-08-01", {"mites.in_hive": "amitraz"}),
+            ("2025-09-20", {"mites.in_hive": "none"}),
+            ("2026-02-01", {"mites.in_hive": "formic"}),
+            ("2026-02-20", {"mites.in_hive": "none"}),
+        ]
+    )
     assert told["mites.courses_this_year"] == 1
     assert len(courses(history([("2025-08-01", {"mites.in_hive": "amitraz"})]), 0)) == 1
 

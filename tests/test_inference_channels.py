@@ -18,14 +18,17 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hiveweek.facts.table import FactTable
-from hiveweek.inference import channel, hunt, rete
+from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
-from hiveweek.inference.specimens import ROLES, Specimens, specimen, words
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, Not, NotTrue, Ref, Rule, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
+from upkeep import hunt
+from upkeep.specimens import ROLES, Specimens, specimen, words
 
-second = pytest.mark.skipif(not rete.available(), reason="the second channel's library does not load on Python 3.13 and later")
+second = pytest.mark.skipif(
+    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
+)
 
 
 # --- columnar against the reference ---
@@ -38,7 +41,11 @@ def assert_like_the_reference(ruleset, table):
             for rule_id, outcome in said.rules.items():
                 assert getattr(outcome, key)[hive] == code[reference.rules[(rule_id, hive, firm)]], (rule_id, hive, key)
             for name, outcome in said.findings.items():
-                assert getattr(outcome, key)[hive] == code[reference.findings[("finding." + name, hive, firm)]], (name, hive, key)
+                assert getattr(outcome, key)[hive] == code[reference.findings[("finding." + name, hive, firm)]], (
+                    name,
+                    hive,
+                    key,
+                )
             for prohibition in ruleset.prohibitions.values():
                 if not prohibition.roles:
                     want = reference.truth(prohibition.when, {None: hive}, firm)
@@ -79,8 +86,25 @@ def test_columnar_is_the_reference_on_larger_rulesets(block):
 
 def test_specimens_hold_everything_the_language_has():
     """Otherwise agreement would say little."""
-    met = {"unless": 0, "not": 0, "any": 0, "reach": 0, "pair": 0, "pair in doubt": 0, "pair finding": 0, "layers": 0, "wide": 0,
-           "facts": 0, "fires": 0, "does not": 0, "undecided": 0, "in doubt": 0, "prohibition": 0, "pair prohibition": 0, "bar": 0}
+    met = {
+        "unless": 0,
+        "not": 0,
+        "any": 0,
+        "reach": 0,
+        "pair": 0,
+        "pair in doubt": 0,
+        "pair finding": 0,
+        "layers": 0,
+        "wide": 0,
+        "facts": 0,
+        "fires": 0,
+        "does not": 0,
+        "undecided": 0,
+        "in doubt": 0,
+        "prohibition": 0,
+        "pair prohibition": 0,
+        "bar": 0,
+    }
 
     def walk(condition):
         met["unless"] += isinstance(condition, NotTrue)
@@ -119,7 +143,9 @@ def test_specimens_hold_everything_the_language_has():
 def _compare_apart(ruleset, table):
     inference = infer(ruleset, table)
     network = compile_network(ruleset)
-    return [str(d) for d in channel.compare(inference, rete.run(network, table))], len(network.tops) + len(network.pairs)
+    return [str(d) for d in channel.compare(inference, rete.run(network, table))], len(network.tops) + len(
+        network.pairs
+    )
 
 
 @pytest.fixture(scope="module")
@@ -156,8 +182,12 @@ def test_the_second_channel_agrees_on_larger_rulesets():
 
 @second
 def test_the_hunt_is_a_command():
-    done = subprocess.run([sys.executable, "-m", "hiveweek.inference.hunt", "--rulesets", "8", "--seed", "77"],
-                          capture_output=True, text=True, timeout=120)
+    done = subprocess.run(
+        [sys.executable, "-m", "upkeep.hunt", "--rulesets", "8", "--seed", "77"],
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("8 rulesets") and " 0 findings" in done.stdout
 
@@ -165,9 +195,11 @@ def test_the_hunt_is_a_command():
 @second
 def test_the_library_s_own_channel_is_not_loaded_here():
     """Its memory and its faults stay in the other process."""
-    code = ("import sys; from hiveweek.inference import channel; from hiveweek.inference.specimens import specimen; "
-            "from hiveweek.inference.columnar import infer; ruleset, table = specimen(3); started = channel.Started.on(ruleset, table); "
-            "print(started.finish(infer(ruleset, table)).state, 'durable_rules_engine' in sys.modules)")
+    code = (
+        "import sys; from hiveweek.inference import channel; from upkeep.specimens import specimen; "
+        "from hiveweek.inference.columnar import infer; ruleset, table = specimen(3); started = channel.Started.on(ruleset, table); "
+        "print(started.finish(infer(ruleset, table)).state, 'durable_rules_engine' in sys.modules)"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
     assert done.stdout.split() == ["agrees", "False"], done.stderr
 
@@ -183,10 +215,13 @@ def _ruleset(*rules, layers=()):
 
 def test_what_reads_an_uncarried_finding_is_left_out_and_named():
     between = Compare(Ref("a.n0", "weak"), "<", Ref("a.n0", "strong"))
-    ruleset = _ruleset(_pair_rule("t.pair", between, finding="f0"),
-                       Rule("t.next", "t", Not(Flag(Ref("finding.f0"))), finding="f1"),
-                       Rule("t.last", "t", Any((Flag(Ref("finding.f1")), Flag(Ref("b.y0")))), advise="look"),
-                       Rule("t.other", "t", Flag(Ref("b.y0")), advise="look"), layers=[["f0"], ["f1"]])
+    ruleset = _ruleset(
+        _pair_rule("t.pair", between, finding="f0"),
+        Rule("t.next", "t", Not(Flag(Ref("finding.f0"))), finding="f1"),
+        Rule("t.last", "t", Any((Flag(Ref("finding.f1")), Flag(Ref("b.y0")))), advise="look"),
+        Rule("t.other", "t", Flag(Ref("b.y0")), advise="look"),
+        layers=[["f0"], ["f1"]],
+    )
     network = compile_network(ruleset)
     assert sorted(network.cannot) == ["finding:f0", "finding:f1", "rule:t.last", "rule:t.next"]
     assert "rule:t.other" in network.tops and [pair.id for pair in network.pairs] == ["t.pair"]
@@ -220,8 +255,12 @@ def test_an_apiary_of_a_few_hundred_hives_is_carried():
     numbers = np.random.default_rng(5).integers(0, 9, (2, 300)).astype(float)
     table.set("a.n0", numbers[0])
     table.set("a.n1", numbers[1], numbers[1] - 1, numbers[1] + 1)
-    pair = _pair_rule("t.pair", Compare(Ref("a.n0", "weak"), "==", 1.0), Compare(Ref("a.n0", "strong"), ">", 7.0),
-                      Compare(Ref("a.n1", "weak"), "<", Ref("a.n1", "strong")))
+    pair = _pair_rule(
+        "t.pair",
+        Compare(Ref("a.n0", "weak"), "==", 1.0),
+        Compare(Ref("a.n0", "strong"), ">", 7.0),
+        Compare(Ref("a.n1", "weak"), "<", Ref("a.n1", "strong")),
+    )
     one = Rule("t.one", "t", All((Compare(Ref("a.n0"), "<", Ref("a.n1")), Known(Ref("a.n1")))), advise="look")
     ruleset = _ruleset(pair, one)
     result = channel.Started.on(ruleset, table).finish(infer(ruleset, table))

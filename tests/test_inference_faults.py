@@ -16,14 +16,17 @@ from plan_kit import Book, act
 from hiveweek import facts
 from hiveweek.cli.main import main
 from hiveweek.facts.table import FactTable
-from hiveweek.inference import channel, hunt, library, rete, rete_joins
+from hiveweek.inference import channel, library, rete, rete_joins
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
-from hiveweek.inference.specimens import specimen, words
 from hiveweek.plan.answer import answer, mark
 from hiveweek.rules.model import RuleSet, leaves
+from upkeep import hunt
+from upkeep.specimens import specimen, words
 
-second = pytest.mark.skipif(not rete.available(), reason="the second channel's library does not load on Python 3.13 and later")
+second = pytest.mark.skipif(
+    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
+)
 SCENARIO = """
 scenario: light hive before the willows
 climate: long_snow_cover
@@ -53,7 +56,14 @@ def _break_name(monkeypatch, op):
 
 def _break_join(monkeypatch, op):
     tests = dict(rete_joins.TESTS)
-    tests[op] = {"<": tests["<="], "<=": tests["<"], ">": tests[">="], ">=": tests[">"], "==": tests["<="], "!=": tests["<"]}[op]
+    tests[op] = {
+        "<": tests["<="],
+        "<=": tests["<"],
+        ">": tests[">="],
+        ">=": tests[">"],
+        "==": tests["<="],
+        "!=": tests["<"],
+    }[op]
     monkeypatch.setattr(rete_joins, "TESTS", tests)
 
 
@@ -66,8 +76,12 @@ def _forget_intervals(monkeypatch, _):
 
 
 @second
-@pytest.mark.parametrize("damage, op", [(_break_name, op) for op in rete._NAMES] + [(_break_join, op) for op in rete_joins.TESTS]
-                         + [(_forget_open, None), (_forget_intervals, None)])
+@pytest.mark.parametrize(
+    ("damage", "op"),
+    [(_break_name, op) for op in rete._NAMES]
+    + [(_break_join, op) for op in rete_joins.TESTS]
+    + [(_forget_open, None), (_forget_intervals, None)],
+)
 def test_any_broken_comparison_is_caught(monkeypatch, damage, op):
     """The channel is broken on purpose in the process that runs it; some of the random rulesets must show it."""
     damage(monkeypatch, op)
@@ -146,18 +160,27 @@ def test_a_difference_in_a_finding_marks_what_rests_on_it(monkeypatch, scenario)
     read = facts.read_scenario(scenario)
     before = answer(read, offline=True)
     top = before.plan.hives[0].advice[0]
-    name = next(leaf.left.name for leaf in leaves(before.inference.ruleset.rules[top.rule].when) if leaf.left.is_finding)
+    name = next(
+        leaf.left.name for leaf in leaves(before.inference.ruleset.rules[top.rule].when) if leaf.left.is_finding
+    )
     _turn(monkeypatch, name.replace("finding.", "finding:"))
     found = answer(read, offline=True)
-    assert [str(d) for d in found.differences] == [f"channels differ: finding {name[len('finding.'):]} at hive NO"]
+    assert [str(d) for d in found.differences] == [f"channels differ: finding {name[len('finding.') :]} at hive NO"]
     assert found.plan.hives[0].advice[0].unverified
     assert not any(advice.unverified for hive in found.plan.hives[1:] for advice in hive.advice)
 
 
-@pytest.mark.parametrize("what, name, marked", [
-    ("rule", "b.a", {"b.a"}), ("rule", "f.far", {"b.b", "b.c"}), ("finding", "far", {"b.b", "b.c"}), ("finding", "near", {"b.c"}),
-    ("prohibition", "no-frames", {"b.c"}), ("option", "thymol", {"b.t"}),
-])
+@pytest.mark.parametrize(
+    ("what", "name", "marked"),
+    [
+        ("rule", "b.a", {"b.a"}),
+        ("rule", "f.far", {"b.b", "b.c"}),
+        ("finding", "far", {"b.b", "b.c"}),
+        ("finding", "near", {"b.c"}),
+        ("prohibition", "no-frames", {"b.c"}),
+        ("option", "thymol", {"b.t"}),
+    ],
+)
 def test_which_advice_rests_on_a_difference(what, name, marked):
     book = Book()
     book.rule("f.far", "colony.eggs", finding="far")
@@ -195,8 +218,15 @@ def _raise(self, table):
 
 
 @second
-@pytest.mark.parametrize("fault, said", [(_die, "ended without an answer"), (_leave, "ended without an answer"),
-                                         (_hang, "no answer within 0.5 s"), (_raise, "error code: 311")])
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [
+        (_die, "ended without an answer"),
+        (_leave, "ended without an answer"),
+        (_hang, "no answer within 0.5 s"),
+        (_raise, "error code: 311"),
+    ],
+)
 def test_a_fault_of_the_second_channel_loses_nothing(monkeypatch, capsys, scenario, sound, fault, said):
     monkeypatch.setattr(rete.Prepared, "run", fault)
     # A child that ends by itself is waited for; only the one that hangs meets a short deadline.
@@ -236,7 +266,7 @@ def test_without_the_library_the_columnar_channel_answers_alone(monkeypatch, cap
         rete.run(compile_network(RuleSet()), FactTable(words(), ["A"]))
 
 
-@pytest.mark.parametrize("version, there", [((3, 12, 9), True), ((3, 13, 0), False), ((3, 14, 1), False)])
+@pytest.mark.parametrize(("version", "there"), [((3, 12, 9), True), ((3, 13, 0), False), ((3, 14, 1), False)])
 def test_which_pythons_carry_the_library(monkeypatch, version, there):
     monkeypatch.setattr(sys, "version_info", version)
     monkeypatch.setattr("importlib.util.find_spec", lambda name: object())

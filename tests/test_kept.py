@@ -69,15 +69,23 @@ def test_it_can_be_switched_off(place, monkeypatch):
 
 
 def _only(place):
-    path, = place.glob("*.kept")
+    (path,) = place.glob("*.kept")
     return path
 
 
-@pytest.mark.parametrize("damage", [
-    lambda whole: b"", lambda whole: whole[:10], lambda whole: whole[:-1], lambda whole: whole + b"x", lambda whole: b"\0" * len(whole),
-    lambda whole: whole[:32] + bytes([whole[32] ^ 1]) + whole[33:], lambda whole: whole[:-9] + bytes([whole[-9] ^ 64]) + whole[-8:],
-    lambda whole: pickle.dumps("other"),
-])
+@pytest.mark.parametrize(
+    "damage",
+    [
+        lambda whole: b"",
+        lambda whole: whole[:10],
+        lambda whole: whole[:-1],
+        lambda whole: whole + b"x",
+        lambda whole: b"\0" * len(whole),
+        lambda whole: whole[:32] + bytes([whole[32] ^ 1]) + whole[33:],
+        lambda whole: whole[:-9] + bytes([whole[-9] ^ 64]) + whole[-8:],
+        lambda whole: pickle.dumps("other"),
+    ],
+)
 def test_a_damaged_file_is_made_again(place, damage):
     make = Maker({"number": 123456, "text": "abcdef"})
     kept.kept("x", "k", make)
@@ -93,7 +101,7 @@ def test_no_bit_of_a_file_can_turn_without_notice(place):
     path = _only(place)
     whole = path.read_bytes()
     for at in range(len(whole)):
-        path.write_bytes(whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1:])
+        path.write_bytes(whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :])
         assert kept.kept("x", "k", Maker({"limit.food.low_kg": 5.0})) == {"limit.food.low_kg": 5.0}
 
 
@@ -133,8 +141,13 @@ def test_a_key_covers_names_contents_and_words(tmp_path):
     one, two = tmp_path / "a", tmp_path / "b"
     one.write_text("1")
     two.write_text("2")
-    keys = [kept.key_of(["w"], [one, two]), kept.key_of(["w"], [two, one]), kept.key_of(["v"], [one, two]), kept.key_of(["w"], [one]),
-            kept.key_of(["w"], [one, two, tmp_path / "none"])]
+    keys = [
+        kept.key_of(["w"], [one, two]),
+        kept.key_of(["w"], [two, one]),
+        kept.key_of(["v"], [one, two]),
+        kept.key_of(["w"], [one]),
+        kept.key_of(["w"], [one, two, tmp_path / "none"]),
+    ]
     one.write_text("12")
     two.write_text("")
     keys.append(kept.key_of(["w"], [one, two]))
@@ -155,8 +168,18 @@ def _rules(vocabulary_, **more):
 
 
 def _parts(ruleset):
-    return (ruleset.rules, ruleset.limits, ruleset.prohibitions, ruleset.options, ruleset.layers, ruleset.versions, ruleset.overlays,
-            ruleset.disabled, ruleset.profile, [rule.place for rule in ruleset.rules.values()])
+    return (
+        ruleset.rules,
+        ruleset.limits,
+        ruleset.prohibitions,
+        ruleset.options,
+        ruleset.layers,
+        ruleset.versions,
+        ruleset.overlays,
+        ruleset.disabled,
+        ruleset.profile,
+        [rule.place for rule in ruleset.rules.values()],
+    )
 
 
 def test_kept_rules_are_the_rules(monkeypatch):
@@ -186,7 +209,9 @@ def test_an_edit_counts_at_once_whatever_the_clock_says(copy):
     os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
     assert path.stat().st_size == stat.st_size and path.read_text(encoding="utf-8") != text
     after = _rules(words)
-    assert after.rules != before.rules and _parts(after) == _parts(rules.load("long_snow_cover", TRAITS, vocabulary=words))
+    assert after.rules != before.rules and _parts(after) == _parts(
+        rules.load("long_snow_cover", TRAITS, vocabulary=words)
+    )
     path.write_text(text, encoding="utf-8")
     assert _rules(words).rules == before.rules
 
@@ -210,8 +235,11 @@ def test_an_overlay_of_one_s_own_is_part_of_the_key(tmp_path):
     mine = tmp_path / "mine.yaml"
 
     def write(value):
-        mine.write_text(f"overlay: mine\nlayer: author\nversion: 1\noverride:\n  - {{limit: {name}, value: {value}, was: {limit.value:g}, "
-                        'reason: "as here", source: common-practice}\n', encoding="utf-8")
+        mine.write_text(
+            f"overlay: mine\nlayer: author\nversion: 1\noverride:\n  - {{limit: {name}, value: {value}, was: {limit.value:g}, "
+            'reason: "as here", source: common-practice}\n',
+            encoding="utf-8",
+        )
 
     write(limit.value + 1)
     assert _rules(words, extra=[mine]).limits[name].value == limit.value + 1
@@ -234,7 +262,16 @@ def test_profile_climate_and_place_are_part_of_the_key():
 
 def test_the_code_that_reads_is_part_of_the_key():
     names = {path.name for path in kept.code("rules", "vocabulary")}
-    assert {"parsing.py", "layering.py", "reader.py", "meaning.py", "conditions.py", "loader.py", "marked_yaml.py", "kept.py"} <= names
+    assert {
+        "parsing.py",
+        "layering.py",
+        "reader.py",
+        "meaning.py",
+        "conditions.py",
+        "loader.py",
+        "marked_yaml.py",
+        "kept.py",
+    } <= names
 
 
 def test_texts_have_the_same_code_in_every_process():
@@ -250,8 +287,10 @@ def test_texts_have_the_same_code_in_every_process():
 def test_the_week_is_the_same_read_anew_and_from_what_is_kept(place, tmp_path):
     command = [sys.executable, "-m", "hiveweek.cli.main", "week", "--offline", "--json", "--facts"]
     plain = {name: value for name, value in os.environ.items() if name != "HIVEWEEK_CACHE"}
-    said = [subprocess.run(command, env=plain | more, capture_output=True, timeout=120) for more in
-            ({"HIVEWEEK_NO_CACHE": "1"}, {"HIVEWEEK_CACHE": str(place)}, {"HIVEWEEK_CACHE": str(place)})]
+    said = [
+        subprocess.run(command, env=plain | more, capture_output=True, timeout=120)
+        for more in ({"HIVEWEEK_NO_CACHE": "1"}, {"HIVEWEEK_CACHE": str(place)}, {"HIVEWEEK_CACHE": str(place)})
+    ]
     assert [done.returncode for done in said] == [0, 0, 0], said[0].stderr
     assert said[0].stdout == said[1].stdout == said[2].stdout
     assert {path.name.split("-")[0] for path in place.glob("*.kept")} >= {"rules", "vocabulary"}

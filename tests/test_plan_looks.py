@@ -51,8 +51,14 @@ def test_a_doubt_that_lies_in_the_model_is_not_looked_at():
     book = Book()
     book.rule("f.feed", "food.shortfall_kg > 0", "feed-candy", gain=25, by=0)
     ways = words().facts["food.shortfall_kg"].observed_by
-    seen = {fact: {"one_of": words().facts[fact].values[-1:] and words().facts[fact].values[0]}.get(words().facts[fact].kind, 3)
-            for way in ways for fact in way if words().facts[fact].comes_from != "computed"}
+    seen = {
+        fact: {"one_of": words().facts[fact].values[-1:] and words().facts[fact].values[0]}.get(
+            words().facts[fact].kind, 3
+        )
+        for way in ways
+        for fact in way
+        if words().facts[fact].comes_from != "computed"
+    }
     doubtful = {**WARM, "food.shortfall_kg": (-1.0, -4, 2)}
     assert _looks(book.plan({"H": doubtful}))
     assert _looks(book.plan({"H": {**doubtful, **seen}})) == {}
@@ -141,7 +147,16 @@ def test_a_heavy_dry_hive_at_minus_fifteen_is_left_closed():
     # every look under the lid costs more than it can bring there
     book = Book()
     book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=10, by=7)
-    plan = book.plan({"H": {"colony.alive": True, "weather.open_high_c": -15.0, "season.phase": "winter_cluster", "season.cold": True}})
+    plan = book.plan(
+        {
+            "H": {
+                "colony.alive": True,
+                "weather.open_high_c": -15.0,
+                "season.phase": "winter_cluster",
+                "season.cold": True,
+            }
+        }
+    )
     assert actions(plan) == ["leave-closed"] and plan.hives[0].look_first == []
 
 
@@ -151,15 +166,28 @@ def test_a_rules_own_low_chance_is_kept():
     book.rule("g.candy", "food.days_left < 7", "feed-dry-sugar", gain=55, by=0)
     plan = book.plan({"H": WARM})
     points = {u["rule"]: u["points"] for u in plan.hives[0].advice[0].unlocks}
-    assert points["f.candy"] == pytest.approx(2.75) and points["g.candy"] == pytest.approx(5.5)  # 1 in 10, from the ranking file
+    assert points["f.candy"] == pytest.approx(2.75) and points["g.candy"] == pytest.approx(
+        5.5
+    )  # 1 in 10, from the ranking file
 
 
 def test_two_hive_rules_look_at_the_hive_that_is_not_known():
     book = Book()
-    book.rule("h.lend", ["hungry.food.days_left < 7", "heavy.food.stores_kg > 20", "heavy.health.ropy_larvae == false"],
-              "give-honey-frames", gain=60, by=0, roles=("hungry", "heavy"), at="hungry")
-    plan = book.plan({"low": {**WARM, "food.days_left": 3.0, "food.stores_kg": 1.0},
-                      "high": {**WARM, "food.stores_kg": 26.0, "food.days_left": 90.0}})
+    book.rule(
+        "h.lend",
+        ["hungry.food.days_left < 7", "heavy.food.stores_kg > 20", "heavy.health.ropy_larvae == false"],
+        "give-honey-frames",
+        gain=60,
+        by=0,
+        roles=("hungry", "heavy"),
+        at="hungry",
+    )
+    plan = book.plan(
+        {
+            "low": {**WARM, "food.days_left": 3.0, "food.stores_kg": 1.0},
+            "high": {**WARM, "food.stores_kg": 26.0, "food.days_left": 90.0},
+        }
+    )
     assert plan.hives[0].advice == []
     look = plan.hives[1].advice[0]
     assert look.facts == ["health.ropy_larvae"] and look.unlocks[0]["action"] == "give-honey-frames"
@@ -171,10 +199,15 @@ FACTS = ("colony.robbed", "colony.eggs", "hive.mouse_guard", "hive.excluder")
 
 def _conditions():
     leaf = st.sampled_from(FACTS)
-    return st.recursive(leaf, lambda inner: st.one_of(
-        st.fixed_dictionaries({"all": st.lists(inner, min_size=1, max_size=3)}),
-        st.fixed_dictionaries({"any": st.lists(inner, min_size=1, max_size=3)}),
-        st.fixed_dictionaries({"not": inner})), max_leaves=6)
+    return st.recursive(
+        leaf,
+        lambda inner: st.one_of(
+            st.fixed_dictionaries({"all": st.lists(inner, min_size=1, max_size=3)}),
+            st.fixed_dictionaries({"any": st.lists(inner, min_size=1, max_size=3)}),
+            st.fixed_dictionaries({"not": inner}),
+        ),
+        max_leaves=6,
+    )
 
 
 @settings(max_examples=120, deadline=None)

@@ -11,7 +11,9 @@ from hiveweek.plan import Setting, make
 from hiveweek.rules.model import Deadline
 
 
-@pytest.mark.parametrize("days, expected", [(0, 1.0), (7, 1.0), (21, 0.5), (35, 0.25), (200, 0.25), (-30, 1.0), (14, 0.7071)])
+@pytest.mark.parametrize(
+    ("days", "expected"), [(0, 1.0), (7, 1.0), (21, 0.5), (35, 0.25), (200, 0.25), (-30, 1.0), (14, 0.7071)]
+)
 def test_urgency_halves_every_fortnight_after_the_first_week(days, expected):
     # max(0.25, 0.5 ** ((days - 7) / 14)), at most 1: worked by hand
     assert weights().urgency(TODAY, TODAY + dt.timedelta(days=days)) == pytest.approx(expected, abs=1e-4)
@@ -25,7 +27,9 @@ def test_no_deadline_gets_the_floor():
 def test_a_later_deadline_never_weighs_more(a, b):
     early, late = sorted((a, b))
     w = weights()
-    assert w.urgency(TODAY, TODAY + dt.timedelta(days=early)) >= w.urgency(TODAY, TODAY + dt.timedelta(days=late)) >= 0.25
+    assert (
+        w.urgency(TODAY, TODAY + dt.timedelta(days=early)) >= w.urgency(TODAY, TODAY + dt.timedelta(days=late)) >= 0.25
+    )
 
 
 def test_parts_give_the_points():
@@ -87,26 +91,61 @@ def test_deadlines_from_today_a_fact_and_an_event():
     book.rule("b.fact", "colony.alive", "feed-candy", by=Deadline("fact", "food.empty_on", -7))
     book.rule("c.event", "colony.alive", "add-insulation", by=Deadline("event", "winter_wrap_on", -14))
     book.rule("d.unknown", "colony.alive", "close-gaps", by=Deadline("event", "unwrap", 0))
-    plan = book.plan({"H": {"colony.alive": True, "food.empty_on": dt.date(2026, 3, 30)}}, calendar=Calendar(winter_wrap_on=(4, 1)))
+    plan = book.plan(
+        {"H": {"colony.alive": True, "food.empty_on": dt.date(2026, 3, 30)}}, calendar=Calendar(winter_wrap_on=(4, 1))
+    )
     by = {a.action: a.by for a in plan.hives[0].advice}
-    assert by == {"tilt-forward": dt.date(2026, 3, 24), "feed-candy": dt.date(2026, 3, 23), "add-insulation": dt.date(2026, 3, 18),
-                  "close-gaps": None}
+    assert by == {
+        "tilt-forward": dt.date(2026, 3, 24),
+        "feed-candy": dt.date(2026, 3, 23),
+        "add-insulation": dt.date(2026, 3, 18),
+        "close-gaps": None,
+    }
 
 
 # --- the orders in which dangers must stand: each with its points and days to its last start (judgement) ---
 ROWS = {
-    "F1": ("feed-candy", 55, 0), "F4": ("feed-thick-syrup", 25, 0), "F5": ("feed-thick-syrup", 8, 14), "F7": ("feed-thin-syrup", 45, 2),
-    "M1": ("treat-mites", 35, 7), "M2": ("treat-mites", 20, 7), "M3": ("treat-mites", 8, 21),
-    "M6": ("treat-oxalic-broodless", 10, 7), "M7": ("treat-oxalic-broodless", 4, 7),
-    "Q4": ("split-colony", 18, 3), "Q7": ("requeen", 4, 21), "H1": ("add-brood-box", 8, 3),
-    "W1": ("unite-colonies", 25, 14), "W2": ("condense-to-one-box", 7, 14), "C1": ("add-insulation", 8, 14),
-    "C5": ("fit-mouse-guard", 3, 7), "R1": ("stop-robbing", 30, 0), "M12": ("treat-mites", 21.4, 7), "F0": ("feed-candy", 55, 0),
+    "F1": ("feed-candy", 55, 0),
+    "F4": ("feed-thick-syrup", 25, 0),
+    "F5": ("feed-thick-syrup", 8, 14),
+    "F7": ("feed-thin-syrup", 45, 2),
+    "M1": ("treat-mites", 35, 7),
+    "M2": ("treat-mites", 20, 7),
+    "M3": ("treat-mites", 8, 21),
+    "M6": ("treat-oxalic-broodless", 10, 7),
+    "M7": ("treat-oxalic-broodless", 4, 7),
+    "Q4": ("split-colony", 18, 3),
+    "Q7": ("requeen", 4, 21),
+    "H1": ("add-brood-box", 8, 3),
+    "W1": ("unite-colonies", 25, 14),
+    "W2": ("condense-to-one-box", 7, 14),
+    "C1": ("add-insulation", 8, 14),
+    "C5": ("fit-mouse-guard", 3, 7),
+    "R1": ("stop-robbing", 30, 0),
+    "M12": ("treat-mites", 21.4, 7),
+    "F0": ("feed-candy", 55, 0),
 }
-ORDERS = [("F1", "M1"), ("F1", "W1"), ("F1", "R1"), ("F1", "Q4"), ("F7", "Q4"), ("Q4", "H1"), ("M1", "M6"), ("M2", "M6"),
-          ("M6", "M7"), ("F4", "M3"), ("M2", "F5"), ("W1", "W2"), ("W1", "C1"), ("W1", "Q7"), ("M12", "Q7"), ("F0", "M12")]
+ORDERS = [
+    ("F1", "M1"),
+    ("F1", "W1"),
+    ("F1", "R1"),
+    ("F1", "Q4"),
+    ("F7", "Q4"),
+    ("Q4", "H1"),
+    ("M1", "M6"),
+    ("M2", "M6"),
+    ("M6", "M7"),
+    ("F4", "M3"),
+    ("M2", "F5"),
+    ("W1", "W2"),
+    ("W1", "C1"),
+    ("W1", "Q7"),
+    ("M12", "Q7"),
+    ("F0", "M12"),
+]
 
 
-@pytest.mark.parametrize("above, below", ORDERS, ids=[f"{a}-over-{b}" for a, b in ORDERS])
+@pytest.mark.parametrize(("above", "below"), ORDERS, ids=[f"{a}-over-{b}" for a, b in ORDERS])
 def test_rows_of_the_scale_keep_their_order(above, below):
     book = Book()
     for row in (above, below):
@@ -131,10 +170,18 @@ def test_evidence_holds_what_the_condition_and_the_words_read():
     book = Book()
     book.limit("limit.food.candy_days", 21, "days")
     book.rule("a.short", "food.days_left < limit.food.candy_days", finding="short-of-food")
-    book.rule("b.feed", ["finding.short-of-food", {"unless": "colony.robbed"}], "feed-candy",
-              because="{food.days_left} left for {colony.frames_of_bees}; under {limit.food.candy_days} is short. Heft: {food.heft}.",
-              amount="{food.candy_kg} kg")
-    advice = book.plan({"H": {"food.days_left": (12.0, 8, 16), "colony.frames_of_bees": 5.0, "food.candy_kg": 2.5}}).hives[0].advice[0]
+    book.rule(
+        "b.feed",
+        ["finding.short-of-food", {"unless": "colony.robbed"}],
+        "feed-candy",
+        because="{food.days_left} left for {colony.frames_of_bees}; under {limit.food.candy_days} is short. Heft: {food.heft}.",
+        amount="{food.candy_kg} kg",
+    )
+    advice = (
+        book.plan({"H": {"food.days_left": (12.0, 8, 16), "colony.frames_of_bees": 5.0, "food.candy_kg": 2.5}})
+        .hives[0]
+        .advice[0]
+    )
     assert advice.because == "12 days left for 5 frames; under 21 days is short. Heft: not known."
     assert advice.amount == "2.5 kg"
     shown = {e.fact: (e.value, e.low, e.high) for e in advice.evidence}
@@ -151,7 +198,9 @@ def test_an_amount_that_is_not_known_is_not_given():
 def test_an_unverified_rule_is_marked():
     book = Book()
     book.rule("b.feed", "colony.alive", "feed-candy")
-    plan = book.plan({"H": {"colony.alive": True}, "K": {"colony.alive": True}}, unverified=frozenset({("b.feed", "K")}))
+    plan = book.plan(
+        {"H": {"colony.alive": True}, "K": {"colony.alive": True}}, unverified=frozenset({("b.feed", "K")})
+    )
     assert [h.advice[0].unverified for h in plan.hives] == [False, True]
 
 

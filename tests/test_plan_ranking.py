@@ -14,23 +14,30 @@ from hiveweek.problems import InputProblems
 SHIPPED = (content.root() / "rulesets" / "ranking.yaml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("old, new, code, nearest", [
-    ("  urgency_floor:", "  urgency_flor:", "unknown-key", "urgency_floor"),
-    ("colony.robbed: {true: 0.02}", "colony.robed: {true: 0.02}", "unknown-fact", "colony.robbed"),
-    ("food.heft: {light: 0.12", "food.heft: {lite: 0.12", "unknown-value", "light"),
-    ("colony.robbed: {true: 0.02}", "colony.robbed: {true: 1.02}", "out-of-range", ""),
-    ("food.days_left: 0.1", "food.days_lft: 0.1", "unknown-fact", "food.days_left"),
-    ("looks: [heft-hive,", "looks: [heft-hives,", "unknown-action", "heft-hive"),
-    ("  robbing: [stop-robbing", "  robbin: [stop-robbing", "unknown-guard", "robbing"),
-    ("  attacks-alone: [get-help]", "  attacks-alone: [get-helpp]", "unknown-action", "get-help"),
-    ("looks_at_suspicion: [brood-", "looks_at_suspicion: [broood-", "unknown-action", "brood-disease-check"),
-    ('  standstill: "Ask the authority whether and when it may be done."', "  standstill: 3", "wrong-type", ""),
-    ("  first_pollen:", "  first_polen:", "unknown-event", "first_pollen"),
-    ("  swarm-inspection: {fact: season.swarming, values: [true]}", "  swarm-inspection: {fact: season.phase, values: [summer]}",
-     "unknown-value", ""),
-    ("frames_with_new_queen_pts: 5", "frames_with_new_queen_pts: five", "wrong-type", ""),
-    ("feeds: [feed-candy", "feeds: [feed-candies", "unknown-action", "feed-candy"),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "code", "nearest"),
+    [
+        ("  urgency_floor:", "  urgency_flor:", "unknown-key", "urgency_floor"),
+        ("colony.robbed: {true: 0.02}", "colony.robed: {true: 0.02}", "unknown-fact", "colony.robbed"),
+        ("food.heft: {light: 0.12", "food.heft: {lite: 0.12", "unknown-value", "light"),
+        ("colony.robbed: {true: 0.02}", "colony.robbed: {true: 1.02}", "out-of-range", ""),
+        ("food.days_left: 0.1", "food.days_lft: 0.1", "unknown-fact", "food.days_left"),
+        ("looks: [heft-hive,", "looks: [heft-hives,", "unknown-action", "heft-hive"),
+        ("  robbing: [stop-robbing", "  robbin: [stop-robbing", "unknown-guard", "robbing"),
+        ("  attacks-alone: [get-help]", "  attacks-alone: [get-helpp]", "unknown-action", "get-help"),
+        ("looks_at_suspicion: [brood-", "looks_at_suspicion: [broood-", "unknown-action", "brood-disease-check"),
+        ('  standstill: "Ask the authority whether and when it may be done."', "  standstill: 3", "wrong-type", ""),
+        ("  first_pollen:", "  first_polen:", "unknown-event", "first_pollen"),
+        (
+            "  swarm-inspection: {fact: season.swarming, values: [true]}",
+            "  swarm-inspection: {fact: season.phase, values: [summer]}",
+            "unknown-value",
+            "",
+        ),
+        ("frames_with_new_queen_pts: 5", "frames_with_new_queen_pts: five", "wrong-type", ""),
+        ("feeds: [feed-candy", "feeds: [feed-candies", "unknown-action", "feed-candy"),
+    ],
+)
 def test_each_mistake_is_named_with_its_line(tmp_path, old, new, code, nearest):
     assert old in SHIPPED
     path = tmp_path / "ranking.yaml"
@@ -52,30 +59,56 @@ def test_an_empty_file_and_a_missing_one_are_told(tmp_path):
 def test_shares_of_every_fact_sum_to_one():
     for fact, shares in weights().chances.items():
         assert math.isclose(sum(shares.values()), 1.0), fact
-        assert set(shares) == ({"true", "false"} if words().facts[fact].kind == "yes_no" else set(words().facts[fact].values))
+        assert set(shares) == (
+            {"true", "false"} if words().facts[fact].kind == "yes_no" else set(words().facts[fact].values)
+        )
 
 
-@pytest.mark.parametrize("opens, high, dearth, queen, cost", [
-    # the table of opening costs, row by row
-    ("nothing", -20, False, False, 0), ("lid", 3, False, False, 0.3), ("lid", 2.9, False, False, 1), ("lid", -5, False, False, 1),
-    ("lid", -5.1, False, False, 3), ("frames", 14, False, False, 0.5), ("frames", 13.9, False, False, 1.5),
-    ("frames", 9.9, False, False, 6), ("frames", 25, True, False, 1.5), ("frames", 25, False, True, 5), ("frames", None, False, False, 1.5),
-])
+@pytest.mark.parametrize(
+    ("opens", "high", "dearth", "queen", "cost"),
+    [
+        # the table of opening costs, row by row
+        ("nothing", -20, False, False, 0),
+        ("lid", 3, False, False, 0.3),
+        ("lid", 2.9, False, False, 1),
+        ("lid", -5, False, False, 1),
+        ("lid", -5.1, False, False, 3),
+        ("frames", 14, False, False, 0.5),
+        ("frames", 13.9, False, False, 1.5),
+        ("frames", 9.9, False, False, 6),
+        ("frames", 25, True, False, 1.5),
+        ("frames", 25, False, True, 5),
+        ("frames", None, False, False, 1.5),
+    ],
+)
 def test_opening_costs(opens, high, dearth, queen, cost):
     assert weights().opening_cost(opens, high, dearth, queen) == cost
 
 
-@pytest.mark.parametrize("number, unit, said", [
-    (1.0, "days", "1 day"), (12.4, "days", "12 days"), (999, "days", "none ahead here"), (99, "weeks", "none ahead here"),
-    (0.9, "weeks", "6 days"), (2.5, "kg", "2.5 kg"), (12340.0, "bees", "12 300 bees"), (-14.2, "degC", "-14 °C"),
-    (4.66, "mites/100 bees", "4.7 mites per 100 bees"), (20.0, "percent", "20 %"), (3.0, None, "3"),
-])
+@pytest.mark.parametrize(
+    ("number", "unit", "said"),
+    [
+        (1.0, "days", "1 day"),
+        (12.4, "days", "12 days"),
+        (999, "days", "none ahead here"),
+        (99, "weeks", "none ahead here"),
+        (0.9, "weeks", "6 days"),
+        (2.5, "kg", "2.5 kg"),
+        (12340.0, "bees", "12 300 bees"),
+        (-14.2, "degC", "-14 °C"),
+        (4.66, "mites/100 bees", "4.7 mites per 100 bees"),
+        (20.0, "percent", "20 %"),
+        (3.0, None, "3"),
+    ],
+)
 def test_quantities_in_words(number, unit, said):
     assert quantity(number, unit) == said
 
 
-@pytest.mark.parametrize("share, said", [(0.3, "about 3 in 10"), (0.03, "about 3 in 100"), (0.001, "hardly any chance"),
-                                         (0.99, "more than 9 in 10")])
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.3, "about 3 in 10"), (0.03, "about 3 in 100"), (0.001, "hardly any chance"), (0.99, "more than 9 in 10")],
+)
 def test_chances_in_words(share, said):
     assert chance(share) == said
 
@@ -92,17 +125,24 @@ def test_values_in_words():
 def test_a_unit_that_the_text_goes_on_with_is_not_said_twice():
     built = table({"H": {"food.candy_kg": 2.5, "food.days_left": 1.0}})
     filler = Filler(built, {}, dt.date(2026, 3, 10))
-    assert filler.fill("{food.candy_kg} kg for {food.days_left} days or {food.days_left}", {None: 0})[0] == "2.5 kg for 1 day or 1 day"
+    assert (
+        filler.fill("{food.candy_kg} kg for {food.days_left} days or {food.days_left}", {None: 0})[0]
+        == "2.5 kg for 1 day or 1 day"
+    )
     assert filler.fill("{food.no_such} stays", {None: 0})[0] == "{food.no_such} stays"
 
 
-@pytest.mark.parametrize("text, said", [
-    ("Winter bees are reared in about 0 weeks. Count.", "Winter bees are reared now. Count."),
-    ("the flow is on or about 0 weeks away.", "the flow is on."),
-    ("between 2.8 mites per 100 bees and 8.1 mites per 100 bees", "between 2.8 and 8.1 mites per 100 bees"),
-    ("range 3 kg to 5 kg, and 4 days and 3 weeks", "range 3 to 5 kg, and 4 days and 3 weeks"),
-    ("a mean of 15 degC", "a mean of 15 °C"), ("1 weeks, 1 boxes, 21 weeks, 0.1 frames", "1 week, 1 box, 21 weeks, 0.1 frames"),
-])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Winter bees are reared in about 0 weeks. Count.", "Winter bees are reared now. Count."),
+        ("the flow is on or about 0 weeks away.", "the flow is on."),
+        ("between 2.8 mites per 100 bees and 8.1 mites per 100 bees", "between 2.8 and 8.1 mites per 100 bees"),
+        ("range 3 kg to 5 kg, and 4 days and 3 weeks", "range 3 to 5 kg, and 4 days and 3 weeks"),
+        ("a mean of 15 degC", "a mean of 15 °C"),
+        ("1 weeks, 1 boxes, 21 weeks, 0.1 frames", "1 week, 1 box, 21 weeks, 0.1 frames"),
+    ],
+)
 def test_figures_read_as_people_say_them(text, said):
     assert smooth(text) == said
 

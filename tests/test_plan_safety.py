@@ -13,15 +13,28 @@ def _withheld(plan, hive=0):
 def test_stop_withholds_and_says_why():
     book = Book()
     book.rule("a.look", "colony.alive", "full-inspection", gain=2)
-    book.never("no-frames-in-cold", [Target("opens", "frames")], "weather.open_high_c < 10", because="Only {weather.open_high_c} at best.")
+    book.never(
+        "no-frames-in-cold",
+        [Target("opens", "frames")],
+        "weather.open_high_c < 10",
+        because="Only {weather.open_high_c} at best.",
+    )
     plan = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 4.0}})
     assert "full-inspection" not in actions(plan)
     assert _withheld(plan) == [("full-inspection", "prohibition")]
     assert plan.hives[0].withheld[0].because == "Only 4 °C at best."
 
 
-@pytest.mark.parametrize("target", [Target("opens", "frames"), Target("opens", "any"), act("requeen"), Target("moves", "queen"),
-                                    Target("uses", "smoke")])
+@pytest.mark.parametrize(
+    "target",
+    [
+        Target("opens", "frames"),
+        Target("opens", "any"),
+        act("requeen"),
+        Target("moves", "queen"),
+        Target("uses", "smoke"),
+    ],
+)
 def test_a_prohibition_reaches_by_action_opening_or_tag(target):
     book = Book()
     book.rule("a.queen", "colony.alive", "requeen", gain=2)
@@ -39,7 +52,13 @@ def test_an_excepted_action_is_not_reached():
 def test_withholding_leaves_a_hungry_colony_something_to_do():
     book = Book()
     book.rule("f.syrup", "food.days_left < 7", "feed-thin-syrup", gain=45, by=2)
-    book.never("no-liquid-in-cold", [act("feed-thin-syrup")], "weather.high_c < 10", instead=("feed-candy",), because="Too cold for syrup.")
+    book.never(
+        "no-liquid-in-cold",
+        [act("feed-thin-syrup")],
+        "weather.high_c < 10",
+        instead=("feed-candy",),
+        because="Too cold for syrup.",
+    )
     plan = book.plan({"H": {"food.days_left": 3.0, "weather.high_c": 5.0, "colony.alive": True}})
     assert actions(plan)[0] == "feed-candy"
     advice = plan.hives[0].advice[0]
@@ -67,8 +86,14 @@ def test_first_adds_the_act_that_comes_before_with_the_same_points():
     book = Book()
     book.rule("m.treat", "colony.alive", "treat-mites", gain=35, by=0)
     book.option("x", "amitraz", "strip")
-    book.never("supers", [act("treat-mites")], "hive.supers > 0", "first", first=("take-honey", "remove-supers"),
-               because="Honey for people comes off first.")
+    book.never(
+        "supers",
+        [act("treat-mites")],
+        "hive.supers > 0",
+        "first",
+        first=("take-honey", "remove-supers"),
+        because="Honey for people comes off first.",
+    )
     plan = book.plan({"H": {"colony.alive": True, "hive.supers": 1}})
     assert actions(plan) == ["remove-supers", "treat-mites"]
     assert [a.points for a in plan.hives[0].advice] == [35, 35]
@@ -88,8 +113,15 @@ def test_first_never_withholds_where_it_is_not_known():
     book = Book()
     book.rule("m.treat", "colony.alive", "treat-mites", gain=35, by=0)
     book.option("x", "amitraz", "strip")
-    book.never("supers", [act("treat-mites")], "hive.supers > 0", "first", first=("remove-supers",), unknown="ask",
-               check="are supers on; they come off first")
+    book.never(
+        "supers",
+        [act("treat-mites")],
+        "hive.supers > 0",
+        "first",
+        first=("remove-supers",),
+        unknown="ask",
+        check="are supers on; they come off first",
+    )
     plan = book.plan({"H": {"colony.alive": True}})
     assert actions(plan)[0] == "treat-mites"
     assert plan.hives[0].advice[0].warning().startswith("First check: are supers on; they come off first.")
@@ -98,7 +130,13 @@ def test_first_never_withholds_where_it_is_not_known():
 def test_ask_holds_back_and_its_look_gets_the_worth():
     book = Book()
     book.rule("s.unite", "colony.alive", "unite-colonies", gain=25, by=7)
-    book.never("clean", [act("unite-colonies")], "health.ropy_larvae", unknown="ask", because="Not before the brood was seen clean.")
+    book.never(
+        "clean",
+        [act("unite-colonies")],
+        "health.ropy_larvae",
+        unknown="ask",
+        because="Not before the brood was seen clean.",
+    )
     plan = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 20.0}})
     assert _withheld(plan) == [("unite-colonies", "prohibition")]
     first = plan.hives[0].advice[0]
@@ -110,7 +148,13 @@ def test_ask_holds_back_and_its_look_gets_the_worth():
 def test_check_gives_it_with_the_check_first():
     book = Book()
     book.rule("s.look", "colony.alive", "full-inspection", gain=9, safety="Be quick.")
-    book.never("sting", [act("full-inspection")], "keeper.sting_allergy", unknown="check", check="is anyone here allergic to stings?")
+    book.never(
+        "sting",
+        [act("full-inspection")],
+        "keeper.sting_allergy",
+        unknown="check",
+        check="is anyone here allergic to stings?",
+    )
     plan = book.plan({"H": {"colony.alive": True}})
     assert actions(plan) == ["full-inspection"]
     assert plan.hives[0].advice[0].warning() == "First check: is anyone here allergic to stings? Be quick."
@@ -128,7 +172,13 @@ def test_usual_weather_leaves_the_day_open():
     book = Book()
     book.rule("s.look", "colony.alive", "full-inspection", gain=9)
     book.never("cold", [act("full-inspection")], "weather.open_high_c < 14")
-    book.never("wind", [act("full-inspection")], {"any": ["weather.open_wind_kmh > 25", {"not": "weather.open_dry"}]}, "day", unknown="check")
+    book.never(
+        "wind",
+        [act("full-inspection")],
+        {"any": ["weather.open_wind_kmh > 25", {"not": "weather.open_dry"}]},
+        "day",
+        unknown="check",
+    )
     plan = book.plan({"H": {"colony.alive": True, "weather.open_high_c": (15.0, 10, 20)}})
     assert actions(plan) == ["full-inspection"]
     assert plan.hives[0].advice[0].only_on == {"high_c_min": 14.0, "wind_kmh_max": 25.0, "dry": True}
@@ -153,8 +203,14 @@ def test_a_closed_day_leaves_the_rest_of_the_week():
 def test_what_is_not_weather_is_checked_rather_than_put_on_the_day():
     book = Book()
     book.rule("s.look", "colony.alive", "full-inspection", gain=9)
-    book.never("fire", [act("full-inspection")], ["weather.high_c > 28", "weather.fire_ban"], "day", unknown="check",
-               check="is there a fire ban today")
+    book.never(
+        "fire",
+        [act("full-inspection")],
+        ["weather.high_c > 28", "weather.fire_ban"],
+        "day",
+        unknown="check",
+        check="is there a fire ban today",
+    )
     plan = book.plan({"H": {"colony.alive": True, "weather.high_c": (28.5, 24, 33)}})
     advice = plan.hives[0].advice[0]
     assert advice.only_on is None and advice.warning().startswith("First check: is there a fire ban today.")
@@ -190,10 +246,20 @@ def test_robbing_shuts_the_hives_and_stopping_it_comes_first():
 
 def test_a_prohibition_over_two_hives_looks_at_the_partner():
     book = Book()
-    book.rule("h.lend", ["hungry.food.days_left < 7", "heavy.food.stores_kg > 20"], "give-honey-frames", gain=45,
-              roles=("hungry", "heavy"), at="hungry", because="{heavy} has {heavy.food.stores_kg}.")
+    book.rule(
+        "h.lend",
+        ["hungry.food.days_left < 7", "heavy.food.stores_kg > 20"],
+        "give-honey-frames",
+        gain=45,
+        roles=("hungry", "heavy"),
+        at="hungry",
+        because="{heavy} has {heavy.food.stores_kg}.",
+    )
     book.never("clean", [act("give-honey-frames")], "partner.health.ropy_larvae", roles=("here", "partner"))
-    hives = {"low": {"food.days_left": 3.0, "food.stores_kg": 1.0}, "high": {"food.stores_kg": 26.0, "food.days_left": 90.0}}
+    hives = {
+        "low": {"food.days_left": 3.0, "food.stores_kg": 1.0},
+        "high": {"food.stores_kg": 26.0, "food.days_left": 90.0},
+    }
     plan = book.plan(hives)
     advice = plan.hives[0].advice[0]
     assert (advice.action, advice.partner, advice.because) == ("give-honey-frames", "high", "high has 26 kg.")
@@ -219,7 +285,9 @@ def test_options_by_active_ingredient_say_yes_no_or_not_known():
 
 
 def test_where_nothing_can_be_used_the_plan_says_to_set_a_date():
-    plan = _treating().plan({"H": {"colony.alive": True, "weather.mean_high_c": 8.0, "weather.mean_c": 5.0, "colony.sealed_brood": True}})
+    plan = _treating().plan(
+        {"H": {"colony.alive": True, "weather.mean_high_c": 8.0, "weather.mean_c": 5.0, "colony.sealed_brood": True}}
+    )
     assert "treat-mites" not in actions(plan)
     assert actions(plan)[0] == "plan-mite-treatment" and plan.hives[0].advice[0].points == 35
     assert _withheld(plan) == [("treat-mites", "prohibition")]
@@ -228,7 +296,9 @@ def test_where_nothing_can_be_used_the_plan_says_to_set_a_date():
 def test_an_option_can_be_forbidden_by_name():
     book = _treating()
     book.never("thymol-limits", [Target("option", "treat-mites", "thymol")], "weather.high_c > 40")
-    plan = book.plan({"H": {"colony.alive": True, "weather.mean_high_c": 38.0, "weather.mean_c": 30.0, "weather.high_c": 42.0}})
+    plan = book.plan(
+        {"H": {"colony.alive": True, "weather.mean_high_c": 38.0, "weather.mean_c": 30.0, "weather.high_c": 42.0}}
+    )
     assert {o["active"]: o["allowed"] for o in plan.hives[0].advice[0].options}["thymol"] is False
 
 
@@ -248,15 +318,19 @@ def test_leave_closed_stands_last_and_not_where_something_opens_the_hive():
 
 
 def test_a_warm_quiet_week_says_nothing_is_due_and_what_comes_next():
-    plan = Book().plan({"H": {"colony.alive": True, "weather.open_high_c": 22.0}},
-                       calendar=Calendar(swarm_season_start=(4, 20), mouse_guards_on=(10, 5), first_pollen=(3, 1)))
+    plan = Book().plan(
+        {"H": {"colony.alive": True, "weather.open_high_c": 22.0}},
+        calendar=Calendar(swarm_season_start=(4, 20), mouse_guards_on=(10, 5), first_pollen=(3, 1)),
+    )
     hive = plan.hives[0]
     assert hive.advice == [] and hive.nothing_due["next"]["date"].isoformat() == "2026-04-20"
     assert "nothing is due" in hive.nothing_due["because"]
 
 
 def test_next_due_looks_past_the_turn_of_the_year():
-    plan = Book().plan({"H": {"colony.alive": True, "weather.open_high_c": 22.0}}, calendar=Calendar(first_pollen=(3, 1)))
+    plan = Book().plan(
+        {"H": {"colony.alive": True, "weather.open_high_c": 22.0}}, calendar=Calendar(first_pollen=(3, 1))
+    )
     assert plan.hives[0].nothing_due["next"]["date"].isoformat() == "2027-03-01"
 
 

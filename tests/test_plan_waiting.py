@@ -14,17 +14,38 @@ from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler
 from hiveweek.rules.model import Target
 
-ALONE = {"colony.alive": True, "keeper.sting_allergy": True, "weather.open_high_c": 6.0, "season.cold": True, "food.days_left": 5.0}
+ALONE = {
+    "colony.alive": True,
+    "keeper.sting_allergy": True,
+    "weather.open_high_c": 6.0,
+    "season.cold": True,
+    "food.days_left": 5.0,
+}
 
 
 def _book(gain=55):
     book = Book()
-    book.rule("g.alone", ["keeper.sting_allergy", {"any": ["keeper.helper is unknown", "keeper.helper == false"]}],
-              finding="attacks-alone", because="Someone here is allergic and alone.")
-    book.rule("g.lid", {"any": ["finding.attacks-alone", "finding.attacks-alone"]}, finding="lid-closed", because="The lid stays on.")
+    book.rule(
+        "g.alone",
+        ["keeper.sting_allergy", {"any": ["keeper.helper is unknown", "keeper.helper == false"]}],
+        finding="attacks-alone",
+        because="Someone here is allergic and alone.",
+    )
+    book.rule(
+        "g.lid",
+        {"any": ["finding.attacks-alone", "finding.attacks-alone"]},
+        finding="lid-closed",
+        because="The lid stays on.",
+    )
     book.rule("g.enough", "food.shortfall_kg <= 0", finding="no-more-food-needed", because="Enough is there.")
-    book.rule("f.candy", ["food.days_left < 7", {"unless": "finding.lid-closed"}, {"unless": "finding.no-more-food-needed"}], "feed-candy",
-              gain=gain, by=0, because="Food for {food.days_left}.")
+    book.rule(
+        "f.candy",
+        ["food.days_left < 7", {"unless": "finding.lid-closed"}, {"unless": "finding.no-more-food-needed"}],
+        "feed-candy",
+        gain=gain,
+        by=0,
+        because="Food for {food.days_left}.",
+    )
     return book
 
 
@@ -81,18 +102,34 @@ def test_a_waiting_job_leaves_its_substitute_where_nobody_meets_the_guard():
 def test_the_cold_alone_still_leaves_it_closed_and_says_what_waits():
     book = Book()
     book.rule("g.cold", "weather.open_high_c < 10", finding="frames-stay-shut", because="Only {weather.open_high_c}.")
-    book.rule("h.lend", ["food.days_left < 7", {"unless": "finding.frames-stay-shut"}], "move-stores-to-cluster", gain=30, by=0)
-    hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 4.0, "season.cold": True, "food.days_left": 5.0}}).hives[0]
+    book.rule(
+        "h.lend",
+        ["food.days_left < 7", {"unless": "finding.frames-stay-shut"}],
+        "move-stores-to-cluster",
+        gain=30,
+        by=0,
+    )
+    hive = book.plan(
+        {"H": {"colony.alive": True, "weather.open_high_c": 4.0, "season.cold": True, "food.days_left": 5.0}}
+    ).hives[0]
     assert [w.action for w in hive.withheld] == ["move-stores-to-cluster"] and hive.withheld[0].waits
     assert hive.advice[-1].action == "leave-closed"
-    assert "Nothing here is worth opening" not in hive.advice[-1].because and "bring stores to the bees" in hive.advice[-1].because
+    assert (
+        "Nothing here is worth opening" not in hive.advice[-1].because
+        and "bring stores to the bees" in hive.advice[-1].because
+    )
 
 
-@pytest.mark.parametrize("finding, said", [("under-suspicion", "under suspicion"), ("robbing", "Robbers")])
+@pytest.mark.parametrize(("finding", "said"), [("under-suspicion", "under suspicion"), ("robbing", "Robbers")])
 def test_in_order_is_not_said_in_a_yard_in_trouble(finding, said):
     book = Book()
     book.rule("g.trouble", "colony.robbed", finding=finding, reach="apiary")
-    plan = book.plan({"A": {"colony.robbed": True, "weather.open_high_c": 22.0}, "B": {"colony.alive": True, "weather.open_high_c": 22.0}})
+    plan = book.plan(
+        {
+            "A": {"colony.robbed": True, "weather.open_high_c": 22.0},
+            "B": {"colony.alive": True, "weather.open_high_c": 22.0},
+        }
+    )
     because = plan.hives[1].nothing_due["because"]
     assert said in because and "in order" not in because
 
@@ -109,7 +146,12 @@ def test_a_suspect_hive_is_not_opened_for_looks_that_do_not_serve_the_suspicion(
     book.rule("m.count", "colony.alive", "count-mites", gain=30, by=0)
     book.rule("d.look", "colony.alive", "brood-disease-check", gain=30, by=0)
     book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=90, by=0)
-    facts = {"colony.alive": True, "health.sunken_caps": True, "weather.open_high_c": 20.0, "season.phase": "late_winter"}
+    facts = {
+        "colony.alive": True,
+        "health.sunken_caps": True,
+        "weather.open_high_c": 20.0,
+        "season.phase": "late_winter",
+    }
     hive = book.plan({"H": facts}).hives[0]
     assert [a.action for a in hive.advice] == ["brood-disease-check"]
     assert [w.action for w in hive.withheld] == ["count-mites"] and "suspicion" in hive.withheld[0].because
@@ -153,8 +195,21 @@ def test_a_first_act_is_not_due_later_than_what_it_comes_before():
 
 def test_a_first_act_that_may_not_be_done_stays_as_a_check():
     book = _ban()
-    book.never("under supers", [act("feed-thin-syrup")], "hive.supers > 0", "first", first=("remove-supers",), because="Supers come off first.")
-    facts = {"colony.alive": True, "weather.fire_ban": True, "weather.open_high_c": 30.0, "food.days_left": 3.0, "hive.supers": 1}
+    book.never(
+        "under supers",
+        [act("feed-thin-syrup")],
+        "hive.supers > 0",
+        "first",
+        first=("remove-supers",),
+        because="Supers come off first.",
+    )
+    facts = {
+        "colony.alive": True,
+        "weather.fire_ban": True,
+        "weather.open_high_c": 30.0,
+        "food.days_left": 3.0,
+        "hive.supers": 1,
+    }
     assert "Supers come off first." in _ban_advice(book, facts).warning()
 
 
@@ -167,8 +222,16 @@ def test_feeding_a_starving_hive_does_not_wait_for_a_dry_day():
     book = Book()
     book.rule("g.starving", "food.days_left <= 7", finding="starving")
     book.rule("f.syrup", "food.days_left < 20", "feed-thin-syrup", gain=30, by=0)
-    book.never("rain", [Target("opens", "lid")], "weather.open_dry == false", "day", unknown="check", spares=["feed-thin-syrup"],
-               where="finding.starving", say="It does not wait for a dry day.")
+    book.never(
+        "rain",
+        [Target("opens", "lid")],
+        "weather.open_dry == false",
+        "day",
+        unknown="check",
+        spares=["feed-thin-syrup"],
+        where="finding.starving",
+        say="It does not wait for a dry day.",
+    )
     facts = {"colony.alive": True, "weather.open_dry": False, "weather.open_high_c": 15.0, "food.days_left": 3.0}
     plan = book.plan({"H": facts})
     advice = plan.hives[0].advice[0]
@@ -182,7 +245,12 @@ def test_the_reason_a_job_is_due_is_not_printed_as_the_day_it_needs():
     book = Book()
     book.rule("h.shade", ["weather.high_c >= 32", "weather.high_c <= 38"], "shade-hive", gain=5)
     book.rule("c.mites", ["weather.open_high_c >= 14", "weather.high_c <= 38"], "count-mites", gain=5)
-    by_action = {a.action: a for a in book.plan({"H": {"weather.high_c": (36.0, 29, 42), "weather.open_high_c": (15.0, 11, 19)}}).hives[0].advice}
+    by_action = {
+        a.action: a
+        for a in book.plan({"H": {"weather.high_c": (36.0, 29, 42), "weather.open_high_c": (15.0, 11, 19)}})
+        .hives[0]
+        .advice
+    }
     assert by_action["shade-hive"].only_on is None
     assert by_action["count-mites"].only_on == {"high_c_min": 14.0}
 
@@ -197,8 +265,13 @@ def test_a_dead_hive_is_shut_on_the_first_visit():
 def test_what_is_held_back_names_the_missing_fact():
     book = Book()
     book.rule("s.split", "colony.alive", "split-colony", gain=30)
-    book.never("weak", [act("split-colony")], {"any": ["colony.frames_of_bees < 8", "colony.drones == false"]}, unknown="ask",
-               because="{colony.frames_of_bees} are too few.")
+    book.never(
+        "weak",
+        [act("split-colony")],
+        {"any": ["colony.frames_of_bees < 8", "colony.drones == false"]},
+        unknown="ask",
+        because="{colony.frames_of_bees} are too few.",
+    )
     held = book.plan({"H": {"colony.alive": True, "colony.frames_of_bees": 11.0}}).hives[0].withheld[0]
     label = words().facts["colony.drones"].label
     assert held.because == f"Held back until this is known: {label}."
@@ -213,7 +286,11 @@ def test_an_option_says_what_protects_the_keeper_and_the_honey():
     found = {o["active"]: o for o in options(inference, Safety(inference, Deciding(inference), filler), filler, 0)}
     formic = found["formic"]["because"]
     assert "respirator" in formic and "Honey: " in formic and "Course: " in formic
-    assert all(list(form) == ["form", "allowed", "because", "course", "honey", "care"] for o in found.values() for form in o["forms"])
+    assert all(
+        list(form) == ["form", "allowed", "because", "course", "honey", "care"]
+        for o in found.values()
+        for form in o["forms"]
+    )
 
 
 def test_a_list_of_registered_actives_is_read_word_for_word():

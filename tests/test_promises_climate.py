@@ -11,12 +11,24 @@ from promises_kit import actions, answer, facts, hive_of, looked_at, quick, scen
 from hiveweek import content
 
 MILD, SNOW = "mild_maritime", "long_snow_cover"
-LOOKS = {"heft-hive", "weigh-hive", "check-entrance", "lid-check", "first-spring-inspection", "full-inspection", "swarm-inspection",
-         "brood-disease-check", "count-mites", "count-mite-drop"}
-AUTUMN = facts("hive.size: single, hive.frames: 10, hive.frame: deep, hive.walls: wood, hive.insulation: none, hive.supers: 0, "
-               "hive.excluder: false, hive.entrance: reduced, hive.mouse_guard: true, colony.frames_of_bees: 8, colony.frames_of_brood: 3, "
-               "colony.queen: seen, colony.eggs: true, food.stores_kg: 12, food.feed_on: none, mites.sample_mites: 1, "
-               "mites.sample_bees: 300, mites.method: wash, mites.in_hive: none")
+LOOKS = {
+    "heft-hive",
+    "weigh-hive",
+    "check-entrance",
+    "lid-check",
+    "first-spring-inspection",
+    "full-inspection",
+    "swarm-inspection",
+    "brood-disease-check",
+    "count-mites",
+    "count-mite-drop",
+}
+AUTUMN = facts(
+    "hive.size: single, hive.frames: 10, hive.frame: deep, hive.walls: wood, hive.insulation: none, hive.supers: 0, "
+    "hive.excluder: false, hive.entrance: reduced, hive.mouse_guard: true, colony.frames_of_bees: 8, colony.frames_of_brood: 3, "
+    "colony.queen: seen, colony.eggs: true, food.stores_kg: 12, food.feed_on: none, mites.sample_mites: 1, "
+    "mites.sample_bees: 300, mites.method: wash, mites.in_hive: none"
+)
 
 
 @pytest.fixture(autouse=True)
@@ -33,7 +45,12 @@ def _demo(folder, climate, date):
 
 def _limits(data):
     """(limit, value, from) of every advice of an answer."""
-    return {(found["limit"], found["value"], found["from"]) for hive in data["hives"] for advice in hive["advice"] for found in advice["limits"]}
+    return {
+        (found["limit"], found["value"], found["from"])
+        for hive in data["hives"]
+        for advice in hive["advice"]
+        for found in advice["limits"]
+    }
 
 
 def _advice(hive, action):
@@ -45,7 +62,10 @@ def test_the_demo_apiary_is_told_other_things_in_snow_than_by_the_sea(capsys, tm
     mild, snow = (answer(capsys, _demo(tmp_path, climate, date), "--facts") for climate in (MILD, SNOW))
     assert (mild["date"], mild["climate"]) == (date, MILD) and (snow["date"], snow["climate"]) == (date, SNOW)
     assert [h["id"] for h in mild["hives"]] == [h["id"] for h in snow["hives"]] and len(mild["hives"]) == 8
-    wrapped = {climate: {h["id"] for h in data["hives"] if "add-insulation" in actions(h)} for climate, data in ((MILD, mild), (SNOW, snow))}
+    wrapped = {
+        climate: {h["id"] for h in data["hives"] if "add-insulation" in actions(h)}
+        for climate, data in ((MILD, mild), (SNOW, snow))
+    }
     assert not wrapped[MILD], "a coast without lasting snow asks for no wraps"
     living = {h["id"] for h in snow["hives"] if h["facts"].get("colony.alive", {}).get("value") is not False}
     assert wrapped[SNOW] == living
@@ -56,16 +76,21 @@ def test_the_demo_apiary_is_told_other_things_in_snow_than_by_the_sea(capsys, tm
     assert named["limit.shelter.wrap_ahead_days"] == f"profile overlay {SNOW}"
     assert named["limit.shelter.snow_weeks"] == "base"
     assert any(origin == f"profile overlay {MILD}" for _, _, origin in _limits(mild)) and not any(
-        SNOW in origin for _, _, origin in _limits(mild))
+        SNOW in origin for _, _, origin in _limits(mild)
+    )
 
 
 def test_syrup_and_wrap_of_one_hive_differ_by_named_limits(capsys, tmp_path):
     date = "2026-09-10"
-    mild, snow = (answer(capsys, scenario(tmp_path, climate, date, {"A": AUTUMN}))["hives"][0] for climate in (MILD, SNOW))
+    mild, snow = (
+        answer(capsys, scenario(tmp_path, climate, date, {"A": AUTUMN}))["hives"][0] for climate in (MILD, SNOW)
+    )
     here, there = _advice(mild, "feed-thick-syrup"), _advice(snow, "feed-thick-syrup")
     litres = [float(advice["amount"].split()[0]) for advice in (here, there)]
     assert litres[1] > litres[0] * 1.2, litres
-    of_syrup = [{found["limit"]: (found["value"], found["from"]) for found in advice["limits"]} for advice in (here, there)]
+    of_syrup = [
+        {found["limit"]: (found["value"], found["from"]) for found in advice["limits"]} for advice in (here, there)
+    ]
     assert of_syrup[0]["limit.food.syrup_high_c"] == (12.0, "base")
     assert of_syrup[1]["limit.food.syrup_high_c"] == (13.0, f"profile overlay {SNOW}")
     assert "add-insulation" not in actions(mild)
@@ -123,10 +148,16 @@ def _width(hive, fact):
     return math.inf if known is None else known["high"] - known["low"]
 
 
-@pytest.mark.parametrize(("climate", "today", "seen"), [
-    ("cool_continental", "2026-02-25", SEEN), ("long_snow_cover", "2026-03-15", SEEN), ("southern_maritime", "2026-08-01", SEEN),
-    ("mild_maritime", "2026-08-01", SEEN.replace("brood: 0", "brood: 4")),
-], ids=lambda value: value if value[:1].isalpha() and "." not in value else "")
+@pytest.mark.parametrize(
+    ("climate", "today", "seen"),
+    [
+        ("cool_continental", "2026-02-25", SEEN),
+        ("long_snow_cover", "2026-03-15", SEEN),
+        ("southern_maritime", "2026-08-01", SEEN),
+        ("mild_maritime", "2026-08-01", SEEN.replace("brood: 0", "brood: 4")),
+    ],
+    ids=lambda value: value if value[:1].isalpha() and "." not in value else "",
+)
 def test_what_was_seen_widens_as_it_grows_old(capsys, tmp_path, climate, today, seen):
     hives = _aged(capsys, tmp_path, climate, today, seen)
     for fact in ESTIMATES:
@@ -135,15 +166,22 @@ def test_what_was_seen_widens_as_it_grows_old(capsys, tmp_path, climate, today, 
         assert widths[-1] > widths[0], (fact, widths)
     stores = [_width(hive, "food.stores_kg") for hive in hives]
     assert stores[0] == 0 < stores[1] < stores[2]
-    for age, hive in zip(AGES[1:], hives[1:]):
+    for age, hive in zip(AGES[1:], hives[1:], strict=False):
         known = hive["facts"].get("food.stores_kg")
         day = dt.date.fromisoformat(today) - dt.timedelta(days=age)
         assert known is None or known["origin"] == f"carried forward from {day.isoformat()}"
     assert hives[0]["facts"]["food.stores_kg"]["origin"] == f"seen {today}"
 
 
-@pytest.mark.parametrize(("climate", "today"), [("cool_continental", "2026-02-25"), ("long_snow_cover", "2026-03-15"),
-                                                ("southern_maritime", "2026-08-01"), ("mild_maritime", "2026-05-10")])
+@pytest.mark.parametrize(
+    ("climate", "today"),
+    [
+        ("cool_continental", "2026-02-25"),
+        ("long_snow_cover", "2026-03-15"),
+        ("southern_maritime", "2026-08-01"),
+        ("mild_maritime", "2026-05-10"),
+    ],
+)
 def test_a_hive_seen_two_months_ago_is_looked_at_this_week(capsys, tmp_path, climate, today):
     fresh, *_, old = _aged(capsys, tmp_path, climate, today, SEEN)
     assert LOOKS & set(actions(old)), actions(old)
@@ -153,7 +191,7 @@ def test_a_hive_seen_two_months_ago_is_looked_at_this_week(capsys, tmp_path, cli
 
 def test_no_observation_outlives_the_days_it_keeps(capsys, tmp_path):
     hives = _aged(capsys, tmp_path, "cool_continental", "2026-02-25", SEEN)
-    for age, hive in zip(AGES, hives):
+    for age, hive in zip(AGES, hives, strict=False):
         for name, known in hive["facts"].items():
             fact = words().facts[name]
             if fact.keeps is not None and known["origin"].startswith("seen "):

@@ -15,10 +15,33 @@ from hiveweek.inference import rete
 
 WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
 HIVE = ["id", "advice", "look_first", "withheld", "nothing_due"]
-ADVICE = ["rank", "band", "action", "with", "rule", "points", "points_from", "amount", "by", "because", "safety", "sources", "evidence",
-          "limits", "also", "only_on", "unverified", "facts", "options"]
-NESTED = {"points_from": ["gain_pts", "urgency", "certainty"], "evidence": ["fact", "value", "low", "high", "origin"],
-          "limits": ["limit", "value", "from"], "options": ["active", "allowed", "because"]}
+ADVICE = [
+    "rank",
+    "band",
+    "action",
+    "with",
+    "rule",
+    "points",
+    "points_from",
+    "amount",
+    "by",
+    "because",
+    "safety",
+    "sources",
+    "evidence",
+    "limits",
+    "also",
+    "only_on",
+    "unverified",
+    "facts",
+    "options",
+]
+NESTED = {
+    "points_from": ["gain_pts", "urgency", "certainty"],
+    "evidence": ["fact", "value", "low", "high", "origin"],
+    "limits": ["limit", "value", "from"],
+    "options": ["active", "allowed", "because"],
+}
 LOOK = ["action", "facts", "how", "points", "unlocks"]
 UNLOCK = ["rule", "action", "points"]
 WITHHELD = ["action", "rule", "kind", "because"]
@@ -55,8 +78,10 @@ def demo():
 @pytest.fixture
 def light(tmp_path):
     """Two hives whose ids YAML would take for something else."""
-    known = facts(f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, weather.high_c: 2, weather.open_high_c: 2, "
-                  "weather.low_c: -14")
+    known = facts(
+        f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, weather.high_c: 2, weather.open_high_c: 2, "
+        "weather.low_c: -14"
+    )
     path = scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known, "B": {**known, "food.stores_kg": 30}})
     path.write_text(path.read_text().replace("id: A", "id: NO").replace("id: B", "id: 012"))
     return path
@@ -96,7 +121,9 @@ def test_keys_stand_in_their_order_at_every_level(demo):
         for visit in data["apiary"]["visits"]:
             assert list(visit) == ["what", "day", "hives", "minutes", "kit"]
             seen.add("visit")
-    assert seen >= {"points_from", "evidence", "limits", "options", "look", "yard", "visit"}, "the days of the demo must show every part"
+    assert seen >= {"points_from", "evidence", "limits", "options", "look", "yard", "visit"}, (
+        "the days of the demo must show every part"
+    )
 
 
 def test_ranks_points_and_bands(demo):
@@ -108,7 +135,9 @@ def test_ranks_points_and_bands(demo):
         assert order == sorted(order), (day, hive["id"])
         for advice in hive["advice"]:
             parts = advice["points_from"]
-            assert advice["points"] == pytest.approx(parts["gain_pts"] * parts["urgency"] * parts["certainty"], abs=0.006)
+            assert advice["points"] == pytest.approx(
+                parts["gain_pts"] * parts["urgency"] * parts["certainty"], abs=0.006
+            )
             assert advice["points"] == round(advice["points"], 2)
             assert 0.25 <= parts["urgency"] <= 1 and 0 <= parts["certainty"] <= 1 and advice["band"] in (0, 1)
             if advice["by"] is not None:
@@ -132,7 +161,9 @@ def test_every_advice_says_why_and_from_where(demo):
                 assert name in words().facts or rest in words().facts, name
                 if name in hive["facts"]:
                     known = hive["facts"][name]
-                    assert [item[k] for k in ("value", "low", "high", "origin")] == [known[k] for k in ("value", "low", "high", "origin")]
+                    assert [item[k] for k in ("value", "low", "high", "origin")] == [
+                        known[k] for k in ("value", "low", "high", "origin")
+                    ]
             if advice["with"] is not None:
                 assert advice["with"] in [h["id"] for h in data["hives"]] and advice["with"] != hive["id"]
 
@@ -150,7 +181,9 @@ def test_looks_say_what_they_unlock(demo):
 
 def test_facts_and_unknown_share_out_the_vocabulary(demo):
     for _, _, hive in _each(demo):
-        assert set(hive["facts"]) | set(hive["unknown"]) == set(words().facts) and not set(hive["facts"]) & set(hive["unknown"])
+        assert set(hive["facts"]) | set(hive["unknown"]) == set(words().facts) and not set(hive["facts"]) & set(
+            hive["unknown"]
+        )
         for name, known in hive["facts"].items():
             assert known["unit"] == words().facts[name].unit
             if isinstance(known["value"], (int, float)) and not isinstance(known["value"], bool):
@@ -211,10 +244,14 @@ add:
 
 
 def test_withheld_says_by_which_kind_and_why(capsys, tmp_path):
-    known = facts(f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, hive.entrance: reduced, weather.high_c: 2, "
-                  "weather.open_high_c: 2, weather.low_c: -14")
+    known = facts(
+        f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, hive.entrance: reduced, weather.high_c: 2, "
+        "weather.open_high_c: 2, weather.low_c: -14"
+    )
     (tmp_path / "mine.yaml").write_text(OWN)
-    hive = answer(capsys, scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known}), "--rules", tmp_path / "mine.yaml")["hives"][0]
+    hive = answer(
+        capsys, scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known}), "--rules", tmp_path / "mine.yaml"
+    )["hives"][0]
     held = {w["action"]: w for w in hive["withheld"]}
     assert held["feed-thin-syrup"]["kind"] == "prohibition" and held["feed-thin-syrup"]["rule"] == "mine.syrup-in-frost"
     assert held["reduce-entrance"]["kind"] == "clash" and "open the entrance" in held["reduce-entrance"]["because"]
@@ -223,7 +260,9 @@ def test_withheld_says_by_which_kind_and_why(capsys, tmp_path):
 
 
 def test_nothing_due_has_its_shape(capsys, tmp_path):
-    known = facts(f"{SINGLE}, colony.alive: false, colony.death_cause: starved, food.stores_kg: 0, hive.supers: 0, hive.entrance: reduced")
+    known = facts(
+        f"{SINGLE}, colony.alive: false, colony.death_cause: starved, food.stores_kg: 0, hive.supers: 0, hive.entrance: reduced"
+    )
     for date in ("2026-06-20", "2026-12-10"):
         for hive in answer(capsys, scenario(tmp_path, "cool_continental", date, {"A": known}))["hives"]:
             if hive["advice"]:
@@ -243,7 +282,13 @@ def test_an_empty_list_always_says_so_and_a_full_one_never(demo):
 
 
 def test_treatment_options_name_the_active_and_the_answer(demo):
-    options = [o for _, _, hive in _each(demo) for a in hive["advice"] if a["action"] in ("treat-mites", "plan-mite-treatment") for o in a["options"]]
+    options = [
+        o
+        for _, _, hive in _each(demo)
+        for a in hive["advice"]
+        if a["action"] in ("treat-mites", "plan-mite-treatment")
+        for o in a["options"]
+    ]
     assert {o["allowed"] for o in options} >= {True, False}
     assert {o["allowed"] for o in options} <= {True, False, None} and all(o["because"] for o in options)
     actives = words().facts["mites.last_active"].values
@@ -252,13 +297,20 @@ def test_treatment_options_name_the_active_and_the_answer(demo):
 
 def test_what_concerns_the_yard_stands_in_each_hive_and_once_above(capsys, tmp_path):
     known = facts(f"{SINGLE}, colony.frames_of_bees: 9, hive.supers: 0, weather.high_c: 40, weather.open_high_c: 36")
-    data = answer(capsys, scenario(tmp_path, "southern_mediterranean", "2026-01-20", {"A": known, "B": known}, site={"site.water_near": False}))
+    data = answer(
+        capsys,
+        scenario(
+            tmp_path, "southern_mediterranean", "2026-01-20", {"A": known, "B": known}, site={"site.water_near": False}
+        ),
+    )
     assert all("provide-water" in actions(hive) for hive in data["hives"])
     above = [a for a in data["apiary"]["advice"] if a["action"] == "provide-water"]
     assert len(above) == 1 and above[0]["hives"] == ["A", "B"]
     assert data["apiary"]["name"] == "Test yard"
     wide = {name for name, body in words().actions.items() if body.scope == "apiary"}
-    assert {a["action"] for a in data["apiary"]["advice"]} == wide & {name for hive in data["hives"] for name in actions(hive)}
+    assert {a["action"] for a in data["apiary"]["advice"]} == wide & {
+        name for hive in data["hives"] for name in actions(hive)
+    }
 
 
 # --- options ----------------------------------------------------------------------------------------------------------------------
@@ -276,7 +328,10 @@ def test_a_forecast_wins_over_what_is_usual(capsys, tmp_path):
     path = scenario(tmp_path, "cool_continental", "2026-05-10", {"A": facts(f"{SINGLE}, colony.frames_of_bees: 8")})
     days = [dt.date(2026, 5, 10) + dt.timedelta(days=k) for k in range(7)]
     csv = tmp_path / "days.csv"
-    csv.write_text("date,tmin_c,tmax_c,precip_mm,wind_kmh\n" + "".join(f"{d},{5 + k},{12 + k},{0 if k == 4 else 5},10\n" for k, d in enumerate(days)))
+    csv.write_text(
+        "date,tmin_c,tmax_c,precip_mm,wind_kmh\n"
+        + "".join(f"{d},{5 + k},{12 + k},{0 if k == 4 else 5},10\n" for k, d in enumerate(days))
+    )
     usual, told = answer(capsys, path, "--facts"), answer(capsys, path, "--facts", "--forecast", csv)
     assert usual["weather"]["basis"] == "normals" and told["weather"]["basis"] == "forecast"
     known = told["hives"][0]["facts"]
@@ -288,13 +343,17 @@ def test_a_forecast_wins_over_what_is_usual(capsys, tmp_path):
 
 def test_own_rules_take_part_and_are_named(capsys, tmp_path, light):
     overlay = tmp_path / "mine.yaml"
-    overlay.write_text("overlay: my-yard\nlayer: author\nfor: [long_snow_cover]\nversion: 3\noverride:\n"
-                       "  - {limit: limit.food.starving_days, value: 9, was: 7, reason: the road is shut for a week, source: [common-practice], status: practice}\n")
+    overlay.write_text(
+        "overlay: my-yard\nlayer: author\nfor: [long_snow_cover]\nversion: 3\noverride:\n"
+        "  - {limit: limit.food.starving_days, value: 9, was: 7, reason: the road is shut for a week, source: [common-practice], status: practice}\n"
+    )
     before, after = answer(capsys, light), answer(capsys, light, "--rules", overlay)
     there = {v["name"] for v in before["rulesets"]}
     assert [(v["name"], v["version"]) for v in after["rulesets"] if v["name"] not in there] == [("my-yard", 3)]
     assert len({v["hash"] for v in after["rulesets"]}) == len(after["rulesets"])
-    limits = {(f["limit"], f["value"], f["from"]) for hive in after["hives"] for a in hive["advice"] for f in a["limits"]}
+    limits = {
+        (f["limit"], f["value"], f["from"]) for hive in after["hives"] for a in hive["advice"] for f in a["limits"]
+    }
     assert ("limit.food.starving_days", 9.0, "author overlay my-yard") in limits, limits
 
 
@@ -304,7 +363,10 @@ def test_why_of_a_wrong_name_says_the_nearest(capsys, light):
     assert "nearest: food.candy-now" in err
     code, out, err = week(capsys, light, "--why", "food.candy-soon", "--hive", "NO")
     assert code == 0 and err == "" and "food.candy-soon at hive NO: holds" in out and "012" not in out
-    assert "food.days_left <= limit.food.short_days" in out and "limit 28 days (profile overlay long_snow_cover" in " ".join(out.split())
+    assert (
+        "food.days_left <= limit.food.short_days" in out
+        and "limit 28 days (profile overlay long_snow_cover" in " ".join(out.split())
+    )
 
 
 def test_page_writes_one_file_that_needs_nothing_else(capsys, tmp_path, light):
@@ -314,7 +376,7 @@ def test_page_writes_one_file_that_needs_nothing_else(capsys, tmp_path, light):
     assert code == 0 and err == "" and str(target) in out
     assert "NO" in text and "012" in text
     assert "http-equiv" not in text and "<script src" not in text and "<link" not in text and "@import" not in text
-    assert "src=\"http" not in text and "url(http" not in text
+    assert 'src="http' not in text and "url(http" not in text
 
 
 def test_json_and_page_do_not_go_together(capsys, tmp_path, light):
@@ -324,8 +386,15 @@ def test_json_and_page_do_not_go_together(capsys, tmp_path, light):
 
 def _as_users(*arguments):
     env = {**os.environ, "HIVEWEEK_NO_CACHE": "1"}
-    return subprocess.run([sys.executable, "-m", "hiveweek.cli.main", "week", *map(str, arguments)], capture_output=True, text=True,
-                          timeout=120, env=env, cwd=Path(__file__).resolve().parents[1], check=False)
+    return subprocess.run(
+        [sys.executable, "-m", "hiveweek.cli.main", "week", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        env=env,
+        cwd=Path(__file__).resolve().parents[1],
+        check=False,
+    )
 
 
 def test_as_a_process_with_both_channels(light):

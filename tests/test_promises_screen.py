@@ -43,7 +43,12 @@ def test_the_demo_fits_and_keeps_its_tone_all_year(capsys, date):
     code, out, _ = week(capsys, "--date", date)
     assert code == 0
     _fits(out)
-    assert "!" not in out and not PROMISES.search(out) and "{" not in out and "nan" not in re.findall(r"[a-z]+", out.lower())
+    assert (
+        "!" not in out
+        and not PROMISES.search(out)
+        and "{" not in out
+        and "nan" not in re.findall(r"[a-z]+", out.lower())
+    )
     assert "The label of your registered product and local law win" in _plain(out)
 
 
@@ -55,11 +60,22 @@ def test_why_fits_too(capsys):
 
 
 def test_piped_to_a_program_it_is_plain(tmp_path):
-    path = scenario(tmp_path, "cool_continental", "2026-03-14", {"A": facts(f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 3")})
+    path = scenario(
+        tmp_path,
+        "cool_continental",
+        "2026-03-14",
+        {"A": facts(f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 3")},
+    )
     env = {**os.environ, "HIVEWEEK_NO_CACHE": "1", "TERM": "xterm-256color", "COLUMNS": "200"}
     env.pop("FORCE_COLOR", None)
-    ran = subprocess.run([sys.executable, "-m", "hiveweek.cli.main", "week", str(path), "--offline"], capture_output=True, text=True,
-                         timeout=120, env=env, check=False)
+    ran = subprocess.run(
+        [sys.executable, "-m", "hiveweek.cli.main", "week", str(path), "--offline"],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        env=env,
+        check=False,
+    )
     assert ran.returncode == 0 and ran.stderr == "" and "Hive A" in ran.stdout
     _fits(ran.stdout)
 
@@ -72,17 +88,20 @@ def test_what_was_seen_what_is_estimated_and_what_is_usual_are_told_apart(capsys
     said = {line.split(":")[0].strip(): line for line in _facts_block(out)}
     assert code == 0
     assert said["hive.supers"].endswith("(seen 2026-03-01)")
-    assert said["food.stores_kg"].endswith("(estimated, carried forward from 2026-02-08)") and "likely" in said["food.stores_kg"]
+    assert (
+        said["food.stores_kg"].endswith("(estimated, carried forward from 2026-02-08)")
+        and "likely" in said["food.stores_kg"]
+    )
     assert said["food.days_left"].endswith("(worked out)") and "likely" in said["food.days_left"]
     assert "(usual here" in said["weather.high_c"] and said["weather.low_c"].endswith("(given)")
-    card = _plain(out[out.index("Hive A"):out.index("What is known of hive A")])
+    card = _plain(out[out.index("Hive A") : out.index("What is known of hive A")])
     assert "Estimated, carried forward from 8 February: honey and ripened syrup in the hive" in card
     assert "Worked out: days of food left" in card and "Usual here" in card
 
 
 def _facts_block(out: str) -> list[str]:
     """The facts of --facts, each on one line again."""
-    block = out[out.index("What is known of hive"):].splitlines()[1:]
+    block = out[out.index("What is known of hive") :].splitlines()[1:]
     lines: list[str] = []
     for line in block:
         if re.match(r"  [a-z]+\.[a-z0-9_]+:", line):
@@ -104,21 +123,27 @@ def test_a_forecast_is_named_as_the_basis(capsys, tmp_path):
 # --- rain -------------------------------------------------------------------------------------------------------------------------
 def _forecast(folder, start, rain):
     csv = folder / "days.csv"
-    csv.write_text("date,tmin_c,tmax_c,precip_mm,wind_kmh\n" + "".join(
-        f"{start + dt.timedelta(days=k)},8,16,{mm},12\n" for k, mm in enumerate(rain)))
+    csv.write_text(
+        "date,tmin_c,tmax_c,precip_mm,wind_kmh\n"
+        + "".join(f"{start + dt.timedelta(days=k)},8,16,{mm},12\n" for k, mm in enumerate(rain))
+    )
     return csv
 
 
 @pytest.fixture
 def wet_yard(tmp_path):
-    hungry = facts("hive.size: single, hive.frames: 11, hive.frame: deep, hive.supers: 0, colony.frames_of_bees: 11, colony.frames_of_brood: 8, "
-                   "colony.queen: seen, colony.eggs: true, colony.queen_cells: none, food.stores_kg: 1, food.nectar: none, food.feed_on: none, "
-                   "hive.gaps: true, hive.entrance: full")
+    hungry = facts(
+        "hive.size: single, hive.frames: 11, hive.frame: deep, hive.supers: 0, colony.frames_of_bees: 11, colony.frames_of_brood: 8, "
+        "colony.queen: seen, colony.eggs: true, colony.queen_cells: none, food.stores_kg: 1, food.nectar: none, food.feed_on: none, "
+        "hive.gaps: true, hive.entrance: full"
+    )
     return scenario(tmp_path, "cool_maritime", "2026-06-10", {"Full": hungry})
 
 
 def test_a_week_of_rain_says_what_to_do_in_it(capsys, tmp_path, wet_yard):
-    code, out, _ = week(capsys, wet_yard, "--forecast", _forecast(tmp_path, dt.date(2026, 6, 10), [6, 8, 4, 9, 5, 7, 3]))
+    code, out, _ = week(
+        capsys, wet_yard, "--forecast", _forecast(tmp_path, dt.date(2026, 6, 10), [6, 8, 4, 9, 5, 7, 3])
+    )
     text = _plain(out)
     assert code == 0 and "Rain is expected on every day of this week." in text
     outside = re.search(r"In the rain you can: ([^.]*)\.", text).group(1)
@@ -141,16 +166,20 @@ def test_the_last_good_day_before_or_between_the_rain_is_named(capsys, tmp_path,
 
 
 def test_a_dry_week_is_not_spoken_of_as_rain(capsys, tmp_path, wet_yard):
-    text = _plain(week(capsys, wet_yard, "--forecast", _forecast(tmp_path, dt.date(2026, 6, 10), [0, 0, 0, 6, 0, 0, 0]))[1])
+    text = _plain(
+        week(capsys, wet_yard, "--forecast", _forecast(tmp_path, dt.date(2026, 6, 10), [0, 0, 0, 6, 0, 0, 0]))[1]
+    )
     assert "Rain is expected" not in text and "Best day for opening" in text
 
 
 # --- what stands in ---------------------------------------------------------------------------------------------------------------
 def test_too_late_for_syrup_the_substitute_is_offered(capsys, tmp_path):
-    known = facts(f"{SINGLE}, hive.supers: 0, colony.frames_of_bees: 7, colony.frames_of_brood: 0, food.stores_kg: 6, food.feed_on: none, "
-                  "weather.high_c: 7, weather.open_high_c: 6, weather.low_c: -3")
+    known = facts(
+        f"{SINGLE}, hive.supers: 0, colony.frames_of_bees: 7, colony.frames_of_brood: 0, food.stores_kg: 6, food.feed_on: none, "
+        "weather.high_c: 7, weather.open_high_c: 6, weather.low_c: -3"
+    )
     code, out, _ = week(capsys, scenario(tmp_path, "cool_continental", "2026-11-10", {"A": known}))
-    card = _plain(out[out.index("Hive A"):])
+    card = _plain(out[out.index("Hive A") :])
     assert code == 0 and "1. Give candy above the bees" in card
     assert "Syrup time is over" in card or "too cool for syrup" in card or "too cold for syrup" in card
     assert "feed thin syrup" not in card.lower() and "feed thick syrup" not in card.lower()
@@ -158,8 +187,11 @@ def test_too_late_for_syrup_the_substitute_is_offered(capsys, tmp_path):
 
 def test_nothing_due_is_said_kindly_with_the_next_date(capsys):
     demo = _plain(week(capsys)[1])
-    match = re.search(r"(What is known of this hive is in order, and nothing is due this week\.|Nothing known here asks for work this week\.) "
-                      r"Next: about (\d+) ([A-Z][a-z]+), ([^.]+)\.", demo)
+    match = re.search(
+        r"(What is known of this hive is in order, and nothing is due this week\.|Nothing known here asks for work this week\.) "
+        r"Next: about (\d+) ([A-Z][a-z]+), ([^.]+)\.",
+        demo,
+    )
     assert match, "one hive of the demo is in order"
     assert dt.datetime.strptime(f"{match.group(2)} {match.group(3)} 2026", "%d %B %Y").date() > dt.date(2026, 8, 10)
 
@@ -169,7 +201,9 @@ def test_first_things_first(capsys):
     first = next(k for k, line in enumerate(lines) if line == "First in this yard")
     cards = next(k for k, line in enumerate(lines) if line.startswith("Hive "))
     assert first < cards
-    points = [float(m.group(1)) for line in lines[first + 1:first + 6] if (m := re.search(r"\((\d+) points?\)", line))]
+    points = [
+        float(m.group(1)) for line in lines[first + 1 : first + 6] if (m := re.search(r"\((\d+) points?\)", line))
+    ]
     assert points == sorted(points, reverse=True)
 
 

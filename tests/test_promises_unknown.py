@@ -13,90 +13,267 @@ HEALTHY = "health.ropy_larvae: false, health.sunken_caps: false, health.off_colo
 
 # title, climate, date, what is known, the advice it brings, the fact taken away, facts any of which tells it
 TAKEN_AWAY = [
-    ("candy in the snow", "long_snow_cover", "2026-03-10",
-     (f"{SINGLE}, hive.insulation: roof_and_wrap, colony.frames_of_bees: 5, food.stores_kg: 1, food.feed_on: none, food.reaches_cluster: true, "
-     "weather.high_c: 2, weather.open_high_c: 2, weather.low_c: -14"), "feed-candy", "food.stores_kg",
-     {"food.stores_kg", "food.heft", "food.hive_weight_kg", "food.frames_of_stores"}),
-    ("candy, and the heft alone is known", "southern_cold_maritime", "2026-08-15",
-     (f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 1.5, food.heft: light, food.reaches_cluster: true, food.feed_on: none, "
-     "weather.high_c: 9, weather.open_high_c: 8, weather.low_c: 0"), "feed-candy", "food.stores_kg",
-     {"food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores"}),
-    ("syrup without a winter, and the heft alone is known", "warm_winter", "2026-01-12",
-     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 5, colony.eggs: true, colony.queen: seen, food.stores_kg: 1.5, "
-     "food.heft: light, food.nectar: none, food.feed_on: none, hive.supers: 0, weather.high_c: 23, weather.open_high_c: 22, weather.low_c: 10"),
-     "feed-thin-syrup", "food.stores_kg", {"food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores"}),
-    ("syrup before winter", "alpine_valley", "2026-08-25",
-     (f"{DOUBLE}, colony.frames_of_bees: 12, colony.frames_of_brood: 6, colony.queen: seen, colony.eggs: true, food.stores_kg: 8, food.feed_on: none, "
-     f"food.nectar: none, hive.supers: 0, {CLEAN}, weather.high_c: 20, weather.open_high_c: 19"), "feed-thick-syrup", "food.stores_kg",
-     {"food.stores_kg", "food.heft", "food.hive_weight_kg", "food.frames_of_stores"}),
-    ("syrup left on in the frost", "cool_continental", "2026-11-16",
-     (f"{SINGLE}, colony.frames_of_bees: 7, colony.frames_of_brood: 0, food.stores_kg: 19, food.feed_on: thick_syrup, hive.supers: 0, "
-     "weather.high_c: 5, weather.open_high_c: 4, weather.low_c: -3"), "stop-liquid-feed", "food.feed_on", {"food.feed_on"}),
-    ("a hive without a strap on a windy island", "windy_islands", "2026-10-01",
-     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, colony.queen: seen, food.stores_kg: 22, hive.supers: 0, site.wind: exposed, "
-     f"hive.excluder: false, hive.entrance: reduced, hive.mouse_guard: true, hive.strapped: false, {CLEAN}, weather.high_c: 11, "
-     "weather.open_high_c: 11"), "strap-down", "hive.strapped", {"hive.strapped"}),
-    ("bare wood before winter", "humid_continental", "2026-11-06",
-     (f"{DOUBLE}, hive.walls: wood, hive.insulation: none, colony.frames_of_bees: 10, colony.frames_of_brood: 0, food.stores_kg: 32, "
-     f"hive.supers: 0, hive.entrance: reduced, hive.mouse_guard: true, hive.top_vent: small, {CLEAN}, weather.high_c: 12, "
-     "weather.open_high_c: 11, weather.low_c: 0"), "add-insulation", "hive.insulation", {"hive.insulation"}),
-    ("mice look for quarters", "mild_maritime", "2026-10-14",
-     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 20, hive.supers: 0, hive.excluder: false, "
-     f"hive.entrance: full, hive.mouse_guard: false, {CLEAN}, weather.high_c: 13, weather.open_high_c: 13"), "fit-mouse-guard",
-     "hive.mouse_guard", {"hive.mouse_guard"}),
-    ("an excluder left in", "mild_maritime", "2026-10-04",
-     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 22, hive.supers: 1, hive.excluder: true, "
-     f"hive.entrance: reduced, hive.mouse_guard: true, {CLEAN}, weather.high_c: 15, weather.open_high_c: 14"), "remove-excluder",
-     "hive.excluder", {"hive.excluder"}),
-    ("few bees in two boxes", "southern_mediterranean", "2026-05-08",
-     (f"{DOUBLE}, colony.frames_of_bees: 5, colony.frames_of_brood: 2, colony.queen: seen, colony.eggs: true, food.stores_kg: 16, "
-     f"hive.supers: 0, hive.entrance: reduced, {CLEAN}, weather.high_c: 23, weather.open_high_c: 21"), "condense-to-one-box",
-     "colony.frames_of_bees", {"colony.frames_of_bees"}),
-    ("a dripping lid", "snowy_continental", "2026-01-20",
-     (f"{DOUBLE}, hive.insulation: wrap, hive.top_vent: none, colony.frames_of_bees: 8, food.stores_kg: 25, food.reaches_cluster: true, "
-     "moisture.lid: dripping, moisture.mould: none, hive.mouse_guard: true, weather.high_c: 3, weather.open_high_c: 3, weather.low_c: -10"),
-     "dry-the-lid", "moisture.lid", {"moisture.lid"}),
-    ("a full nucleus", "cool_continental", "2026-05-12",
-     ("hive.size: nuc, hive.frames: 5, hive.frame: deep, colony.frames_of_bees: 5, colony.frames_of_brood: 4, colony.queen: seen, "
-     f"colony.eggs: true, colony.queen_cells: none, food.stores_kg: 2.5, food.nectar: some, hive.supers: 0, {CLEAN}, weather.high_c: 20, "
-     "weather.open_high_c: 19"), "move-to-larger-box", "hive.size", {"hive.size"}),
-    ("larvae that draw out in a thread", "humid_continental", "2026-06-15",
-     (f"{DOUBLE}, colony.frames_of_bees: 14, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.brood_pattern: patchy, "
-     "health.ropy_larvae: true, health.sunken_caps: true, food.stores_kg: 14, hive.supers: 0, weather.high_c: 26, weather.open_high_c: 25"),
-     "report-notifiable", "health.ropy_larvae", {"health.ropy_larvae"}),
-    ("a failing queen", "snowy_continental", "2026-07-06",
-     (f"{DOUBLE}, colony.frames_of_bees: 10, colony.frames_of_brood: 4, colony.queen: failing, colony.queen_age_years: 3, colony.eggs: true, "
-     "colony.brood_pattern: patchy, colony.drone_brood_in_worker_cells: false, food.stores_kg: 14, hive.supers: 1, health.ropy_larvae: false, "
-     f"health.sunken_caps: false, {CLEAN}, weather.high_c: 28, weather.open_high_c: 27, stock.queens: 1"), "requeen", "health.sunken_caps",
-     {"health.sunken_caps"}),
-    ("the supers are full of bees", "long_snow_cover", "2026-07-06",
-     (f"{DOUBLE}, colony.frames_of_bees: 19, colony.frames_of_brood: 11, colony.queen: seen, colony.queen_cells: none, food.stores_kg: 18, "
-     f"hive.supers: 1, colony.super_frames_of_bees: 9, harvest.super_frames_full: 6, harvest.capped_pct: 10, food.nectar: strong, {CLEAN}, "
-     "weather.high_c: 26, weather.open_high_c: 25"), "add-super", "food.nectar", {"food.nectar"}),
-    ("queen cells with larvae", "cool_continental", "2026-05-22",
-     (f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 11, colony.queen: seen, colony.eggs: true, colony.queen_cells: charged, "
-     f"colony.drones: true, food.stores_kg: 14, hive.supers: 1, food.nectar: some, {CLEAN}, {HEALTHY}, weather.high_c: 21, "
-     "weather.open_high_c: 20"), "split-colony", "colony.queen_cells", {"colony.queen_cells"}),
-    ("mites fall while there is no brood", "cool_continental", "2026-11-28",
-     (f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 0, colony.brood_pattern: none, food.stores_kg: 18, hive.supers: 0, "
-     "mites.drop_per_day: 7, mites.in_hive: none, hive.floor: mesh, hive.mouse_guard: true, weather.high_c: 6, weather.open_high_c: 5, weather.low_c: -2"),
-     "treat-oxalic-broodless", "mites.drop_per_day", {"mites.drop_per_day", "mites.sample_mites"}),
-    ("four in a hundred before winter bees", "cool_continental", "2026-08-05",
-     (f"{DOUBLE}, colony.frames_of_bees: 15, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.queen_cells: none, "
-     "food.stores_kg: 18, hive.supers: 0, mites.sample_mites: 12, mites.sample_bees: 300, mites.method: wash, mites.in_hive: none, "
-     "weather.high_c: 25, weather.open_high_c: 24, weather.low_c: 13"), "treat-mites", "mites.sample_mites",
-     {"mites.sample_mites", "mites.drop_per_day"}),
-    ("thin honey", "cool_maritime", "2026-07-28",
-     (f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 9, colony.queen: seen, food.stores_kg: 14, hive.supers: 2, "
-     f"colony.super_frames_of_bees: 14, harvest.super_frames_full: 15, harvest.capped_pct: 85, harvest.moisture_pct: 22.5, food.nectar: some, {CLEAN}, "
-     "weather.high_c: 20, weather.open_high_c: 19"), "let-honey-ripen", "harvest.moisture_pct", {"harvest.moisture_pct"}),
-    ("heat and no water", "southern_mediterranean", "2026-01-20",
-     (f"{DOUBLE}, site.water_near: false, colony.frames_of_bees: 17, colony.frames_of_brood: 9, colony.queen: seen, colony.eggs: true, "
-     "colony.queen_cells: none, food.stores_kg: 15, hive.supers: 1, colony.bearding: true, hive.entrance: full, food.nectar: none, "
-     f"{CLEAN}, weather.high_c: 40, weather.open_high_c: 36, weather.low_c: 21"), "provide-water", "site.water_near", {"site.water_near"}),
-    ("a dead hive in spring", "southern_maritime", "2026-09-20",
-     (f"{DOUBLE}, colony.alive: false, colony.death_cause: starved, food.stores_kg: 4, hive.entrance: full, weather.high_c: 16, "
-     "weather.open_high_c: 15"), "clear-dead-colony", "colony.alive", {"colony.alive"}),
+    (
+        "candy in the snow",
+        "long_snow_cover",
+        "2026-03-10",
+        (
+            f"{SINGLE}, hive.insulation: roof_and_wrap, colony.frames_of_bees: 5, food.stores_kg: 1, food.feed_on: none, food.reaches_cluster: true, "
+            "weather.high_c: 2, weather.open_high_c: 2, weather.low_c: -14"
+        ),
+        "feed-candy",
+        "food.stores_kg",
+        {"food.stores_kg", "food.heft", "food.hive_weight_kg", "food.frames_of_stores"},
+    ),
+    (
+        "candy, and the heft alone is known",
+        "southern_cold_maritime",
+        "2026-08-15",
+        (
+            f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 1.5, food.heft: light, food.reaches_cluster: true, food.feed_on: none, "
+            "weather.high_c: 9, weather.open_high_c: 8, weather.low_c: 0"
+        ),
+        "feed-candy",
+        "food.stores_kg",
+        {"food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores"},
+    ),
+    (
+        "syrup without a winter, and the heft alone is known",
+        "warm_winter",
+        "2026-01-12",
+        (
+            f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 5, colony.eggs: true, colony.queen: seen, food.stores_kg: 1.5, "
+            "food.heft: light, food.nectar: none, food.feed_on: none, hive.supers: 0, weather.high_c: 23, weather.open_high_c: 22, weather.low_c: 10"
+        ),
+        "feed-thin-syrup",
+        "food.stores_kg",
+        {"food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores"},
+    ),
+    (
+        "syrup before winter",
+        "alpine_valley",
+        "2026-08-25",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 12, colony.frames_of_brood: 6, colony.queen: seen, colony.eggs: true, food.stores_kg: 8, food.feed_on: none, "
+            f"food.nectar: none, hive.supers: 0, {CLEAN}, weather.high_c: 20, weather.open_high_c: 19"
+        ),
+        "feed-thick-syrup",
+        "food.stores_kg",
+        {"food.stores_kg", "food.heft", "food.hive_weight_kg", "food.frames_of_stores"},
+    ),
+    (
+        "syrup left on in the frost",
+        "cool_continental",
+        "2026-11-16",
+        (
+            f"{SINGLE}, colony.frames_of_bees: 7, colony.frames_of_brood: 0, food.stores_kg: 19, food.feed_on: thick_syrup, hive.supers: 0, "
+            "weather.high_c: 5, weather.open_high_c: 4, weather.low_c: -3"
+        ),
+        "stop-liquid-feed",
+        "food.feed_on",
+        {"food.feed_on"},
+    ),
+    (
+        "a hive without a strap on a windy island",
+        "windy_islands",
+        "2026-10-01",
+        (
+            f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, colony.queen: seen, food.stores_kg: 22, hive.supers: 0, site.wind: exposed, "
+            f"hive.excluder: false, hive.entrance: reduced, hive.mouse_guard: true, hive.strapped: false, {CLEAN}, weather.high_c: 11, "
+            "weather.open_high_c: 11"
+        ),
+        "strap-down",
+        "hive.strapped",
+        {"hive.strapped"},
+    ),
+    (
+        "bare wood before winter",
+        "humid_continental",
+        "2026-11-06",
+        (
+            f"{DOUBLE}, hive.walls: wood, hive.insulation: none, colony.frames_of_bees: 10, colony.frames_of_brood: 0, food.stores_kg: 32, "
+            f"hive.supers: 0, hive.entrance: reduced, hive.mouse_guard: true, hive.top_vent: small, {CLEAN}, weather.high_c: 12, "
+            "weather.open_high_c: 11, weather.low_c: 0"
+        ),
+        "add-insulation",
+        "hive.insulation",
+        {"hive.insulation"},
+    ),
+    (
+        "mice look for quarters",
+        "mild_maritime",
+        "2026-10-14",
+        (
+            f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 20, hive.supers: 0, hive.excluder: false, "
+            f"hive.entrance: full, hive.mouse_guard: false, {CLEAN}, weather.high_c: 13, weather.open_high_c: 13"
+        ),
+        "fit-mouse-guard",
+        "hive.mouse_guard",
+        {"hive.mouse_guard"},
+    ),
+    (
+        "an excluder left in",
+        "mild_maritime",
+        "2026-10-04",
+        (
+            f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 2, food.stores_kg: 22, hive.supers: 1, hive.excluder: true, "
+            f"hive.entrance: reduced, hive.mouse_guard: true, {CLEAN}, weather.high_c: 15, weather.open_high_c: 14"
+        ),
+        "remove-excluder",
+        "hive.excluder",
+        {"hive.excluder"},
+    ),
+    (
+        "few bees in two boxes",
+        "southern_mediterranean",
+        "2026-05-08",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 5, colony.frames_of_brood: 2, colony.queen: seen, colony.eggs: true, food.stores_kg: 16, "
+            f"hive.supers: 0, hive.entrance: reduced, {CLEAN}, weather.high_c: 23, weather.open_high_c: 21"
+        ),
+        "condense-to-one-box",
+        "colony.frames_of_bees",
+        {"colony.frames_of_bees"},
+    ),
+    (
+        "a dripping lid",
+        "snowy_continental",
+        "2026-01-20",
+        (
+            f"{DOUBLE}, hive.insulation: wrap, hive.top_vent: none, colony.frames_of_bees: 8, food.stores_kg: 25, food.reaches_cluster: true, "
+            "moisture.lid: dripping, moisture.mould: none, hive.mouse_guard: true, weather.high_c: 3, weather.open_high_c: 3, weather.low_c: -10"
+        ),
+        "dry-the-lid",
+        "moisture.lid",
+        {"moisture.lid"},
+    ),
+    (
+        "a full nucleus",
+        "cool_continental",
+        "2026-05-12",
+        (
+            "hive.size: nuc, hive.frames: 5, hive.frame: deep, colony.frames_of_bees: 5, colony.frames_of_brood: 4, colony.queen: seen, "
+            f"colony.eggs: true, colony.queen_cells: none, food.stores_kg: 2.5, food.nectar: some, hive.supers: 0, {CLEAN}, weather.high_c: 20, "
+            "weather.open_high_c: 19"
+        ),
+        "move-to-larger-box",
+        "hive.size",
+        {"hive.size"},
+    ),
+    (
+        "larvae that draw out in a thread",
+        "humid_continental",
+        "2026-06-15",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 14, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.brood_pattern: patchy, "
+            "health.ropy_larvae: true, health.sunken_caps: true, food.stores_kg: 14, hive.supers: 0, weather.high_c: 26, weather.open_high_c: 25"
+        ),
+        "report-notifiable",
+        "health.ropy_larvae",
+        {"health.ropy_larvae"},
+    ),
+    (
+        "a failing queen",
+        "snowy_continental",
+        "2026-07-06",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 10, colony.frames_of_brood: 4, colony.queen: failing, colony.queen_age_years: 3, colony.eggs: true, "
+            "colony.brood_pattern: patchy, colony.drone_brood_in_worker_cells: false, food.stores_kg: 14, hive.supers: 1, health.ropy_larvae: false, "
+            f"health.sunken_caps: false, {CLEAN}, weather.high_c: 28, weather.open_high_c: 27, stock.queens: 1"
+        ),
+        "requeen",
+        "health.sunken_caps",
+        {"health.sunken_caps"},
+    ),
+    (
+        "the supers are full of bees",
+        "long_snow_cover",
+        "2026-07-06",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 19, colony.frames_of_brood: 11, colony.queen: seen, colony.queen_cells: none, food.stores_kg: 18, "
+            f"hive.supers: 1, colony.super_frames_of_bees: 9, harvest.super_frames_full: 6, harvest.capped_pct: 10, food.nectar: strong, {CLEAN}, "
+            "weather.high_c: 26, weather.open_high_c: 25"
+        ),
+        "add-super",
+        "food.nectar",
+        {"food.nectar"},
+    ),
+    (
+        "queen cells with larvae",
+        "cool_continental",
+        "2026-05-22",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 11, colony.queen: seen, colony.eggs: true, colony.queen_cells: charged, "
+            f"colony.drones: true, food.stores_kg: 14, hive.supers: 1, food.nectar: some, {CLEAN}, {HEALTHY}, weather.high_c: 21, "
+            "weather.open_high_c: 20"
+        ),
+        "split-colony",
+        "colony.queen_cells",
+        {"colony.queen_cells"},
+    ),
+    (
+        "mites fall while there is no brood",
+        "cool_continental",
+        "2026-11-28",
+        (
+            f"{SINGLE}, colony.frames_of_bees: 8, colony.frames_of_brood: 0, colony.brood_pattern: none, food.stores_kg: 18, hive.supers: 0, "
+            "mites.drop_per_day: 7, mites.in_hive: none, hive.floor: mesh, hive.mouse_guard: true, weather.high_c: 6, weather.open_high_c: 5, weather.low_c: -2"
+        ),
+        "treat-oxalic-broodless",
+        "mites.drop_per_day",
+        {"mites.drop_per_day", "mites.sample_mites"},
+    ),
+    (
+        "four in a hundred before winter bees",
+        "cool_continental",
+        "2026-08-05",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 15, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, colony.queen_cells: none, "
+            "food.stores_kg: 18, hive.supers: 0, mites.sample_mites: 12, mites.sample_bees: 300, mites.method: wash, mites.in_hive: none, "
+            "weather.high_c: 25, weather.open_high_c: 24, weather.low_c: 13"
+        ),
+        "treat-mites",
+        "mites.sample_mites",
+        {"mites.sample_mites", "mites.drop_per_day"},
+    ),
+    (
+        "thin honey",
+        "cool_maritime",
+        "2026-07-28",
+        (
+            f"{DOUBLE}, colony.frames_of_bees: 18, colony.frames_of_brood: 9, colony.queen: seen, food.stores_kg: 14, hive.supers: 2, "
+            f"colony.super_frames_of_bees: 14, harvest.super_frames_full: 15, harvest.capped_pct: 85, harvest.moisture_pct: 22.5, food.nectar: some, {CLEAN}, "
+            "weather.high_c: 20, weather.open_high_c: 19"
+        ),
+        "let-honey-ripen",
+        "harvest.moisture_pct",
+        {"harvest.moisture_pct"},
+    ),
+    (
+        "heat and no water",
+        "southern_mediterranean",
+        "2026-01-20",
+        (
+            f"{DOUBLE}, site.water_near: false, colony.frames_of_bees: 17, colony.frames_of_brood: 9, colony.queen: seen, colony.eggs: true, "
+            "colony.queen_cells: none, food.stores_kg: 15, hive.supers: 1, colony.bearding: true, hive.entrance: full, food.nectar: none, "
+            f"{CLEAN}, weather.high_c: 40, weather.open_high_c: 36, weather.low_c: 21"
+        ),
+        "provide-water",
+        "site.water_near",
+        {"site.water_near"},
+    ),
+    (
+        "a dead hive in spring",
+        "southern_maritime",
+        "2026-09-20",
+        (
+            f"{DOUBLE}, colony.alive: false, colony.death_cause: starved, food.stores_kg: 4, hive.entrance: full, weather.high_c: 16, "
+            "weather.open_high_c: 15"
+        ),
+        "clear-dead-colony",
+        "colony.alive",
+        {"colony.alive"},
+    ),
 ]
 # what the colony itself would tell at once, so that the fact taken away stays away
 GIVEN_ANYWAY = {"colony.alive": {"colony.death_cause"}, "mites.sample_mites": {"mites.sample_bees", "mites.method"}}
@@ -107,7 +284,9 @@ def _quick(monkeypatch):
     quick(monkeypatch)
 
 
-@pytest.mark.parametrize(("title", "climate", "date", "known", "action", "taken", "tellers"), TAKEN_AWAY, ids=[row[0] for row in TAKEN_AWAY])
+@pytest.mark.parametrize(
+    ("title", "climate", "date", "known", "action", "taken", "tellers"), TAKEN_AWAY, ids=[row[0] for row in TAKEN_AWAY]
+)
 def test_a_fact_taken_away_brings_a_look_at_it(capsys, tmp_path, title, climate, date, known, action, taken, tellers):
     seen = facts(known)
     gone = {taken, *GIVEN_ANYWAY.get(taken, ())}
@@ -130,15 +309,43 @@ def test_the_table_goes_across_the_topics():
     assert topics >= {"food", "hive", "moisture", "colony", "health", "mites", "harvest", "site"}
 
 
-@pytest.mark.parametrize(("climate", "date", "seen_on", "then", "weather"), [
-    ("cool_continental", "2026-03-01", "2026-01-20", "food.stores_kg: 7, colony.frames_of_bees: 6", "weather.high_c: 6, weather.open_high_c: 6, weather.low_c: -3"),
-    ("long_snow_cover", "2026-03-10", "2026-01-29", "food.stores_kg: 5, colony.frames_of_bees: 5", "weather.high_c: 0, weather.open_high_c: 0, weather.low_c: -14"),
-    ("southern_maritime", "2026-08-20", "2026-07-11", "food.stores_kg: 6.5, colony.frames_of_bees: 7", "weather.high_c: 12, weather.open_high_c: 12, weather.low_c: 2"),
-])
-def test_food_seen_forty_days_ago_that_straddles_the_limit_is_looked_at(capsys, tmp_path, climate, date, seen_on, then, weather):
+@pytest.mark.parametrize(
+    ("climate", "date", "seen_on", "then", "weather"),
+    [
+        (
+            "cool_continental",
+            "2026-03-01",
+            "2026-01-20",
+            "food.stores_kg: 7, colony.frames_of_bees: 6",
+            "weather.high_c: 6, weather.open_high_c: 6, weather.low_c: -3",
+        ),
+        (
+            "long_snow_cover",
+            "2026-03-10",
+            "2026-01-29",
+            "food.stores_kg: 5, colony.frames_of_bees: 5",
+            "weather.high_c: 0, weather.open_high_c: 0, weather.low_c: -14",
+        ),
+        (
+            "southern_maritime",
+            "2026-08-20",
+            "2026-07-11",
+            "food.stores_kg: 6.5, colony.frames_of_bees: 7",
+            "weather.high_c: 12, weather.open_high_c: 12, weather.low_c: 2",
+        ),
+    ],
+)
+def test_food_seen_forty_days_ago_that_straddles_the_limit_is_looked_at(
+    capsys, tmp_path, climate, date, seen_on, then, weather
+):
     assert (dt.date.fromisoformat(date) - dt.date.fromisoformat(seen_on)).days == 40
-    path = scenario(tmp_path, climate, date, {"A": facts(f"{SINGLE}, food.feed_on: none, hive.supers: 0, {weather}")},
-                    observed={"A": [{"date": dt.date.fromisoformat(seen_on), **facts(then)}]})
+    path = scenario(
+        tmp_path,
+        climate,
+        date,
+        {"A": facts(f"{SINGLE}, food.feed_on: none, hive.supers: 0, {weather}")},
+        observed={"A": [{"date": dt.date.fromisoformat(seen_on), **facts(then)}]},
+    )
     hive = answer(capsys, path, "--facts")["hives"][0]
     days = hive["facts"]["food.days_left"]
     assert days["low"] < 21 < days["high"], days
@@ -158,19 +365,30 @@ def test_a_guard_on_the_same_doubt_does_not_hide_the_look():
     book.rule("f.candy", ["food.days_left < 14", {"unless": "finding.enough"}], "feed-candy", gain=50, by=0)
     book.never("n.enough", [act("feed-candy")], "food.shortfall_kg <= 0")
     hefted = {"colony.alive": True, "colony.frames_of_bees": 8.0, "food.heft": "light", "weather.open_high_c": 18.0}
-    hives = {"doubt": {**hefted, "food.days_left": (8.0, 2, 33), "food.shortfall_kg": (-0.4, -5, 3)},
-             "sure": {**hefted, "food.days_left": (8.0, 2, 33), "food.shortfall_kg": (-9.0, -12, -6)}}
+    hives = {
+        "doubt": {**hefted, "food.days_left": (8.0, 2, 33), "food.shortfall_kg": (-0.4, -5, 3)},
+        "sure": {**hefted, "food.days_left": (8.0, 2, 33), "food.shortfall_kg": (-9.0, -12, -6)},
+    }
     doubt, sure = book.plan(hives).hives
     looks = [*doubt.advice, *doubt.look_first]
-    assert {fact for look in looks for fact in look.facts} & {"food.hive_weight_kg", "food.stores_kg", "food.frames_of_stores"}
+    assert {fact for look in looks for fact in look.facts} & {
+        "food.hive_weight_kg",
+        "food.stores_kg",
+        "food.frames_of_stores",
+    }
     assert not any(look.facts for look in [*sure.advice, *sure.look_first])
 
 
 def test_a_count_that_straddles_the_limit_is_counted_again(capsys, tmp_path):
-    base = facts(f"{DOUBLE}, colony.frames_of_bees: 15, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, "
-                 f"colony.queen_cells: none, food.stores_kg: 18, hive.supers: 0, mites.in_hive: none, mites.method: wash, {HEALTHY}, "
-                 "weather.high_c: 25, weather.open_high_c: 24, weather.low_c: 13")
-    hives = {"few": {**base, "mites.sample_mites": 2, "mites.sample_bees": 100}, "many": {**base, "mites.sample_mites": 0, "mites.sample_bees": 600}}
+    base = facts(
+        f"{DOUBLE}, colony.frames_of_bees: 15, colony.frames_of_brood: 8, colony.queen: seen, colony.eggs: true, "
+        f"colony.queen_cells: none, food.stores_kg: 18, hive.supers: 0, mites.in_hive: none, mites.method: wash, {HEALTHY}, "
+        "weather.high_c: 25, weather.open_high_c: 24, weather.low_c: 13"
+    )
+    hives = {
+        "few": {**base, "mites.sample_mites": 2, "mites.sample_bees": 100},
+        "many": {**base, "mites.sample_mites": 0, "mites.sample_bees": 600},
+    }
     data = answer(capsys, scenario(tmp_path, "cool_continental", "2026-08-05", hives), "--facts")
     few, many = hive_of(data, "few"), hive_of(data, "many")
     assert few["facts"]["mites.per_100"]["low"] < 2 < few["facts"]["mites.per_100"]["high"]
@@ -193,11 +411,16 @@ def test_taking_facts_away_never_adds_certainty(capsys, tmp_path):
     full = answer(capsys, scenario(tmp_path, TAKEN_AWAY[15][1], TAKEN_AWAY[15][2], {"A": known}))["hives"][0]
     for gone in ("colony.queen_cells", "colony.eggs", "food.nectar", "health.ropy_larvae"):
         less = {fact: value for fact, value in known.items() if fact != gone}
-        hive = answer(capsys, scenario(tmp_path, TAKEN_AWAY[15][1], TAKEN_AWAY[15][2], {"A": less}), "--facts")["hives"][0]
+        hive = answer(capsys, scenario(tmp_path, TAKEN_AWAY[15][1], TAKEN_AWAY[15][2], {"A": less}), "--facts")[
+            "hives"
+        ][0]
         assert gone in hive["unknown"] or hive["facts"][gone]["origin"].startswith("implied"), gone
         for advice in hive["advice"]:
             if advice["rule"] not in {a["rule"] for a in full["advice"]} and gone in hive["unknown"]:
-                assert gone not in {e["fact"] for e in advice["evidence"] if e["value"] is not None}, (gone, advice["rule"])
+                assert gone not in {e["fact"] for e in advice["evidence"] if e["value"] is not None}, (
+                    gone,
+                    advice["rule"],
+                )
 
 
 def test_every_observed_fact_of_the_table_has_words_for_how_to_see_it():

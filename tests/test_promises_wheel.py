@@ -18,15 +18,23 @@ def wheel(tmp_path_factory):
     if importlib.util.find_spec("hatchling") is None:
         pytest.skip("the build backend hatchling is not installed here")
     target = tmp_path_factory.mktemp("wheel")
-    script = ("import sys\nfrom hatchling.builders.wheel import WheelBuilder\n"
-              "print(next(WheelBuilder(sys.argv[1]).build(directory=sys.argv[2], versions=['standard'])))")
-    ran = subprocess.run([sys.executable, "-c", script, str(ROOT), str(target)], capture_output=True, text=True, timeout=300, check=False)
+    script = (
+        "import sys\nfrom hatchling.builders.wheel import WheelBuilder\n"
+        "print(next(WheelBuilder(sys.argv[1]).build(directory=sys.argv[2], versions=['standard'])))"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", script, str(ROOT), str(target)], capture_output=True, text=True, timeout=300, check=False
+    )
     assert ran.returncode == 0, ran.stderr
     return Path(ran.stdout.strip().splitlines()[-1])
 
 
 def _under(folder: str, pattern: str) -> set[str]:
-    return {path.relative_to(ROOT).as_posix() for path in (ROOT / folder).rglob(pattern) if path.is_file() and "__pycache__" not in path.parts}
+    return {
+        path.relative_to(ROOT).as_posix()
+        for path in (ROOT / folder).rglob(pattern)
+        if path.is_file() and "__pycache__" not in path.parts
+    }
 
 
 def test_the_wheel_carries_everything_that_is_read(wheel):
@@ -46,9 +54,19 @@ def test_unpacked_away_from_the_checkout_it_gives_the_same_answer(wheel, tmp_pat
     said = []
     for path in (place, ROOT / "engine"):
         env = {**os.environ, "PYTHONPATH": str(path), "HIVEWEEK_NO_CACHE": "1"}
-        script = ("import sys, hiveweek\nsys.stderr.write(hiveweek.__file__)\nfrom hiveweek.cli.main import main\n"
-                  "sys.exit(main(['week', '--offline', '--json']))")
-        ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=300, env=env, cwd=tmp_path, check=False)
+        script = (
+            "import sys, hiveweek\nsys.stderr.write(hiveweek.__file__)\nfrom hiveweek.cli.main import main\n"
+            "sys.exit(main(['week', '--offline', '--json']))"
+        )
+        ran = subprocess.run(
+            [sys.executable, "-c", script],
+            capture_output=True,
+            text=True,
+            timeout=300,
+            env=env,
+            cwd=tmp_path,
+            check=False,
+        )
         assert ran.returncode == 0 and ran.stderr.startswith(str(path)), ran.stderr
         said.append(json.loads(ran.stdout))
     assert said[0] == said[1] and len(said[0]["hives"]) == 8

@@ -33,7 +33,11 @@ def _condition(source: random.Random, depth: int, names, flags=()):
     """A condition in which every fact of ``names`` stands at most once per leaf drawn (facts may repeat)."""
     kind = source.randrange(5) if depth else 0
     if kind <= 1:
-        return Compare(Ref(source.choice(names)), "<", 5.0) if not flags or source.random() < 0.7 else Flag(Ref(source.choice(flags)))
+        return (
+            Compare(Ref(source.choice(names)), "<", 5.0)
+            if not flags or source.random() < 0.7
+            else Flag(Ref(source.choice(flags)))
+        )
     if kind == 2:
         return Not(_condition(source, depth - 1, names, flags))
     parts = tuple(_condition(source, depth - 1, names, flags) for _ in range(source.randrange(1, 4)))
@@ -50,7 +54,13 @@ def _distinct(condition, names, taken=None):
     return Compare(Ref(next(taken)), condition.op, condition.right) if isinstance(condition, Compare) else condition
 
 
-KINDS = {"true": 3.0, "false": 7.0, "unknown": None, "true in doubt": (4.0, 3.0, 6.0), "false in doubt": (6.0, 4.0, 7.0)}
+KINDS = {
+    "true": 3.0,
+    "false": 7.0,
+    "unknown": None,
+    "true in doubt": (4.0, 3.0, 6.0),
+    "false in doubt": (6.0, 4.0, 7.0),
+}
 
 
 def _reading(kind, wanted, reading):
@@ -123,7 +133,10 @@ def test_deciding_sets_are_sufficient_minimal_and_all_there(reading, source):
         assume(False)
     kinds = {name: source.choice(sorted(KINDS)) for name in NAMES}
     # Brute force tries every way to settle the open facts, and a finding read twice would tie two places together.
-    assume(sum(1 for _ in _flags(condition)) <= 1 and sum(kinds[n] not in ("true", "false") for n in _facts(condition, giving)) <= 6)
+    assume(
+        sum(1 for _ in _flags(condition)) <= 1
+        and sum(kinds[n] not in ("true", "false") for n in _facts(condition, giving)) <= 6
+    )
     ruleset = RuleSet({"f.f": Rule("f.f", "f", giving, finding="f"), "t.t": Rule("t.t", "t", condition, advise="look")})
     ruleset.layers = finding_layers(ruleset.rules.values(), [])
     inference = infer(ruleset, table_of(**{n.replace(".", "_"): KINDS[k] for n, k in kinds.items()}))
@@ -158,8 +171,10 @@ def _flags(condition):
 
 def _sets(book, hives, rule, hive=0, reading=KNOWN):
     inference = book.infer(hives)
-    return [sorted(fact for opening in openings for _, fact in opening.facts)
-            for openings in Deciding(inference).rule(inference.ruleset.rules[rule], hive, reading)]
+    return [
+        sorted(fact for opening in openings for _, fact in opening.facts)
+        for openings in Deciding(inference).rule(inference.ruleset.rules[rule], hive, reading)
+    ]
 
 
 def test_a_guard_that_is_unknown_needs_no_look_and_one_that_holds_cannot_be_helped():
@@ -173,8 +188,13 @@ def test_a_guard_that_is_unknown_needs_no_look_and_one_that_holds_cannot_be_help
 
 def test_a_pair_asks_of_both_hives():
     book = Book()
-    book.rule("t.unite", ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8", "strong.colony.eggs"], "unite-colonies",
-              roles=("weak", "strong"), at="weak")
+    book.rule(
+        "t.unite",
+        ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8", "strong.colony.eggs"],
+        "unite-colonies",
+        roles=("weak", "strong"),
+        at="weak",
+    )
     inference = book.infer({"a": {"colony.frames_of_bees": 2.0}, "b": {}})
     sets = Deciding(inference).rule(inference.ruleset.rules["t.unite"], 0, KNOWN)
     assert [sorted(f for o in s for f in o.facts) for s in sets] == [[(1, "colony.eggs"), (1, "colony.frames_of_bees")]]

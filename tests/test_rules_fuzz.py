@@ -9,10 +9,11 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hiveweek import content, marked_yaml, vocabulary
+from hiveweek import content, vocabulary
 from hiveweek.problems import Problem
 from hiveweek.rules.layering import effective
 from hiveweek.rules.reader import read_library
+from hiveweek.shapes import marked_yaml
 
 WORDS = vocabulary.load()
 SHIPPED = content.root() / "rulesets"
@@ -26,7 +27,7 @@ def _damaged(text: str, source: random.Random) -> str:
     for _ in range(source.randrange(1, 4)):
         kind, at = source.randrange(8), source.randrange(len(lines))
         if kind == 0:
-            del lines[at:at + source.randrange(1, 4)]
+            del lines[at : at + source.randrange(1, 4)]
         elif kind == 1:
             lines[at] = " " * source.randrange(5) + lines[at]
         elif kind == 2:
@@ -39,10 +40,12 @@ def _damaged(text: str, source: random.Random) -> str:
             cut = source.randrange(len(lines[at]) + 1)
             lines[at] = lines[at][:cut] + source.choice(ALPHABET) + lines[at][cut:]
         elif kind == 6:
-            lines[at] = lines[at][:source.randrange(len(lines[at]) + 1)]
+            lines[at] = lines[at][: source.randrange(len(lines[at]) + 1)]
         else:
             words = lines[at].split(" ")
-            words[source.randrange(len(words))] = source.choice(["~", "3", "1e999", ".nan", "2026-02-30", "yes", "[]", "{}", "x" * 40, "'"])
+            words[source.randrange(len(words))] = source.choice(
+                ["~", "3", "1e999", ".nan", "2026-02-30", "yes", "[]", "{}", "x" * 40, "'"]
+            )
             lines[at] = " ".join(words)
         lines = lines or [""]
     return "\n".join(lines)
@@ -58,8 +61,11 @@ def _only_problems(folder):
     return problems
 
 
-FILES = sorted(p for p in SHIPPED.rglob("*.yaml") if not p.name.endswith(".cases.yaml") and "vocabulary" not in p.parts
-               and p.name != "ranking.yaml")
+FILES = sorted(
+    p
+    for p in SHIPPED.rglob("*.yaml")
+    if not p.name.endswith(".cases.yaml") and "vocabulary" not in p.parts and p.name != "ranking.yaml"
+)
 
 
 def test_damaged_rule_files_give_problems_and_no_traceback(tmp_path):
@@ -75,8 +81,27 @@ def test_damaged_rule_files_give_problems_and_no_traceback(tmp_path):
     assert found > 100
 
 
-JUNK = (None, True, 3, -1.5, "x", "food.stores_kg < 3", [], {}, [[]], [{}], [None], {"a": {}}, ["x", ["y"]], {"all": 3}, {"not": []},
-        "2026-02-10", "x" * 300, [True], {"x": [1]})
+JUNK = (
+    None,
+    True,
+    3,
+    -1.5,
+    "x",
+    "food.stores_kg < 3",
+    [],
+    {},
+    [[]],
+    [{}],
+    [None],
+    {"a": {}},
+    ["x", ["y"]],
+    {"all": 3},
+    {"not": []},
+    "2026-02-10",
+    "x" * 300,
+    [True],
+    {"x": [1]},
+)
 
 
 def _with_junk(data, source):
@@ -86,7 +111,7 @@ def _with_junk(data, source):
         return data | {key: _with_junk(data[key], source)}
     if isinstance(data, list) and data and source.random() < 0.92:
         at = source.randrange(len(data))
-        return data[:at] + [_with_junk(data[at], source)] + data[at + 1:]
+        return data[:at] + [_with_junk(data[at], source)] + data[at + 1 :]
     return source.choice(JUNK)
 
 
@@ -108,27 +133,101 @@ def test_values_of_another_kind_give_problems_and_no_traceback(tmp_path):
 
 
 @settings(max_examples=80, deadline=None)
-@given(st.one_of(st.text(max_size=200), st.text(st.sampled_from(ALPHABET), max_size=120), st.recursive(
-    st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=8), st.dates()),
-    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(st.sampled_from(
-        ["ruleset", "version", "rules", "limits", "id", "when", "unless", "finding", "advise", "by", "stakes", "source", "climates", "where",
-         "all", "any", "not", "for", "at", "overlay", "layer", "override", "limit", "value", "was", "prohibitions", "never", "options",
-         "bars", "jurisdiction", "add", "disable", "rule", "field"]), inner, max_size=5)), max_leaves=20).map(
-             lambda data: yaml.safe_dump(data, allow_unicode=True))))
+@given(
+    st.one_of(
+        st.text(max_size=200),
+        st.text(st.sampled_from(ALPHABET), max_size=120),
+        st.recursive(
+            st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=8), st.dates()),
+            lambda inner: st.one_of(
+                st.lists(inner, max_size=3),
+                st.dictionaries(
+                    st.sampled_from(
+                        [
+                            "ruleset",
+                            "version",
+                            "rules",
+                            "limits",
+                            "id",
+                            "when",
+                            "unless",
+                            "finding",
+                            "advise",
+                            "by",
+                            "stakes",
+                            "source",
+                            "climates",
+                            "where",
+                            "all",
+                            "any",
+                            "not",
+                            "for",
+                            "at",
+                            "overlay",
+                            "layer",
+                            "override",
+                            "limit",
+                            "value",
+                            "was",
+                            "prohibitions",
+                            "never",
+                            "options",
+                            "bars",
+                            "jurisdiction",
+                            "add",
+                            "disable",
+                            "rule",
+                            "field",
+                        ]
+                    ),
+                    inner,
+                    max_size=5,
+                ),
+            ),
+            max_leaves=20,
+        ).map(lambda data: yaml.safe_dump(data, allow_unicode=True)),
+    )
+)
 def test_any_file_whatever_gives_problems_and_no_traceback(tmp_path_factory, text):
     folder = tmp_path_factory.mktemp("any")
-    for place in ("base/food.yaml", "base/treatments.yaml", "safety.yaml", "overlays/north.yaml", "jurisdictions/erewhon.yaml",
-                  "vocabulary/retired.yaml"):
+    for place in (
+        "base/food.yaml",
+        "base/treatments.yaml",
+        "safety.yaml",
+        "overlays/north.yaml",
+        "jurisdictions/erewhon.yaml",
+        "vocabulary/retired.yaml",
+    ):
         target = folder / place
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(text.encode("utf-8", "surrogatepass"))
     _only_problems(folder)
-    assert marked_yaml.read(folder / "base/food.yaml").problems or marked_yaml.read(folder / "base/food.yaml").data is not None
+    assert (
+        marked_yaml.read(folder / "base/food.yaml").problems
+        or marked_yaml.read(folder / "base/food.yaml").data is not None
+    )
 
 
-@pytest.mark.parametrize("raw", [b"\xff\xfe\x00", b"\x00", b"a: \x80", "a: \ud800".encode("utf-8", "surrogatepass"), b"%YAML 9.9\n---\na",
-                                 b"a: !!python/object:os.system x", b"? [1]\n: 2", b"a: 1\n---\nb: 2", b"&a [*a]", b"{a: 1, a: 2}",
-                                 b"[" * 5000, b"- " * 3000 + b"a", b"a: 999999999999999999999999999999", b"a: 1e400", b"a: 0001-01-00"])
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"\xff\xfe\x00",
+        b"\x00",
+        b"a: \x80",
+        "a: \ud800".encode("utf-8", "surrogatepass"),
+        b"%YAML 9.9\n---\na",
+        b"a: !!python/object:os.system x",
+        b"? [1]\n: 2",
+        b"a: 1\n---\nb: 2",
+        b"&a [*a]",
+        b"{a: 1, a: 2}",
+        b"[" * 5000,
+        b"- " * 3000 + b"a",
+        b"a: 999999999999999999999999999999",
+        b"a: 1e400",
+        b"a: 0001-01-00",
+    ],
+)
 def test_odd_bytes_give_problems(tmp_path, raw):
     path = tmp_path / "odd.yaml"
     path.write_bytes(raw)

@@ -14,17 +14,21 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hiveweek import content, marked_yaml, rules, vocabulary
+from hiveweek import content, rules, vocabulary
 from hiveweek.authoring.sample import random_table
 from hiveweek.inference.columnar import infer
+from hiveweek.language.conditions import Mistake, Scope, parse_node, parse_text
 from hiveweek.problems import Problem
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Ref
-from hiveweek.vocabulary.conditions import Mistake, Scope, parse_node, parse_text
+from hiveweek.shapes import marked_yaml
 
 WORDS = vocabulary.load()
 FACTS = sorted(WORDS.facts)
 SHIPPED = content.root() / "rulesets"
-LIMITS = {f"limit.t.{unit or 'bare'}".replace(" ", "_").replace("/", "_"): unit for unit in sorted({f.unit or "" for f in WORDS.facts.values()})}
+LIMITS = {
+    f"limit.t.{unit or 'bare'}".replace(" ", "_").replace("/", "_"): unit
+    for unit in sorted({f.unit or "" for f in WORDS.facts.values()})
+}
 SCOPE = Scope(WORDS, {name: Limit(name, 1.0, unit or None) for name, unit in LIMITS.items()}, {"short-of-food", "dead"})
 
 
@@ -99,11 +103,20 @@ def test_a_printed_comparison_is_read_back(pair):
     assert parse_text(text, SCOPE) == want
 
 
-nodes = st.recursive(leaves_(), lambda inner: st.one_of(
-    st.lists(inner, min_size=1, max_size=3).map(lambda p: ({"all": [x[0] for x in p]}, All(tuple(x[1] for x in p)))),
-    st.lists(inner, min_size=1, max_size=3).map(lambda p: ([x[0] for x in p], All(tuple(x[1] for x in p)))),
-    st.lists(inner, min_size=1, max_size=3).map(lambda p: ({"any": [x[0] for x in p]}, Any(tuple(x[1] for x in p)))),
-    inner.map(lambda x: ({"not": x[0]}, Not(x[1])))), max_leaves=8)
+nodes = st.recursive(
+    leaves_(),
+    lambda inner: st.one_of(
+        st.lists(inner, min_size=1, max_size=3).map(
+            lambda p: ({"all": [x[0] for x in p]}, All(tuple(x[1] for x in p)))
+        ),
+        st.lists(inner, min_size=1, max_size=3).map(lambda p: ([x[0] for x in p], All(tuple(x[1] for x in p)))),
+        st.lists(inner, min_size=1, max_size=3).map(
+            lambda p: ({"any": [x[0] for x in p]}, Any(tuple(x[1] for x in p)))
+        ),
+        inner.map(lambda x: ({"not": x[0]}, Not(x[1]))),
+    ),
+    max_leaves=8,
+)
 
 
 @settings(max_examples=150, deadline=None)
@@ -126,33 +139,36 @@ def test_roles_stand_before_the_fact_and_shared_facts_need_none():
     assert parse_text("strong.finding.dead", ROLES).left == Ref("finding.dead", "strong")
 
 
-@pytest.mark.parametrize("text, code, at, said", [
-    ("", "empty-condition", 0, "empty"),
-    ("food.stores_kgs < 3", "unknown-fact", 0, "nearest: food.stores_kg"),
-    ("food.stores_kg <", "cannot-read", 15, "takes one value"),
-    ("food.stores_kg < 3 4", "cannot-read", 19, "takes one value"),
-    ("food.stores_kg < many", "wrong-type", 17, "is a number (kg)"),
-    ("food.stores_kg < -3", "out-of-range", 17, "outside"),
-    ("food.stores_kg", "not-a-yes-no", 0, "say what it must be"),
-    ("food.stores_kg < weather.high_c", "wrong-unit", 17, "kg"),
-    ("food.stores_kg < food.stores_kg", "wrong-type", 17, "with itself"),
-    ("food.heft == lihgt", "unknown-value", 13, "nearest: light"),
-    ("food.heft < light", "no-order", 10, "has no order"),
-    ("food.heft in light", "cannot-read", 13, "needs a list"),
-    ("food.heft in [light heavy]", "cannot-read", 20, "expected ','"),
-    ("food.heft in [light, ]", "cannot-read", 21, "missing before ']'"),
-    ("food.stores_kg in [3, 4]", "wrong-type", 18, "is a number"),
-    ("colony.alive == maybe", "wrong-type", 16, "true or false"),
-    ("finding.shortt", "unknown-finding", 0, "no rule gives"),
-    ("finding.dead == true", "not-for-findings", 13, "nothing may follow"),
-    ("finding.dead is known", "not-for-findings", 13, "for facts"),
-    ("food.stores_kg < limit.t.nope", "unknown-limit", 17, "no limit"),
-    ("food.heft == limit.t.kg", "wrong-type", 13, "a limit is a number"),
-    ("food.stores_kg < limit.t.days", "wrong-unit", 17, "days"),
-    ("3 < food.stores_kg", "cannot-read", 0, "starts with a fact"),
-    ("food.stores_kg ~ 3", "cannot-read", 15, "cannot read"),
-    ("food.stores_kg about 3", "cannot-read", 15, "expected one of"),
-])
+@pytest.mark.parametrize(
+    ("text", "code", "at", "said"),
+    [
+        ("", "empty-condition", 0, "empty"),
+        ("food.stores_kgs < 3", "unknown-fact", 0, "nearest: food.stores_kg"),
+        ("food.stores_kg <", "cannot-read", 15, "takes one value"),
+        ("food.stores_kg < 3 4", "cannot-read", 19, "takes one value"),
+        ("food.stores_kg < many", "wrong-type", 17, "is a number (kg)"),
+        ("food.stores_kg < -3", "out-of-range", 17, "outside"),
+        ("food.stores_kg", "not-a-yes-no", 0, "say what it must be"),
+        ("food.stores_kg < weather.high_c", "wrong-unit", 17, "kg"),
+        ("food.stores_kg < food.stores_kg", "wrong-type", 17, "with itself"),
+        ("food.heft == lihgt", "unknown-value", 13, "nearest: light"),
+        ("food.heft < light", "no-order", 10, "has no order"),
+        ("food.heft in light", "cannot-read", 13, "needs a list"),
+        ("food.heft in [light heavy]", "cannot-read", 20, "expected ','"),
+        ("food.heft in [light, ]", "cannot-read", 21, "missing before ']'"),
+        ("food.stores_kg in [3, 4]", "wrong-type", 18, "is a number"),
+        ("colony.alive == maybe", "wrong-type", 16, "true or false"),
+        ("finding.shortt", "unknown-finding", 0, "no rule gives"),
+        ("finding.dead == true", "not-for-findings", 13, "nothing may follow"),
+        ("finding.dead is known", "not-for-findings", 13, "for facts"),
+        ("food.stores_kg < limit.t.nope", "unknown-limit", 17, "no limit"),
+        ("food.heft == limit.t.kg", "wrong-type", 13, "a limit is a number"),
+        ("food.stores_kg < limit.t.days", "wrong-unit", 17, "days"),
+        ("3 < food.stores_kg", "cannot-read", 0, "starts with a fact"),
+        ("food.stores_kg ~ 3", "cannot-read", 15, "cannot read"),
+        ("food.stores_kg about 3", "cannot-read", 15, "expected one of"),
+    ],
+)
 def test_a_mistake_is_placed_and_said(text, code, at, said):
     with pytest.raises(Mistake) as caught:
         parse_text(text, SCOPE)
@@ -172,11 +188,19 @@ def test_a_problem_carries_line_and_column_of_the_word():
     assert [(p.file, p.line, p.col, p.code) for p in problems] == [("a.yaml", 4, 9, "unknown-fact")]
 
 
-@pytest.mark.parametrize("body, code", [
-    ("when: {some: [colony.alive]}", "cannot-read"), ("when: {all: []}", "cannot-read"), ("when: []", "empty-condition"),
-    ("when: {all: colony.alive}", "cannot-read"), ("when: {all: [colony.alive], any: [colony.alive]}", "cannot-read"),
-    ("when: true", "cannot-read"), ("when: 3", "cannot-read"), ("when: {not: {}}", "cannot-read"),
-])
+@pytest.mark.parametrize(
+    ("body", "code"),
+    [
+        ("when: {some: [colony.alive]}", "cannot-read"),
+        ("when: {all: []}", "cannot-read"),
+        ("when: []", "empty-condition"),
+        ("when: {all: colony.alive}", "cannot-read"),
+        ("when: {all: [colony.alive], any: [colony.alive]}", "cannot-read"),
+        ("when: true", "cannot-read"),
+        ("when: 3", "cannot-read"),
+        ("when: {not: {}}", "cannot-read"),
+    ],
+)
 def test_other_shapes_are_refused(body, code):
     document = marked_yaml.parse(body)
     problems: list[Problem] = []
@@ -185,9 +209,46 @@ def test_other_shapes_are_refused(body, code):
 
 
 @settings(max_examples=400, deadline=None)
-@given(st.one_of(st.text(max_size=60), st.lists(st.sampled_from(
-    ["food.stores_kg", "food.heft", "finding.dead", "limit.t.kg", "<", "<=", "==", "in", "not", "is", "known", "[", "]", ",", "3", "-1.5",
-     "2026-02-30", "2026-02-10", "'light'", '"', "weak.", ".", "%", "light", "true", "\n", "\t", "é"]), max_size=9).map(" ".join)))
+@given(
+    st.one_of(
+        st.text(max_size=60),
+        st.lists(
+            st.sampled_from(
+                [
+                    "food.stores_kg",
+                    "food.heft",
+                    "finding.dead",
+                    "limit.t.kg",
+                    "<",
+                    "<=",
+                    "==",
+                    "in",
+                    "not",
+                    "is",
+                    "known",
+                    "[",
+                    "]",
+                    ",",
+                    "3",
+                    "-1.5",
+                    "2026-02-30",
+                    "2026-02-10",
+                    "'light'",
+                    '"',
+                    "weak.",
+                    ".",
+                    "%",
+                    "light",
+                    "true",
+                    "\n",
+                    "\t",
+                    "é",
+                ]
+            ),
+            max_size=9,
+        ).map(" ".join),
+    )
+)
 def test_any_text_is_read_or_refused_with_a_place(text):
     for scope in (SCOPE, ROLES):
         try:
@@ -206,9 +267,13 @@ def _shuffled(data, source, depth=0):
     if isinstance(data, dict):
         items = list(data.items())
         source.shuffle(items)
-        return {k: _shuffled_list(v, source) if k in ("rules", "options", "prohibitions", "bars") and isinstance(v, list)
-                else _shuffled(v, source, depth + 1) for k, v in items if k != "for" or not isinstance(v, dict)} | (
-                    {"for": data["for"]} if isinstance(data.get("for"), dict) else {})
+        return {
+            k: _shuffled_list(v, source)
+            if k in ("rules", "options", "prohibitions", "bars") and isinstance(v, list)
+            else _shuffled(v, source, depth + 1)
+            for k, v in items
+            if k != "for" or not isinstance(v, dict)
+        } | ({"for": data["for"]} if isinstance(data.get("for"), dict) else {})
     if isinstance(data, list):
         return [_shuffled(item, source, depth + 1) for item in data]
     return data
@@ -234,7 +299,9 @@ def test_the_order_of_rules_keys_and_files_changes_nothing(tmp_path, shipped, se
         if path.name.endswith(".cases.yaml") or "vocabulary" in path.parts:
             continue
         data = marked_yaml.read(path).data
-        path.write_text(yaml.safe_dump(_shuffled(data, source), sort_keys=False, allow_unicode=True, width=200), encoding="utf-8")
+        path.write_text(
+            yaml.safe_dump(_shuffled(data, source), sort_keys=False, allow_unicode=True, width=200), encoding="utf-8"
+        )
     names = Path.glob
     monkeypatch.setattr(Path, "glob", lambda self, pattern: reversed(list(names(self, pattern))))
     again = rules.load("long_snow_cover", _traits(), vocabulary=WORDS, folder=folder)
@@ -264,9 +331,13 @@ def test_the_order_of_parts_changes_no_truth(shipped):
             return type(condition)(tuple(parts))
         return condition
 
-    other = dataclasses.replace(shipped, rules={k: dataclasses.replace(r, when=turned(r.when)) for k, r in shipped.rules.items()})
+    other = dataclasses.replace(
+        shipped, rules={k: dataclasses.replace(r, when=turned(r.when)) for k, r in shipped.rules.items()}
+    )
     table = random_table(WORDS, 60, np.random.default_rng(4), one_yard=True)
     before, after = infer(shipped, table), infer(other, table)
     for rule_id, outcome in before.rules.items():
-        assert np.array_equal(outcome.point, after.rules[rule_id].point) and np.array_equal(outcome.firm, after.rules[rule_id].firm)
+        assert np.array_equal(outcome.point, after.rules[rule_id].point) and np.array_equal(
+            outcome.firm, after.rules[rule_id].firm
+        )
         assert np.allclose(outcome.chance, after.rules[rule_id].chance, atol=1e-12)

@@ -23,7 +23,7 @@ KLEENE_NOT = {T: F, F: T, U: U}
 CELL = {T: 1.0, F: 0.0, U: None}
 
 
-@pytest.mark.parametrize("a, b", list(itertools.product((T, F, U), repeat=2)))
+@pytest.mark.parametrize(("a", "b"), list(itertools.product((T, F, U), repeat=2)))
 def test_all_any_and_not_are_the_strong_tables(a, b):
     """S. C. Kleene, Introduction to Metamathematics (1952), section 64: the strong connectives."""
     table = table_of(b_y0=CELL[a], b_y1=CELL[b])
@@ -33,7 +33,7 @@ def test_all_any_and_not_are_the_strong_tables(a, b):
     assert truth_of(Not(parts[0]), table)[:2] == (KLEENE_NOT[a],) * 2
 
 
-@pytest.mark.parametrize("a, blocks", [(T, F), (F, T), (U, T)])
+@pytest.mark.parametrize(("a", "blocks"), [(T, F), (F, T), (U, T)])
 def test_unless_blocks_only_where_it_is_known_to_hold(a, blocks):
     assert truth_of(NotTrue(Flag(Ref("b.y0"))), table_of(b_y0=CELL[a]))[0] == blocks
 
@@ -45,18 +45,33 @@ def test_known_and_unknown_are_two_valued():
         assert truth_of(Known(Ref("a.n00"), False), table)[0] == (F if known else T)
 
 
-@pytest.mark.parametrize("condition", [
-    Compare(Ref("a.n00"), op, 3.0) for op in ("<", "<=", ">", ">=", "==", "!=")
-] + [Compare(Ref("a.n01"), "<", Ref("a.n00")), Member(Ref("c.w"), (0.0,)), Member(Ref("c.w"), (0.0,), True), Flag(Ref("b.y0"))])
+@pytest.mark.parametrize(
+    "condition",
+    [Compare(Ref("a.n00"), op, 3.0) for op in ("<", "<=", ">", ">=", "==", "!=")]
+    + [
+        Compare(Ref("a.n01"), "<", Ref("a.n00")),
+        Member(Ref("c.w"), (0.0,)),
+        Member(Ref("c.w"), (0.0,), True),
+        Flag(Ref("b.y0")),
+    ],
+)
 def test_what_is_missing_is_undecided_not_false(condition):
     assert truth_of(condition, table_of(a_n01=2.0))[:2] == (U, U)
     assert truth_of(Not(condition), table_of(a_n01=2.0))[:2] == (U, U)
 
 
 # --- intervals ---
-@pytest.mark.parametrize("op, surely, not_", [
-    ("<", (2, 1, 2.9), (3, 3, 4)), ("<=", (2, 1, 3), (4, 3.1, 5)), (">", (4, 3.1, 5), (3, 2, 3)), (">=", (4, 3, 5), (2, 1, 2.9)),
-    ("==", (3, 3, 3), (4, 3.5, 5)), ("!=", (4, 3.5, 5), (3, 3, 3))])
+@pytest.mark.parametrize(
+    ("op", "surely", "not_"),
+    [
+        ("<", (2, 1, 2.9), (3, 3, 4)),
+        ("<=", (2, 1, 3), (4, 3.1, 5)),
+        (">", (4, 3.1, 5), (3, 2, 3)),
+        (">=", (4, 3, 5), (2, 1, 2.9)),
+        ("==", (3, 3, 3), (4, 3.5, 5)),
+        ("!=", (4, 3.5, 5), (3, 3, 3)),
+    ],
+)
 def test_an_interval_decides_where_it_lies_on_one_side(op, surely, not_):
     condition = Compare(Ref("a.n00"), op, 3.0)
     assert truth_of(condition, table_of(a_n00=surely)) == (T, T, 1.0)
@@ -72,7 +87,14 @@ def test_two_intervals_decide_where_every_pair_of_values_does(op, numbers):
     (a, va, b), (c, vc, d) = sorted(numbers[:3]), sorted(numbers[3:])
     condition = Compare(Ref("a.n00"), op, Ref("a.n01"))
     point, firm, chance = truth_of(condition, table_of(a_n00=(va, a, b), a_n01=(vc, c, d)))
-    holds = {"<": float.__lt__, "<=": float.__le__, ">": float.__gt__, ">=": float.__ge__, "==": float.__eq__, "!=": float.__ne__}[op]
+    holds = {
+        "<": float.__lt__,
+        "<=": float.__le__,
+        ">": float.__gt__,
+        ">=": float.__ge__,
+        "==": float.__eq__,
+        "!=": float.__ne__,
+    }[op]
     outcomes = {holds(x / 2, y / 2) for x in range(2 * a, 2 * b + 1) for y in range(2 * c, 2 * d + 1)}
     assert point == (T if holds(float(va), float(vc)) else F)
     assert firm == (U if len(outcomes) == 2 else T if outcomes == {True} else F)
@@ -81,7 +103,8 @@ def test_two_intervals_decide_where_every_pair_of_values_does(op, numbers):
 
 def test_an_interval_is_widened_to_hold_its_value():
     assert truth_of(Compare(Ref("a.n00"), "<", 3.0), table_of(a_n00=(2.0, 2.5, 4.0))) == pytest.approx(
-        (T, U, norm.cdf(1.0 / (2.0 / norm.ppf(0.975)))))
+        (T, U, norm.cdf(1.0 / (2.0 / norm.ppf(0.975))))
+    )
 
 
 # --- chances ---
@@ -99,7 +122,9 @@ def test_a_chance_is_that_of_two_half_normal_curves(value, down, up, limit):
         assert (point, firm, chance) == (T, T, 1.0)
     else:
         assert firm == U and chance == pytest.approx(want, abs=1e-12)
-        assert truth_of(Compare(Ref("a.n00"), ">=", limit), table_of(a_n00=(value, value - down, value + up)))[2] == pytest.approx(1 - want)
+        assert truth_of(Compare(Ref("a.n00"), ">=", limit), table_of(a_n00=(value, value - down, value + up)))[
+            2
+        ] == pytest.approx(1 - want)
 
 
 @settings(max_examples=100, deadline=None)
@@ -129,7 +154,11 @@ def test_chances_join_as_if_independent():
 
 def test_the_undecided_has_no_chance():
     table = table_of(a_n00=(2.0, 0.0, 5.0))
-    for condition in (All((Compare(Ref("a.n00"), "<", 3.0), Flag(Ref("b.y0")))), Not(Flag(Ref("b.y0"))), Flag(Ref("b.y0"))):
+    for condition in (
+        All((Compare(Ref("a.n00"), "<", 3.0), Flag(Ref("b.y0")))),
+        Not(Flag(Ref("b.y0"))),
+        Flag(Ref("b.y0")),
+    ):
         assert truth_of(condition, table) == (U, U, 0.0)
 
 
@@ -142,16 +171,24 @@ def _fires(book, hives, rule):
 def test_unless_in_a_rule():
     book = Book()
     book.rule("t.feed", ["food.stores_kg < 5", {"unless": "colony.alive"}], "feed-candy")
-    hives = {"yes": {"food.stores_kg": 3, "colony.alive": True}, "no": {"food.stores_kg": 3, "colony.alive": False},
-             "unknown": {"food.stores_kg": 3}, "also unknown": {"colony.alive": False}}
+    hives = {
+        "yes": {"food.stores_kg": 3, "colony.alive": True},
+        "no": {"food.stores_kg": 3, "colony.alive": False},
+        "unknown": {"food.stores_kg": 3},
+        "also unknown": {"colony.alive": False},
+    }
     assert _fires(book, hives, "t.feed") == ([0, 1, 1, -1],) * 2
 
 
 def test_unless_in_doubt_blocks_in_doubt():
     book = Book()
     book.rule("t.lid", ["colony.alive", {"unless": "weather.high_c < 10"}], "lid-check")
-    hives = {"cold": {"colony.alive": True, "weather.high_c": 5.0}, "perhaps cold": {"colony.alive": True, "weather.high_c": (9.0, 7, 11)},
-             "perhaps warm": {"colony.alive": True, "weather.high_c": (11.0, 9, 13)}, "unknown": {"colony.alive": True}}
+    hives = {
+        "cold": {"colony.alive": True, "weather.high_c": 5.0},
+        "perhaps cold": {"colony.alive": True, "weather.high_c": (9.0, 7, 11)},
+        "perhaps warm": {"colony.alive": True, "weather.high_c": (11.0, 9, 13)},
+        "unknown": {"colony.alive": True},
+    }
     assert _fires(book, hives, "t.lid") == ([0, 0, 1, 1], [0, -1, -1, 1])
 
 
@@ -160,8 +197,12 @@ def test_a_finding_fails_only_where_every_rule_is_decided_false():
     book.rule("f.one", "food.stores_kg < 5", finding="short")
     book.rule("f.two", "food.heft == light", finding="short")
     book.rule("t.not", {"not": "finding.short"}, "lid-check")
-    hives = {"one says yes": {"food.stores_kg": 3}, "both say no": {"food.stores_kg": 9, "food.heft": "heavy"},
-             "one is open": {"food.stores_kg": 9}, "nothing": {}}
+    hives = {
+        "one says yes": {"food.stores_kg": 3},
+        "both say no": {"food.stores_kg": 9, "food.heft": "heavy"},
+        "one is open": {"food.stores_kg": 9},
+        "nothing": {},
+    }
     inference = book.infer(hives)
     assert inference.findings["short"].point.tolist() == [1, 0, -1, -1]
     assert inference.rules["t.not"].point.tolist() == [0, 1, -1, -1]
@@ -187,8 +228,11 @@ def test_reach_spreads_what_is_true_and_leaves_the_rest():
     book.rule("f.sick", "food.stores_kg < 5", finding="sick", reach="apiary")
     book.rule("f.own", "food.stores_kg < 5", finding="own")
     cells = {"true": 3.0, "false": 9.0, "open": None}
+
     def said(*hives):
-        inference = book.infer({f"{k}": {} if cells[h] is None else {"food.stores_kg": cells[h]} for k, h in enumerate(hives)})
+        inference = book.infer(
+            {f"{k}": {} if cells[h] is None else {"food.stores_kg": cells[h]} for k, h in enumerate(hives)}
+        )
         assert inference.findings["own"].point.tolist() == [{"true": 1, "false": 0, "open": -1}[h] for h in hives]
         return inference.findings["sick"].point.tolist()
 
@@ -213,11 +257,20 @@ def _pairs(weights, **more):
     """Weak below 4, strong above 8; the strongest goes first."""
     book = Book()
     roles = ("weak", "strong")
-    book.rule("t.unite", ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8"], "unite-colonies", roles=roles, at="weak",
-              prefer=(Ref("colony.frames_of_bees", "strong"), "desc"), **more)
+    book.rule(
+        "t.unite",
+        ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8"],
+        "unite-colonies",
+        roles=roles,
+        at="weak",
+        prefer=(Ref("colony.frames_of_bees", "strong"), "desc"),
+        **more,
+    )
     inference = book.infer({name: {} if w is None else {"colony.frames_of_bees": w} for name, w in weights.items()})
     names = list(weights)
-    return {names[k]: None if p is None else names[p] for k, p in enumerate(inference.partners["t.unite"])}, inference.rules["t.unite"]
+    return {
+        names[k]: None if p is None else names[p] for k, p in enumerate(inference.partners["t.unite"])
+    }, inference.rules["t.unite"]
 
 
 def test_pairs_are_greedy_and_a_partner_is_used_once():
@@ -239,7 +292,9 @@ def test_one_donor_for_two_serves_the_first_only():
 
 def test_a_hive_is_not_its_own_partner():
     book = Book()
-    book.rule("t.pair", ["weak.colony.alive", "strong.colony.alive"], "unite-colonies", roles=("weak", "strong"), at="weak")
+    book.rule(
+        "t.pair", ["weak.colony.alive", "strong.colony.alive"], "unite-colonies", roles=("weak", "strong"), at="weak"
+    )
     alone = book.infer({"H": {"colony.alive": True}})
     assert alone.rules["t.pair"].point.tolist() == [0] and alone.partners["t.pair"] == [None]
     both = book.infer({"H": {"colony.alive": True}, "K": {"colony.alive": True}})
@@ -255,8 +310,14 @@ def test_an_undecided_pair_names_the_partner_that_could_decide():
 
 def test_a_comparison_between_the_two():
     book = Book()
-    book.rule("t.give", ["weak.food.stores_kg < strong.food.stores_kg", "weak.food.stores_kg < 5"], "give-honey-frames",
-              roles=("weak", "strong"), at="weak", prefer=(Ref("food.stores_kg", "strong"), "asc"))
+    book.rule(
+        "t.give",
+        ["weak.food.stores_kg < strong.food.stores_kg", "weak.food.stores_kg < 5"],
+        "give-honey-frames",
+        roles=("weak", "strong"),
+        at="weak",
+        prefer=(Ref("food.stores_kg", "strong"), "asc"),
+    )
     inference = book.infer({"a": {"food.stores_kg": 3.0}, "b": {"food.stores_kg": 4.0}, "c": {"food.stores_kg": 20.0}})
     # a-b goes first (least that is more); then b finds c.
     assert inference.partners["t.give"] == [1, 2, None]
@@ -272,9 +333,15 @@ def test_large_tables_take_the_same_truths_as_single_hives():
     book.rule("f.short", "food.stores_kg < 5", finding="short")
     book.rule("t.feed", ["finding.short", {"unless": "weather.high_c < 3"}], "feed-candy")
     rng = np.random.default_rng(3)
-    hives = {f"H{k}": {"food.stores_kg": (float(v), float(v) - 1, float(v) + 2), "weather.high_c": float(t)}
-             for k, (v, t) in enumerate(zip(rng.uniform(2, 8, 40), rng.uniform(0, 6, 40), strict=True))}
+    hives = {
+        f"H{k}": {"food.stores_kg": (float(v), float(v) - 1, float(v) + 2), "weather.high_c": float(t)}
+        for k, (v, t) in enumerate(zip(rng.uniform(2, 8, 40), rng.uniform(0, 6, 40), strict=True))
+    }
     together = book.infer(hives).rules["t.feed"]
     for row, (name, facts) in enumerate(hives.items()):
         alone = book.infer({name: facts}).rules["t.feed"]
-        assert (alone.point[0], alone.firm[0], alone.chance[0]) == (together.point[row], together.firm[row], together.chance[row])
+        assert (alone.point[0], alone.firm[0], alone.chance[0]) == (
+            together.point[row],
+            together.firm[row],
+            together.chance[row],
+        )

@@ -20,11 +20,11 @@ from hiveweek.authoring.sample import random_table
 from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.answer import answer, traits_of
 from hiveweek.plan.safety import aims_at
-from hiveweek.rules.meaning import View, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref, leaves, refs
 from hiveweek.rules.store import effective_rules
 from hiveweek.show import json as as_json
@@ -32,26 +32,32 @@ from hiveweek.show import json as as_json
 WORDS = vocabulary.load()
 DEMO = content.root() / "scenarios" / "demo.yaml"
 PROFILES = ("long_snow_cover", "mild_maritime", "southern_subtropical", "hot_desert")
-second = pytest.mark.skipif(not rete.available(), reason="the second channel's library does not load on Python 3.13 and later")
+second = pytest.mark.skipif(
+    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
+)
 
 
-@functools.lru_cache(maxsize=None)
+@functools.cache
 def ruleset_of(profile):
     place = climate.load_profile(profile)
     return effective_rules(profile, traits_of(place), vocabulary=WORDS)
 
 
-@functools.lru_cache(maxsize=None)
+@functools.cache
 def days_in(profile):
     return days_of(WORDS, [climate.load_profile(profile)])
 
 
 # --- both channels ---
 @second
-@pytest.mark.parametrize("profile, known", [("long_snow_cover", 0.6), ("mild_maritime", 0.9), ("southern_subtropical", 0.3)])
+@pytest.mark.parametrize(
+    ("profile", "known"), [("long_snow_cover", 0.6), ("mild_maritime", 0.9), ("southern_subtropical", 0.3)]
+)
 def test_both_channels_say_the_same(profile, known):
     ruleset = ruleset_of(profile)
-    table = random_table(WORDS, 60, np.random.default_rng(7), known=known, doubtful=0.4, days=days_in(profile), one_yard=True)
+    table = random_table(
+        WORDS, 60, np.random.default_rng(7), known=known, doubtful=0.4, days=days_in(profile), one_yard=True
+    )
     inference = infer(ruleset, table)
     result = channel.Started.on(ruleset, table).finish(inference)
     assert (result.state, [str(d) for d in result.differences], result.note) == ("agrees", [], "")
@@ -97,7 +103,7 @@ def _directions(ruleset, condition, sign, found):
     elif isinstance(condition, (Not, NotTrue)):
         _directions(ruleset, condition.part, -sign, found)
     elif isinstance(condition, Flag) and condition.left.is_finding:
-        for rule in ruleset.giving(condition.left.name[len("finding."):]):
+        for rule in ruleset.giving(condition.left.name[len("finding.") :]):
             if rule.roles:
                 _spoil(rule.when, found)
             else:
@@ -181,8 +187,13 @@ def infer_one(condition, table, limits, row):
 def _forbidden(ruleset, inference, rule, at, partner):
     """Names of the stops that are known to hold for a rule's action at a hive."""
     action = rule.advise
-    return [p.id for p in ruleset.prohibitions.values() if p.effect == "stop" and aims_at(p, action, WORDS.actions[action])
-            and inference.prohibits(p.id, at, partner)[0] == 1]
+    return [
+        p.id
+        for p in ruleset.prohibitions.values()
+        if p.effect == "stop"
+        and aims_at(p, action, WORDS.actions[action])
+        and inference.prohibits(p.id, at, partner)[0] == 1
+    ]
 
 
 def _clashes(ruleset, table, fired):
@@ -196,7 +207,11 @@ def _clashes(ruleset, table, fired):
         if fires.any():
             fired[rule.id] = fired.get(rule.id, 0) + int(fires.sum())
             for prohibition in ruleset.prohibitions.values():
-                if prohibition.effect == "stop" and not prohibition.roles and aims_at(prohibition, rule.advise, WORDS.actions[rule.advise]):
+                if (
+                    prohibition.effect == "stop"
+                    and not prohibition.roles
+                    and aims_at(prohibition, rule.advise, WORDS.actions[rule.advise])
+                ):
                     both = np.flatnonzero(fires & (inference.prohibitions[prohibition.id].point == 1))
                     if len(both):
                         yield rule.id, prohibition.id, _what(table, both[0], rule, prohibition)
@@ -210,7 +225,9 @@ def test_no_rule_advises_what_a_stop_forbids_on_many_random_hives(profile):
     fired: dict[str, int] = {}
     for block in range(5):
         rng = np.random.default_rng(100 + block)
-        table = random_table(WORDS, 5_000, rng, known=(0.95, 0.8, 0.6, 0.4, 0.85)[block], doubtful=0.1, days=days_in(profile))
+        table = random_table(
+            WORDS, 5_000, rng, known=(0.95, 0.8, 0.6, 0.4, 0.85)[block], doubtful=0.1, days=days_in(profile)
+        )
         if block == 4:
             table = aimed_table(ruleset, table, ruleset.advising(), rng)
         assert list(_clashes(ruleset, table, fired)) == []
@@ -229,7 +246,9 @@ def test_without_their_guards_the_same_hives_would_show_it():
     ruleset = dataclasses.replace(whole, rules=kept)
     rng = np.random.default_rng(100)
     table = random_table(WORDS, 2_000, rng, known=0.85, days=days_in("long_snow_cover"))
-    found = {prohibition for _, prohibition, _ in _clashes(ruleset, aimed_table(ruleset, table, ruleset.advising(), rng), {})}
+    found = {
+        prohibition for _, prohibition, _ in _clashes(ruleset, aimed_table(ruleset, table, ruleset.advising(), rng), {})
+    }
     assert len(found) > 5
 
 
@@ -249,8 +268,15 @@ def test_no_pair_is_advised_that_a_stop_forbids(profile):
         days = days_for(ruleset, aim, WORDS, days_in(profile))
         if not days:
             continue
-        table = random_table(WORDS, 16, rng, known=(0.3, 0.7)[seed // len(pairs) % 2], doubtful=0.0, days=[days[rng.integers(len(days))]],
-                             one_yard=True)
+        table = random_table(
+            WORDS,
+            16,
+            rng,
+            known=(0.3, 0.7)[seed // len(pairs) % 2],
+            doubtful=0.0,
+            days=[days[rng.integers(len(days))]],
+            one_yard=True,
+        )
         table = aimed_table(ruleset, table, [aim], rng)
         inference = infer(ruleset, table)
         alive = table.column("colony.alive").value
@@ -270,7 +296,7 @@ def _ranking():
     return ranking_file.load(WORDS)
 
 
-@pytest.mark.parametrize("profile, seed", [(p, s) for p in PROFILES for s in (1, 2, 3)])
+@pytest.mark.parametrize(("profile", "seed"), [(p, s) for p in PROFILES for s in (1, 2, 3)])
 def test_nothing_kept_in_a_plan_is_forbidden(profile, seed):
     """Twelve yards of 25 random hives: every kept advice and look against every prohibition that is known to hold."""
     ruleset = ruleset_of(profile)
@@ -291,7 +317,10 @@ def test_nothing_kept_in_a_plan_is_forbidden(profile, seed):
                 if option["allowed"]:
                     for prohibition in ruleset.prohibitions.values():
                         if any(t.kind == "option" and t.option == option["active"] for t in prohibition.never):
-                            assert inference.prohibits(prohibition.id, row, partner)[0] != 1 or prohibition.effect != "stop"
+                            assert (
+                                inference.prohibits(prohibition.id, row, partner)[0] != 1
+                                or prohibition.effect != "stop"
+                            )
         for look in hive.look_first:
             _held_against(inference, look.action, row, None)
     assert kept >= 25
@@ -306,8 +335,15 @@ def _held_against(inference, action, row, partner):
 
 def test_the_same_input_gives_the_same_bytes():
     scenario = facts.read_scenario(DEMO)
-    texts = {as_json.text(answer(scenario, offline=True, second_channel=False, with_facts=True).plan, with_facts=True) for _ in range(2)}
-    texts.add(as_json.text(answer(facts.read_scenario(DEMO), offline=True, second_channel=False, with_facts=True).plan, with_facts=True))
+    texts = {
+        as_json.text(answer(scenario, offline=True, second_channel=False, with_facts=True).plan, with_facts=True)
+        for _ in range(2)
+    }
+    texts.add(
+        as_json.text(
+            answer(facts.read_scenario(DEMO), offline=True, second_channel=False, with_facts=True).plan, with_facts=True
+        )
+    )
     assert len(texts) == 1
 
 
@@ -351,12 +387,16 @@ def test_other_hives_of_the_yard_change_nothing_where_no_rule_looks_at_them():
     reach = {rule.finding for rule in ruleset.rules.values() if rule.reach == "apiary"}
     table = random_table(WORDS, 30, np.random.default_rng(12), known=0.8, one_yard=True)
     together = infer(ruleset, table)
-    clean = [name for name in ruleset.rules if not ruleset.rules[name].roles and not _rests_on(ruleset, ruleset.rules[name].when, reach)]
+    clean = [
+        name
+        for name in ruleset.rules
+        if not ruleset.rules[name].roles and not _rests_on(ruleset, ruleset.rules[name].when, reach)
+    ]
     assert len(clean) > 60
     for row in (0, 7, 29):
         alone = FactTable(WORDS, [table.hives[row]])
         for name, column in table.columns.items():
-            alone.set(name, column.value[row:row + 1], column.low[row:row + 1], column.high[row:row + 1])
+            alone.set(name, column.value[row : row + 1], column.low[row : row + 1], column.high[row : row + 1])
         said = infer(ruleset, alone)
         for name in clean:
             assert said.rules[name].point[0] == together.rules[name].point[row], name
@@ -366,7 +406,9 @@ def test_other_hives_of_the_yard_change_nothing_where_no_rule_looks_at_them():
 def _rests_on(ruleset, condition, names):
     for ref in refs(condition):
         if ref.is_finding:
-            name = ref.name[len("finding."):]
-            if name in names or any(rule.roles or _rests_on(ruleset, rule.when, names) for rule in ruleset.giving(name)):
+            name = ref.name[len("finding.") :]
+            if name in names or any(
+                rule.roles or _rests_on(ruleset, rule.when, names) for rule in ruleset.giving(name)
+            ):
                 return True
     return False

@@ -40,13 +40,17 @@ def test_cases_reach_every_rule_condition_limit_and_overlay_entry(run):
 
 def test_there_are_rules_enough_for_the_year(run):
     runner, _ = run
-    ids = {rule.id for name in climate.profile_ids() for rule in runner.ruleset(climate.load_profile(name)).rules.values()}
+    ids = {
+        rule.id for name in climate.profile_ids() for rule in runner.ruleset(climate.load_profile(name)).rules.values()
+    }
     assert len(ids) >= 160
     runner_prohibitions = runner.ruleset(climate.load_profile("mild_maritime")).prohibitions
     assert len(runner_prohibitions) >= 35
 
 
-@pytest.mark.skipif(not PUBLISHED.is_dir(), reason="the folder of published advice as scenarios does not stand beside this checkout")
+@pytest.mark.skipif(
+    not PUBLISHED.is_dir(), reason="the folder of published advice as scenarios does not stand beside this checkout"
+)
 def test_published_advice_holds():
     # Each file names the publication its expectation follows from.
     runner = cases.Runner()

@@ -13,7 +13,9 @@ def test_shipped_rules_prove_clean_for_every_profile(capsys):
     for kind in ("never", "always", "unsafe", "clash", "masked", "idle-limit", "gap", "overlap"):
         assert report.obligations.get(kind), kind
     with capsys.disabled():
-        print(f"\n{sum(report.obligations.values())} obligations in {report.seconds:.0f} s, {len(report.findings)} known exceptions")
+        print(
+            f"\n{sum(report.obligations.values())} obligations in {report.seconds:.0f} s, {len(report.findings)} known exceptions"
+        )
     assert [f"{finding.key}: {finding.text}" for finding in report.open] == []
     assert report.stale == []
 

@@ -8,29 +8,50 @@ import re
 import numpy as np
 import pytest
 
-from hiveweek import content, facts, marked_yaml, rules, vocabulary
+from hiveweek import content, facts, rules, vocabulary
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
 from hiveweek.rules.model import LimitRef, leaves, refs
+from hiveweek.shapes import marked_yaml
 
 FILES = ["safety.yaml", "base/guards.yaml", "base/treatments.yaml"]
 # prohibition -> the guard that must hold wherever it does
 MIRRORS = {
-    "no-frames-in-cold": "frames-stay-shut", "no-frames-in-cold-rescue": "rescue-frames-stay-shut",
-    "no-long-job-in-cool": "too-cool-for-long-jobs", "no-long-job-in-cool-count": "too-cool-for-counting",
-    "no-lid-in-hard-frost": "lid-stays-shut", "shut-while-robbed": "robbing", "shut-while-robbed-lid": "robbing",
-    "leave-a-new-queen-alone": "new-queen-in-peace", "no-liquid-in-cold": "too-cold-for-syrup",
-    "no-liquid-in-cold-thin": "too-cold-for-thin-syrup", "no-syrup-after-its-season": "syrup-season-over",
-    "no-syrup-into-robbing": "robbing", "no-protein-when-hungry": "no-protein-now", "no-overfeeding": "no-more-food-needed",
-    "no-feed-beside-formic": "no-feed-beside-formic", "no-syrup-beside-thymol": "no-syrup-beside-vapour",
-    "leave-their-winter": "honey-stays-on", "honey-not-fit-for-people": "honey-stays-on",
-    "honey-not-fit-for-people-medicine": "honey-stays-on", "broodless-means-broodless": "brood-present",
-    "oxalic-dribble-limits": "no-dribble-now", "one-medicine-at-a-time": "medicine-in", "medicine-and-supers-add": "medicine-in",
-    "mites-where-none-belong": "not-mite-country", "suspicion-stops-traffic": "suspect-here",
-    "suspicion-stops-traffic-apiary": "under-suspicion", "official-standstill": "standstill",
-    "dead-hive-is-evidence": "dead-cause-open", "no-split-of-weak-or-late": "no-split", "no-empty-space": "no-empty-space",
-    "spare-the-queen": "queen-stays", "air-and-width": "keep-the-width", "shelter-and-moves-in-season": "wrap-stays-on",
-    "shelter-and-moves-in-season-moves": "too-cold-to-move", "people-first": "attacks-alone",
+    "no-frames-in-cold": "frames-stay-shut",
+    "no-frames-in-cold-rescue": "rescue-frames-stay-shut",
+    "no-long-job-in-cool": "too-cool-for-long-jobs",
+    "no-long-job-in-cool-count": "too-cool-for-counting",
+    "no-lid-in-hard-frost": "lid-stays-shut",
+    "shut-while-robbed": "robbing",
+    "shut-while-robbed-lid": "robbing",
+    "leave-a-new-queen-alone": "new-queen-in-peace",
+    "no-liquid-in-cold": "too-cold-for-syrup",
+    "no-liquid-in-cold-thin": "too-cold-for-thin-syrup",
+    "no-syrup-after-its-season": "syrup-season-over",
+    "no-syrup-into-robbing": "robbing",
+    "no-protein-when-hungry": "no-protein-now",
+    "no-overfeeding": "no-more-food-needed",
+    "no-feed-beside-formic": "no-feed-beside-formic",
+    "no-syrup-beside-thymol": "no-syrup-beside-vapour",
+    "leave-their-winter": "honey-stays-on",
+    "honey-not-fit-for-people": "honey-stays-on",
+    "honey-not-fit-for-people-medicine": "honey-stays-on",
+    "broodless-means-broodless": "brood-present",
+    "oxalic-dribble-limits": "no-dribble-now",
+    "one-medicine-at-a-time": "medicine-in",
+    "medicine-and-supers-add": "medicine-in",
+    "mites-where-none-belong": "not-mite-country",
+    "suspicion-stops-traffic": "suspect-here",
+    "suspicion-stops-traffic-apiary": "under-suspicion",
+    "official-standstill": "standstill",
+    "dead-hive-is-evidence": "dead-cause-open",
+    "no-split-of-weak-or-late": "no-split",
+    "no-empty-space": "no-empty-space",
+    "spare-the-queen": "queen-stays",
+    "air-and-width": "keep-the-width",
+    "shelter-and-moves-in-season": "wrap-stays-on",
+    "shelter-and-moves-in-season-moves": "too-cold-to-move",
+    "people-first": "attacks-alone",
 }
 
 
@@ -61,7 +82,9 @@ def test_a_guard_holds_wherever_its_prohibition_does(words, ruleset, seed):
     limits = {}
     read = set()
     findings = set(MIRRORS.values())
-    conditions = [p.when for p in ruleset.prohibitions.values()] + [r.when for r in ruleset.rules.values() if r.finding in findings]
+    conditions = [p.when for p in ruleset.prohibitions.values()] + [
+        r.when for r in ruleset.rules.values() if r.finding in findings
+    ]
     for condition in conditions:
         for ref in refs(condition):
             if not ref.is_finding:
@@ -82,7 +105,9 @@ def test_a_guard_holds_wherever_its_prohibition_does(words, ruleset, seed):
         else:
             near = sorted(limits.get(name, {0.0}))
             values = rng.choice([x + d for x in near for d in (-1.0, 0.0, 1.0)], n)
-            values = np.clip(values, fact.low if fact.low is not None else -1e9, fact.high if fact.high is not None else 1e9)
+            values = np.clip(
+                values, fact.low if fact.low is not None else -1e9, fact.high if fact.high is not None else 1e9
+            )
         values[rng.random(n) < 0.4] = np.nan
         table.set(name, values)
     found = infer(ruleset, table)
@@ -96,7 +121,11 @@ def test_a_guard_holds_wherever_its_prohibition_does(words, ruleset, seed):
 
 def test_temperatures_are_those_of_the_labels(ruleset):
     """EU and UK texts: formic strips 10 to 29.5 degC, thymol gel 15 to 40, wafers 15 mean and under 30, dribble from 3."""
-    value = {name.rpartition(".")[2]: limit.value for name, limit in ruleset.limits.items() if name.startswith("limit.safety.")}
+    value = {
+        name.rpartition(".")[2]: limit.value
+        for name, limit in ruleset.limits.items()
+        if name.startswith("limit.safety.")
+    }
     assert (value["formic_low_c"], value["formic_high_c"]) == (10, 29.5)
     assert (value["gel_low_c"], value["gel_high_c"]) == (15, 40)
     assert (value["wafer_mean_c"], value["wafer_high_c"]) == (15, 30)
@@ -173,5 +202,10 @@ def test_jurisdictions_say_whom_to_tell_and_to_check():
 
 
 def test_facts_package_reads_the_case_files():
-    for name in ("safety.cases.yaml", "base/guards.cases.yaml", "base/treatments.cases.yaml", "overlays/overlays.cases.yaml"):
+    for name in (
+        "safety.cases.yaml",
+        "base/guards.cases.yaml",
+        "base/treatments.cases.yaml",
+        "overlays/overlays.cases.yaml",
+    ):
         assert len(facts.read_cases(content.root() / "rulesets" / name)) > 10

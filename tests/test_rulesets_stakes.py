@@ -4,8 +4,9 @@ import re
 
 import pytest
 
-from hiveweek import content, marked_yaml, rules, vocabulary
+from hiveweek import content, rules, vocabulary
 from hiveweek.plan import ranking
+from hiveweek.shapes import marked_yaml
 
 ROW = re.compile(r"^Row ([A-Z]\d+)(?:[.:]|$)")
 
@@ -58,7 +59,9 @@ def test_rules_keep_to_the_row_they_name(scale, advising):
 
 
 def test_every_row_is_used(scale, advising):
-    notes = " ".join(str(raw.pieces["stakes"].value.get("note", "")) for raw in advising.values() if "stakes" in raw.pieces)
+    notes = " ".join(
+        str(raw.pieces["stakes"].value.get("note", "")) for raw in advising.values() if "stakes" in raw.pieces
+    )
     unused = [name for name in scale["rows"] if not re.search(rf"\b{name}\b", notes)]
     assert not unused
 

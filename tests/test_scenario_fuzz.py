@@ -3,8 +3,9 @@
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hiveweek import facts, marked_yaml, vocabulary
+from hiveweek import facts, vocabulary
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import marked_yaml
 
 GOOD = """\
 scenario: x
@@ -19,10 +20,24 @@ hives:
 expect: {includes: [feed-candy]}
 """
 FACTS = sorted(vocabulary.load().facts)
-scalars = st.one_of(st.none(), st.booleans(), st.integers(-10**20, 10**20), st.floats(), st.text(max_size=8),
-                    st.sampled_from(["2026-02-10", "none", "feed-candy", "0x1", "1e999", ".nan", "~", "NO", "2026-02-31"]))
-values = st.recursive(scalars, lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(
-    st.sampled_from(["id", "facts", "observed", "expect", "date", "site", *FACTS[::9]]), inner, max_size=3)), max_leaves=8)
+scalars = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-(10**20), 10**20),
+    st.floats(),
+    st.text(max_size=8),
+    st.sampled_from(["2026-02-10", "none", "feed-candy", "0x1", "1e999", ".nan", "~", "NO", "2026-02-31"]),
+)
+values = st.recursive(
+    scalars,
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3),
+        st.dictionaries(
+            st.sampled_from(["id", "facts", "observed", "expect", "date", "site", *FACTS[::9]]), inner, max_size=3
+        ),
+    ),
+    max_leaves=8,
+)
 
 
 def check_outcome(text):
@@ -46,18 +61,33 @@ def test_any_text(text):
 
 
 @settings(max_examples=250, deadline=None)
-@given(st.integers(0, len(GOOD)), st.integers(0, 12), st.text(alphabet="abz.:-[]{}&*!|>'\"#%@ \n\t0195~é\x00", max_size=12))
+@given(
+    st.integers(0, len(GOOD)), st.integers(0, 12), st.text(alphabet="abz.:-[]{}&*!|>'\"#%@ \n\t0195~é\x00", max_size=12)
+)
 def test_a_good_file_with_a_piece_changed(at, cut, piece):
-    check_outcome(GOOD[:at] + piece + GOOD[at + cut:])
+    check_outcome(GOOD[:at] + piece + GOOD[at + cut :])
 
 
 @settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(st.dictionaries(st.sampled_from(["scenario", "climate", "date", "apiary", "hives", "expect", "source", "rulesets", "jurisdiction", "x"]),
-                       values, max_size=5))
+@given(
+    st.dictionaries(
+        st.sampled_from(
+            ["scenario", "climate", "date", "apiary", "hives", "expect", "source", "rulesets", "jurisdiction", "x"]
+        ),
+        values,
+        max_size=5,
+    )
+)
 def test_any_shape_under_known_keys(changes):
     import yaml
 
-    data = {"scenario": "x", "climate": "boreal", "date": "2026-02-10", "hives": [{"id": "a", "facts": {"food.stores_kg": 4}}], **changes}
+    data = {
+        "scenario": "x",
+        "climate": "boreal",
+        "date": "2026-02-10",
+        "hives": [{"id": "a", "facts": {"food.stores_kg": 4}}],
+        **changes,
+    }
     check_outcome(yaml.safe_dump(data, allow_unicode=True))
 
 

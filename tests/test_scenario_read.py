@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from hiveweek import facts, marked_yaml
+from hiveweek import facts
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import marked_yaml
 
 PROFILES = ["cool_continental", "boreal"]
 GOOD = """\
@@ -34,7 +35,9 @@ expect: {includes: [feed-candy]}
 
 
 def read(text, folder="."):
-    return facts.scenario_of(marked_yaml.parse(text, "file.yaml"), folder, profile_ids=PROFILES, jurisdictions=["england"])
+    return facts.scenario_of(
+        marked_yaml.parse(text, "file.yaml"), folder, profile_ids=PROFILES, jurisdictions=["england"]
+    )
 
 
 def problems(text, folder="."):
@@ -62,52 +65,55 @@ def test_a_value_left_empty_is_not_known():
     assert "food.heft" not in scenario.hives[1].facts
 
 
-@pytest.mark.parametrize(("old", "new", "code", "said"), [
-    ("climate: cool_continental", "climate: cool_contnental", "unknown-profile", "nearest: cool_continental"),
-    ("climate: cool_continental\n", "", "no-climate", "boreal"),
-    ("date: 2026-02-10\n", "", "no-date", "2026-02-10"),
-    ("date: 2026-02-10", "date: 2026-02-30", "no-such-date", "2026-02-30"),
-    ("date: 2026-02-10", "date: soon", "no-such-date", "soon"),
-    ("date: 2026-02-10", "date: 0001-02-10", "no-such-date", "outside"),
-    ("reason:", "reasons:", "unknown-key", "nearest: reason"),
-    ("    facts: {food.heft", "    fact: {food.heft", "unknown-key", "nearest: facts"),
-    ("food.stores_kg: 4", "food.stores: 4", "unknown-fact", "nearest: food.stores_kg"),
-    ("food.stores_kg: 4", "food.stores_kg: 400", "out-of-range", "between 0 and 120 kg"),
-    ("food.stores_kg: 4", "food.stores_kg: -1", "out-of-range", "-1 is outside"),
-    ("food.stores_kg: 4", "food.stores_kg: 4 kg", "wrong-type", "write the number alone"),
-    ("food.stores_kg: 4", "food.stores_kg: '4,5'", "wrong-type", "write 4.5"),
-    ("food.stores_kg: 4", "food.stores_kg: true", "wrong-type", "is a number"),
-    ("food.stores_kg: 4", "food.stores_kg: [4]", "wrong-type", "not a list"),
-    ("colony.eggs: false", "colony.eggs: 1", "wrong-type", "true or false"),
-    ("food.heft: heavy", "food.heft: hevy", "unknown-value", "nearest: heavy"),
-    ("colony.eggs: false", "hive.supers: 1.5", "wrong-type", "whole number"),
-    ("colony.eggs: false", "hive.moved_on: 2026-13-01", "no-such-date", "calendar"),
-    ("colony.eggs: false", "hive.moved_on: yesterday", "no-such-date", "yesterday"),
-    ("colony.eggs: false", "hive.moved_on: 2026-02-11", "date-ahead", "after 2026-02-10"),
-    ("date: 2026-01-12", "date: 2026-02-12", "date-ahead", "after the scenario"),
-    ("date: 2026-01-12, ", "", "no-such-date", "needs its date"),
-    ("food.stores_kg: 9", "weather.high_c: 9", "not-observable", "under facts only"),
-    ("site.wind: exposed", "food.stores_kg: 3", "not-for-the-yard", "belongs to a hive"),
-    ("id: 012", "id: NO", "duplicate-hive", "first at line 12"),
-    ("id: 012", "id: ''", "wrong-id", "short text"),
-    ("id: 012", "id: [a]", "no-id", "must be a text"),
-    ("  - id: 012\n    facts", "  - facts", "no-id", "needs an 'id'"),
-    ("top: [feed-candy]", "top: [feed-cndy]", "unknown-action", "nearest: feed-candy"),
-    ("phase: late_winter", "phase: late_wintr", "unknown-phase", "nearest: late_winter"),
-    ("top: [feed-candy]", "looks_first: [mites.sample]", "unknown-fact", "mites.sample"),
-    ("top: [feed-candy]", "treatments: {allowed: [thimol]}", "unknown-active", "nearest: thymol"),
-    ("top: [feed-candy]", "treatments: {allow: [thymol]}", "unknown-key", "nearest: allowed"),
-    ("top: [feed-candy]", "includes_any: [[feed-cndy]]", "unknown-action", "nearest: feed-candy"),
-    ("top: [feed-candy]", "tops: [feed-candy]", "unknown-key", "nearest: top"),
-    ("expect: {includes: [feed-candy]}", "expect: {top: [feed-candy]}", "unknown-key", "'top'"),
-    ("  lat: 48.1\n", "", "missing-key", "go together"),
-    ("lat: 48.1", "lat: 148.1", "out-of-range", "148.1"),
-    ("reason: it is light", "jurisdiction: englnd", "unknown-jurisdiction", "nearest: england"),
-    ("reason: it is light", "rulesets: [none.yaml]", "no-file", "none.yaml"),
-    ("reason: it is light", "reason: it is light\nreason: twice", "duplicate-key", "stands twice"),
-    ("hives:", "hives: 5\nnote:", "wrong-type", "list of hives"),
-    ("apiary:", "apiary: 5\nnote:", "wrong-type", "must be a mapping"),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "code", "said"),
+    [
+        ("climate: cool_continental", "climate: cool_contnental", "unknown-profile", "nearest: cool_continental"),
+        ("climate: cool_continental\n", "", "no-climate", "boreal"),
+        ("date: 2026-02-10\n", "", "no-date", "2026-02-10"),
+        ("date: 2026-02-10", "date: 2026-02-30", "no-such-date", "2026-02-30"),
+        ("date: 2026-02-10", "date: soon", "no-such-date", "soon"),
+        ("date: 2026-02-10", "date: 0001-02-10", "no-such-date", "outside"),
+        ("reason:", "reasons:", "unknown-key", "nearest: reason"),
+        ("    facts: {food.heft", "    fact: {food.heft", "unknown-key", "nearest: facts"),
+        ("food.stores_kg: 4", "food.stores: 4", "unknown-fact", "nearest: food.stores_kg"),
+        ("food.stores_kg: 4", "food.stores_kg: 400", "out-of-range", "between 0 and 120 kg"),
+        ("food.stores_kg: 4", "food.stores_kg: -1", "out-of-range", "-1 is outside"),
+        ("food.stores_kg: 4", "food.stores_kg: 4 kg", "wrong-type", "write the number alone"),
+        ("food.stores_kg: 4", "food.stores_kg: '4,5'", "wrong-type", "write 4.5"),
+        ("food.stores_kg: 4", "food.stores_kg: true", "wrong-type", "is a number"),
+        ("food.stores_kg: 4", "food.stores_kg: [4]", "wrong-type", "not a list"),
+        ("colony.eggs: false", "colony.eggs: 1", "wrong-type", "true or false"),
+        ("food.heft: heavy", "food.heft: hevy", "unknown-value", "nearest: heavy"),
+        ("colony.eggs: false", "hive.supers: 1.5", "wrong-type", "whole number"),
+        ("colony.eggs: false", "hive.moved_on: 2026-13-01", "no-such-date", "calendar"),
+        ("colony.eggs: false", "hive.moved_on: yesterday", "no-such-date", "yesterday"),
+        ("colony.eggs: false", "hive.moved_on: 2026-02-11", "date-ahead", "after 2026-02-10"),
+        ("date: 2026-01-12", "date: 2026-02-12", "date-ahead", "after the scenario"),
+        ("date: 2026-01-12, ", "", "no-such-date", "needs its date"),
+        ("food.stores_kg: 9", "weather.high_c: 9", "not-observable", "under facts only"),
+        ("site.wind: exposed", "food.stores_kg: 3", "not-for-the-yard", "belongs to a hive"),
+        ("id: 012", "id: NO", "duplicate-hive", "first at line 12"),
+        ("id: 012", "id: ''", "wrong-id", "short text"),
+        ("id: 012", "id: [a]", "no-id", "must be a text"),
+        ("  - id: 012\n    facts", "  - facts", "no-id", "needs an 'id'"),
+        ("top: [feed-candy]", "top: [feed-cndy]", "unknown-action", "nearest: feed-candy"),
+        ("phase: late_winter", "phase: late_wintr", "unknown-phase", "nearest: late_winter"),
+        ("top: [feed-candy]", "looks_first: [mites.sample]", "unknown-fact", "mites.sample"),
+        ("top: [feed-candy]", "treatments: {allowed: [thimol]}", "unknown-active", "nearest: thymol"),
+        ("top: [feed-candy]", "treatments: {allow: [thymol]}", "unknown-key", "nearest: allowed"),
+        ("top: [feed-candy]", "includes_any: [[feed-cndy]]", "unknown-action", "nearest: feed-candy"),
+        ("top: [feed-candy]", "tops: [feed-candy]", "unknown-key", "nearest: top"),
+        ("expect: {includes: [feed-candy]}", "expect: {top: [feed-candy]}", "unknown-key", "'top'"),
+        ("  lat: 48.1\n", "", "missing-key", "go together"),
+        ("lat: 48.1", "lat: 148.1", "out-of-range", "148.1"),
+        ("reason: it is light", "jurisdiction: englnd", "unknown-jurisdiction", "nearest: england"),
+        ("reason: it is light", "rulesets: [none.yaml]", "no-file", "none.yaml"),
+        ("reason: it is light", "reason: it is light\nreason: twice", "duplicate-key", "stands twice"),
+        ("hives:", "hives: 5\nnote:", "wrong-type", "list of hives"),
+        ("apiary:", "apiary: 5\nnote:", "wrong-type", "must be a mapping"),
+    ],
+)
 def test_one_mistake_each(old, new, code, said):
     assert GOOD.count(old) >= 1
     text = GOOD.replace(old, new, 1)
@@ -117,30 +123,36 @@ def test_one_mistake_each(old, new, code, said):
     assert found[0].file == "file.yaml"
 
 
-@pytest.mark.parametrize(("old", "new", "line", "col"), [
-    ("food.stores_kg: 4", "food.stores_kg: 400", 13, 29),
-    ("food.heft: heavy", "food.heft: hevy", 19, 24),
-    ("site.wind: exposed", "site.wnd: exposed", 10, 10),
-    ("date: 2026-01-12", "date: 2026-02-12", 15, 16),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "line", "col"),
+    [
+        ("food.stores_kg: 4", "food.stores_kg: 400", 13, 29),
+        ("food.heft: heavy", "food.heft: hevy", 19, 24),
+        ("site.wind: exposed", "site.wnd: exposed", 10, 10),
+        ("date: 2026-01-12", "date: 2026-02-12", 15, 16),
+    ],
+)
 def test_the_place_is_exact(old, new, line, col):
     found = problems(GOOD.replace(old, new, 1))
     assert (found[0].line, found[0].col) == (line, col)
 
 
-@pytest.mark.parametrize(("given", "said"), [
-    ("colony.alive: false, colony.frames_of_bees: 5", "colony.alive is true"),
-    ("colony.alive: false, colony.queen: seen", "colony.alive is true"),
-    ("colony.frames_of_bees: 15, hive.frames: 10, hive.supers: 0", "more frames of bees than frames"),
-    ("colony.frames_of_brood: 12, hive.frames: 10, hive.supers: 0", "more frames of brood than frames"),
-    ("colony.eggs: true, colony.youngest_brood: sealed", "colony.eggs is false"),
-    ("hive.supers: 0, harvest.super_frames_full: 8", "supers that are not there"),
-    ("weather.low_c: 10, weather.high_c: 5", "coldest night"),
-    ("mites.sample_mites: 300, mites.sample_bees: 3", "swapped"),
-    ("hive.size: single, hive.frames: 30, hive.type: stacked_boxes", "does not hold so many frames"),
-    ("colony.queen_cells: none, colony.queen_cell_count: 4", "colony.queen_cell_count is 0"),
-    ("colony.sealed_brood: true, colony.frames_of_brood: 0", "colony.sealed_brood is false"),
-])
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("colony.alive: false, colony.frames_of_bees: 5", "colony.alive is true"),
+        ("colony.alive: false, colony.queen: seen", "colony.alive is true"),
+        ("colony.frames_of_bees: 15, hive.frames: 10, hive.supers: 0", "more frames of bees than frames"),
+        ("colony.frames_of_brood: 12, hive.frames: 10, hive.supers: 0", "more frames of brood than frames"),
+        ("colony.eggs: true, colony.youngest_brood: sealed", "colony.eggs is false"),
+        ("hive.supers: 0, harvest.super_frames_full: 8", "supers that are not there"),
+        ("weather.low_c: 10, weather.high_c: 5", "coldest night"),
+        ("mites.sample_mites: 300, mites.sample_bees: 3", "swapped"),
+        ("hive.size: single, hive.frames: 30, hive.type: stacked_boxes", "does not hold so many frames"),
+        ("colony.queen_cells: none, colony.queen_cell_count: 4", "colony.queen_cell_count is 0"),
+        ("colony.sealed_brood: true, colony.frames_of_brood: 0", "colony.sealed_brood is false"),
+    ],
+)
 def test_what_cannot_be_together(given, said):
     text = GOOD.replace("food.heft: heavy, colony.eggs: false", given)
     found = [p for p in problems(text) if p.code == "cannot-be"]
@@ -148,15 +160,18 @@ def test_what_cannot_be_together(given, said):
     assert all(p.line == 19 for p in found) and all("012:" in p.message for p in found)
 
 
-@pytest.mark.parametrize("given", [
-    "colony.frames_of_bees: 11, hive.frames: 10, hive.supers: 0",  # ten frames have up to eleven gaps
-    "colony.frames_of_bees: 18, hive.frames: 10, hive.supers: 1",
-    "colony.frames_of_bees: 15, hive.frames: 10",  # supers unknown: cannot be judged
-    "hive.size: single, hive.frames: 30, hive.type: long",
-    "hive.size: single, hive.frames: 30",  # might be a long hive
-    "colony.alive: false, colony.frames_of_bees: 0",
-    "weather.low_c: 5, weather.high_c: 5",
-])
+@pytest.mark.parametrize(
+    "given",
+    [
+        "colony.frames_of_bees: 11, hive.frames: 10, hive.supers: 0",  # ten frames have up to eleven gaps
+        "colony.frames_of_bees: 18, hive.frames: 10, hive.supers: 1",
+        "colony.frames_of_bees: 15, hive.frames: 10",  # supers unknown: cannot be judged
+        "hive.size: single, hive.frames: 30, hive.type: long",
+        "hive.size: single, hive.frames: 30",  # might be a long hive
+        "colony.alive: false, colony.frames_of_bees: 0",
+        "weather.low_c: 5, weather.high_c: 5",
+    ],
+)
 def test_what_may_be_together(given):
     assert read(GOOD.replace("food.heft: heavy, colony.eggs: false", given)).hives[1].facts
 
@@ -172,16 +187,28 @@ def test_two_values_on_one_day():
 
 
 def test_all_problems_come_in_one_run_in_order():
-    text = GOOD.replace("food.stores_kg: 4", "food.stores: 4").replace("food.heft: heavy", "food.heft: hevy").replace("cool_con", "kool_con")
+    text = (
+        GOOD.replace("food.stores_kg: 4", "food.stores: 4")
+        .replace("food.heft: heavy", "food.heft: hevy")
+        .replace("cool_con", "kool_con")
+    )
     found = problems(text)
     assert [p.code for p in found] == ["unknown-profile", "unknown-fact", "unknown-value"]
     assert [p.line for p in found] == sorted(p.line for p in found)
 
 
-@pytest.mark.parametrize(("text", "code"), [
-    ("", "empty-file"), ("   \n# only a note\n", "empty-file"), ("hives: [", "not-yaml"), ("- a\n- b\n", "wrong-type"), ("5", "wrong-type"),
-    ("a: &x 1\nb: *x\n", "anchor"), ("scenario: x\n---\nscenario: y\n", "not-yaml"),
-])
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("", "empty-file"),
+        ("   \n# only a note\n", "empty-file"),
+        ("hives: [", "not-yaml"),
+        ("- a\n- b\n", "wrong-type"),
+        ("5", "wrong-type"),
+        ("a: &x 1\nb: *x\n", "anchor"),
+        ("scenario: x\n---\nscenario: y\n", "not-yaml"),
+    ],
+)
 def test_files_that_are_no_scenario(text, code):
     assert code in [p.code for p in problems(text)]
 
@@ -209,7 +236,9 @@ def test_climate_from_normals_needs_its_file_and_place(tmp_path):
 
 
 def test_the_yard_has_dated_facts_too():
-    text = GOOD.replace("  lat: 48.1\n", "  observed:\n    - {date: 2026-02-08, site.spray_notice: true}\n  lat: 48.1\n")
+    text = GOOD.replace(
+        "  lat: 48.1\n", "  observed:\n    - {date: 2026-02-08, site.spray_notice: true}\n  lat: 48.1\n"
+    )
     assert read(text).apiary.observed == [(dt.date(2026, 2, 8), {"site.spray_notice": True})]
     assert [p.code for p in problems(text.replace("site.spray_notice", "colony.robbed"))] == ["not-for-the-yard"]
     assert [p.code for p in problems(text.replace("2026-02-08", "2026-02-28"))] == ["date-ahead"]
@@ -219,7 +248,11 @@ def test_season_events_can_be_moved_with_a_reason():
     moved = "  overrides:\n    stop_syrup_by: {from: 09-20, to: 09-30, note: high valley}\n"
     scenario = read(GOOD.replace("  lat: 48.1\n", moved + "  lat: 48.1\n"))
     assert scenario.apiary.overrides == {"stop_syrup_by": {"from": "09-20", "to": "09-30", "note": "high valley"}}
-    for old, new, code in ((", note: high valley", "", "missing-key"), ("09-30", "09-31", "no-such-date"), ("stop_syrup_by", "stop_syrup", "unknown-key")):
+    for old, new, code in (
+        (", note: high valley", "", "missing-key"),
+        ("09-30", "09-31", "no-such-date"),
+        ("stop_syrup_by", "stop_syrup", "unknown-key"),
+    ):
         text = GOOD.replace("  lat: 48.1\n", moved.replace(old, new) + "  lat: 48.1\n")
         assert code in [p.code for p in problems(text)]
 

@@ -38,10 +38,17 @@ def _read(text):
 
 def _plan(because="Food for {food.days_left}.", hive="H1"):
     book = Book()
-    book.rule("f.candy", "food.days_left < 21", "feed-candy", gain=35, by=3, amount="{food.candy_kg} kg", because=because)
+    book.rule(
+        "f.candy", "food.days_left < 21", "feed-candy", gain=35, by=3, amount="{food.candy_kg} kg", because=because
+    )
     book.rule("w.water", "site.water_near == false", "provide-water", gain=6)
-    return book.plan({hive: {"food.days_left": 4.0, "food.candy_kg": 2.5, "site.water_near": False, "weather.open_high_c": 5.0},
-                      "Z": {"food.days_left": 90.0, "site.water_near": True, "weather.open_high_c": 22.0}}, with_facts=True)
+    return book.plan(
+        {
+            hive: {"food.days_left": 4.0, "food.candy_kg": 2.5, "site.water_near": False, "weather.open_high_c": 5.0},
+            "Z": {"food.days_left": 90.0, "site.water_near": True, "weather.open_high_c": 22.0},
+        },
+        with_facts=True,
+    )
 
 
 def test_the_page_stands_alone():
@@ -51,8 +58,15 @@ def test_the_page_stands_alone():
 
 def test_the_page_says_what_the_screen_says():
     text = " ".join(" ".join(_read(html(_plan(), words(), with_facts=True)).text).split())
-    for words_ in ("First in this yard", "Give candy above the bees: 2.5 kg, start by 13 March", "Food for 4 days.", "Hive Z",
-                   "For the whole yard", "Your visits", "What is known"):
+    for words_ in (
+        "First in this yard",
+        "Give candy above the bees: 2.5 kg, start by 13 March",
+        "Food for 4 days.",
+        "Hive Z",
+        "For the whole yard",
+        "Your visits",
+        "What is known",
+    ):
         assert words_ in text
 
 

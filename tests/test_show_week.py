@@ -16,15 +16,42 @@ from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
 from hiveweek.show.units import imperial
 
-ADVICE_KEYS = ["rank", "band", "action", "with", "rule", "points", "points_from", "amount", "by", "because", "safety", "sources",
-               "evidence", "limits", "also", "only_on", "unverified", "facts", "options"]
+ADVICE_KEYS = [
+    "rank",
+    "band",
+    "action",
+    "with",
+    "rule",
+    "points",
+    "points_from",
+    "amount",
+    "by",
+    "because",
+    "safety",
+    "sources",
+    "evidence",
+    "limits",
+    "also",
+    "only_on",
+    "unverified",
+    "facts",
+    "options",
+]
 
 
 def _book():
     book = Book()
     book.limit("limit.food.candy_days", 21, "days")
-    book.rule("f.candy", "food.days_left < limit.food.candy_days", "feed-candy", gain=35, by=3, amount="{food.candy_kg} kg",
-              because="Food for {food.days_left}.", safety="Close at once.")
+    book.rule(
+        "f.candy",
+        "food.days_left < limit.food.candy_days",
+        "feed-candy",
+        gain=35,
+        by=3,
+        amount="{food.candy_kg} kg",
+        because="Food for {food.days_left}.",
+        safety="Close at once.",
+    )
     book.rule("g.guard", "hive.mouse_guard == false", "fit-mouse-guard", gain=3, by=20, because="No guard.")
     book.rule("h.gaps", "hive.gaps", "close-gaps", gain=2, by=20, because="Gaps.")
     book.rule("i.tilt", "hive.tilt == backward", "tilt-forward", gain=1, because="It leans back.")
@@ -34,10 +61,27 @@ def _book():
     return book
 
 
-HIVES = {"012": {"food.days_left": (4.0, 2, 7), "food.candy_kg": 2.5, "hive.mouse_guard": False, "hive.gaps": True,
-                 "hive.tilt": "backward", "site.water_near": False, "weather.open_high_c": 5.0, "season.phase": "late_winter"},
-         "NO": {"food.days_left": 90.0, "hive.mouse_guard": True, "hive.gaps": False, "hive.tilt": "forward", "site.water_near": False,
-                "weather.open_high_c": 5.0, "season.phase": "late_winter"}}
+HIVES = {
+    "012": {
+        "food.days_left": (4.0, 2, 7),
+        "food.candy_kg": 2.5,
+        "hive.mouse_guard": False,
+        "hive.gaps": True,
+        "hive.tilt": "backward",
+        "site.water_near": False,
+        "weather.open_high_c": 5.0,
+        "season.phase": "late_winter",
+    },
+    "NO": {
+        "food.days_left": 90.0,
+        "hive.mouse_guard": True,
+        "hive.gaps": False,
+        "hive.tilt": "forward",
+        "site.water_near": False,
+        "weather.open_high_c": 5.0,
+        "season.phase": "late_winter",
+    },
+}
 
 
 def _screen(plan, **more):
@@ -68,9 +112,9 @@ def test_the_first_thing_said_is_what_to_do_first(plan):
 
 def test_three_jobs_a_hive_and_the_rest_can_wait(plan):
     text = _screen(plan, only="012")
-    card = text[text.index("Hive 012"):]
+    card = text[text.index("Hive 012") :]
     assert [f"  {n}. " in card for n in (1, 2, 3, 4)] == [True, True, True, False]
-    assert "Can wait: " in card and "tilt" in card[card.index("Can wait"):]
+    assert "Can wait: " in card and "tilt" in card[card.index("Can wait") :]
     assert "Because: Food for 4 days." in card and "Take care: Close at once." in card
 
 
@@ -98,15 +142,24 @@ def test_a_week_of_rain_says_what_one_dry_hour_is_for():
     rainy = {**HIVES["012"], "weather.rain_all_week": True, "weather.dry_days": 0, "weather.open_high_c": 14.0}
     text = " ".join(_screen(book.plan({"012": rainy})).split())
     assert "Rain is expected on every day of this week." in text
-    assert "One dry hour is for: give candy above the bees (012)" in text or "One dry hour is for: feed thin syrup (012)" in text
+    assert (
+        "One dry hour is for: give candy above the bees (012)" in text
+        or "One dry hour is for: feed thin syrup (012)" in text
+    )
     assert "In the rain you can: " in text
 
 
 def test_nothing_due_is_said_kindly_with_the_next_date():
     from plan_kit import Calendar
 
-    text = " ".join(_screen(Book().plan({"H": {"colony.alive": True, "weather.open_high_c": 22.0}},
-                                        calendar=Calendar(swarm_season_start=(4, 20)))).split())
+    text = " ".join(
+        _screen(
+            Book().plan(
+                {"H": {"colony.alive": True, "weather.open_high_c": 22.0}},
+                calendar=Calendar(swarm_season_start=(4, 20)),
+            )
+        ).split()
+    )
     assert "nothing is due this week. Next: about 20 April, swarm season starts" in text
 
 
@@ -153,7 +206,10 @@ def test_why_goes_condition_by_condition():
     as_why.show(Page(out), explain(inference, "f.candy", 0, TODAY), words())
     text = " ".join(out.getvalue().split())
     assert "f.candy at hive 012: holds" in text
-    assert "food.days_left < limit.food.candy_days" in text and "days of food left: 4 days, 2 to 7 likely (worked out)" in text
+    assert (
+        "food.days_left < limit.food.candy_days" in text
+        and "days of food left: 4 days, 2 to 7 likely (worked out)" in text
+    )
     assert "limit 21 days (base; judgement)" in text
     out = io.StringIO()
     as_why.show(Page(out), explain(inference, "cold", 0, TODAY), words())
@@ -178,10 +234,23 @@ def _flat(plan, **more):
 def test_what_waits_is_said_as_waiting():
     book = Book()
     book.rule("g.alone", "keeper.sting_allergy", finding="attacks-alone", because="Someone is allergic.")
-    book.rule("f.candy", ["food.days_left < 7", {"unless": "finding.attacks-alone"}], "feed-candy", gain=50, by=0, because="Hungry.")
-    hives = {"A": {"keeper.sting_allergy": True, "food.days_left": 3.0, "weather.open_high_c": 22.0}, "B": {"weather.open_high_c": 22.0}}
+    book.rule(
+        "f.candy",
+        ["food.days_left < 7", {"unless": "finding.attacks-alone"}],
+        "feed-candy",
+        gain=50,
+        by=0,
+        because="Hungry.",
+    )
+    hives = {
+        "A": {"keeper.sting_allergy": True, "food.days_left": 3.0, "weather.open_high_c": 22.0},
+        "B": {"weather.open_high_c": 22.0},
+    }
     text = _flat(book.plan(hives))
-    assert "Waits: give candy above the bees. Hungry. It is due, and it waits: Someone is allergic. Get a second person" in text
+    assert (
+        "Waits: give candy above the bees. Hungry. It is due, and it waits: Someone is allergic. Get a second person"
+        in text
+    )
     assert "Nothing presses" not in text
 
 
@@ -191,7 +260,10 @@ def test_a_job_due_within_the_week_is_never_among_those_that_can_wait():
     book.rule("y.next", "hive.gaps", "raise-off-ground", gain=0.4, by=5)
     card = _flat(book.plan({"012": HIVES["012"]}), only="012")
     soon, later = card.index("Also this week: "), card.index("Can wait: ")
-    assert soon < card.index("strap the hive down (today)") < later and soon < card.index("raise the hive off the ground (by 15 March)") < later
+    assert (
+        soon < card.index("strap the hive down (today)") < later
+        and soon < card.index("raise the hive off the ground (by 15 March)") < later
+    )
     assert "due now" not in card
 
 
@@ -215,7 +287,10 @@ def test_treatments_say_what_fits_what_hangs_on_a_fact_and_what_does_not():
     text = _flat(plan)
     label = words().facts["hive.entrance"].label
     assert "Fits this week, if registered with you: - thymol: Fits." in text
-    assert f"Not known: - formic: it depends on what is not known here: {label}." in text and "the entrance is narrowed" not in text
+    assert (
+        f"Not known: - formic: it depends on what is not known here: {label}." in text
+        and "the entrance is narrowed" not in text
+    )
     assert "Not this week: oxalic (there is sealed brood)." in text
     assert text.count("thymol: Fits.") == 1 and "thymol: as under hive A" in text
     assert "Can be used" not in text
@@ -226,13 +301,29 @@ def test_one_dry_hour_goes_to_feeding_and_not_to_counts_or_boxes():
     book.rule("f.syrup", "food.days_left < 20", "feed-thin-syrup", gain=10, by=9)
     book.rule("m.count", "colony.alive", "count-mites", gain=30, by=0)
     book.rule("s.box", "colony.alive", "add-brood-box", gain=30, by=0)
-    facts = {"colony.alive": True, "weather.rain_all_week": True, "weather.dry_days": 0, "weather.open_high_c": 15.0, "food.days_left": 12.0}
+    facts = {
+        "colony.alive": True,
+        "weather.rain_all_week": True,
+        "weather.dry_days": 0,
+        "weather.open_high_c": 15.0,
+        "food.days_left": 12.0,
+    }
     assert "One dry hour is for: feed thin syrup (H). No day" in _flat(book.plan({"H": facts}))
     book.rule("g.starving", "food.days_left <= 14", finding="starving")
-    book.never("rain", [act("feed-thin-syrup")], "weather.rain_all_week", "day", spares=["feed-thin-syrup"], where="finding.starving",
-               say="It does not wait for a dry day.")
+    book.never(
+        "rain",
+        [act("feed-thin-syrup")],
+        "weather.rain_all_week",
+        "day",
+        spares=["feed-thin-syrup"],
+        where="finding.starving",
+        say="It does not wait for a dry day.",
+    )
     text = _flat(book.plan({"H": facts}))
-    assert "One dry hour is for: feed thin syrup (H). Hunger does not wait for it, in rain hold a coat over the hive: feed thin syrup (H)." in text
+    assert (
+        "One dry hour is for: feed thin syrup (H). Hunger does not wait for it, in rain hold a coat over the hive: feed thin syrup (H)."
+        in text
+    )
 
 
 def test_what_was_left_out_of_the_input_is_said():
@@ -243,10 +334,14 @@ def test_what_was_left_out_of_the_input_is_said():
 
 def test_the_yard_is_told_which_hive_it_is_about_and_visited_once():
     book = Book()
-    book.rule("i.shut", "health.sunken_caps", "isolate-apiary", gain=30, by=0, band=0, because="This hive is under suspicion.")
+    book.rule(
+        "i.shut", "health.sunken_caps", "isolate-apiary", gain=30, by=0, band=0, because="This hive is under suspicion."
+    )
     plan = book.plan({"A": {"health.sunken_caps": False}, "B": {"health.sunken_caps": True}})
     text = _flat(plan)
-    assert "Because: Hive B is under suspicion." in text and "the whole yard: move nothing in or out of the yard" in text
+    assert (
+        "Because: Hive B is under suspicion." in text and "the whole yard: move nothing in or out of the yard" in text
+    )
 
 
 def test_a_word_is_set_off_from_its_label():

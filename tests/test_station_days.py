@@ -18,8 +18,12 @@ PLACE = (51.90, -8.52, 160)
 
 
 def days_of(first, count, **values):
-    return {first + dt.timedelta(days=step): {key: value(step) if callable(value) else value for key, value in values.items()}
-            for step in range(count)}
+    return {
+        first + dt.timedelta(days=step): {
+            key: value(step) if callable(value) else value for key, value in values.items()
+        }
+        for step in range(count)
+    }
 
 
 def near(tmp_path, place=PLACE):
@@ -27,7 +31,9 @@ def near(tmp_path, place=PLACE):
 
 
 def test_days_of_the_nearest_station(archive, tmp_path):
-    write_daily(archive.folder, "T0001", days_of(START, 10, tmin=lambda s: 2.0 + s, tmax=lambda s: 8.0 + s, prcp=0.4, wspd=12.0))
+    write_daily(
+        archive.folder, "T0001", days_of(START, 10, tmin=lambda s: 2.0 + s, tmax=lambda s: 8.0 + s, prcp=0.4, wspd=12.0)
+    )
     found = near(tmp_path)
     assert found.status == "ok"
     assert found.station["name"] == "Alder Field"
@@ -41,7 +47,10 @@ def test_days_of_the_nearest_station(archive, tmp_path):
 
 def test_expected_days_are_told_from_measured_ones(archive, tmp_path):
     rows = days_of(START, 5, tmin=1.0, tmax=9.0)
-    rows |= {date: {**values, "source": "dwd_mosmix"} for date, values in days_of(START + dt.timedelta(days=5), 5, tmin=2.0, tmax=10.0).items()}
+    rows |= {
+        date: {**values, "source": "dwd_mosmix"}
+        for date, values in days_of(START + dt.timedelta(days=5), 5, tmin=2.0, tmax=10.0).items()
+    }
     write_daily(archive.folder, "T0001", rows)
     assert [day.source for day in near(tmp_path).days] == ["observed"] * 5 + ["forecast"] * 5
 
@@ -96,8 +105,16 @@ def test_an_outage_is_never_kept_as_an_answer(archive, tmp_path):
     assert near(tmp_path).status == "ok"
 
 
-@pytest.mark.parametrize("content", [b"<html>busy</html>", gzip.compress(b"\x00\x01 nonsense", mtime=0), gzip.compress(b"year,month\n1,2\n", mtime=0),
-                                     gzip.compress(b"year,month,day,temp,temp_source\n" * 3, mtime=0)[:30]], ids=["page", "noise", "other columns", "cut off"])
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"<html>busy</html>",
+        gzip.compress(b"\x00\x01 nonsense", mtime=0),
+        gzip.compress(b"year,month\n1,2\n", mtime=0),
+        gzip.compress(b"year,month,day,temp,temp_source\n" * 3, mtime=0)[:30],
+    ],
+    ids=["page", "noise", "other columns", "cut off"],
+)
 def test_garbage_in_a_file_is_unreadable_and_never_a_number(archive, tmp_path, content):
     path = archive.folder / "daily" / "2026" / "T0001.csv.gz"
     path.parent.mkdir(parents=True)
@@ -177,7 +194,9 @@ def test_nobody_there_costs_less_than_a_second(tmp_path, monkeypatch):
     with socket.socket() as silent:
         silent.bind(("127.0.0.1", 0))
         silent.listen(1)
-        monkeypatch.setenv("MS_DAILY_ENDPOINT", f"http://127.0.0.1:{silent.getsockname()[1]}/{{year}}/{{station}}.csv.gz")
+        monkeypatch.setenv(
+            "MS_DAILY_ENDPOINT", f"http://127.0.0.1:{silent.getsockname()[1]}/{{year}}/{{station}}.csv.gz"
+        )
         began = time.monotonic()
         found = near(tmp_path)
         assert time.monotonic() - began < 1.0

@@ -23,8 +23,12 @@ def months(years, shift=0.0, without=(), **blank):
     for year in years:
         for month in range(1, 13):
             swing = shift + (0.5 if year % 2 else -0.5)
-            rows[year, month] = {"tmin": round(LOWS[month - 1] + swing, 2), "tmax": round(HIGHS[month - 1] + swing, 2),
-                                 "temp": round((LOWS[month - 1] + HIGHS[month - 1]) / 2 + swing, 2), "prcp": RAIN[month - 1]}
+            rows[year, month] = {
+                "tmin": round(LOWS[month - 1] + swing, 2),
+                "tmax": round(HIGHS[month - 1] + swing, 2),
+                "temp": round((LOWS[month - 1] + HIGHS[month - 1]) / 2 + swing, 2),
+                "prcp": RAIN[month - 1],
+            }
             for name in without:
                 rows[year, month].pop(name)
     return rows
@@ -121,8 +125,15 @@ def test_daily_values_give_spread_rain_days_snow_and_wind(archive, tmp_path):
     rows, day = {}, dt.date(2011, 1, 1)
     while day < dt.date(2021, 1, 1):
         even = day.day % 2 == 0
-        rows[day] = {"temp": 3.0 if even else 7.0, "tmin": 1.0, "tmax": 9.0, "prcp": 4.0 if even else 0.2,
-                     "snwd": 5 if day.month == 1 and day.day <= 10 else 0, "wspd": 18.0, "rhum": 80}
+        rows[day] = {
+            "temp": 3.0 if even else 7.0,
+            "tmin": 1.0,
+            "tmax": 9.0,
+            "prcp": 4.0 if even else 0.2,
+            "snwd": 5 if day.month == 1 and day.day <= 10 else 0,
+            "wspd": 18.0,
+            "rhum": 80,
+        }
         day += dt.timedelta(days=1)
     write_daily(archive.folder, "T0001", rows)
     found = build(tmp_path)
@@ -165,10 +176,18 @@ def test_offline_uses_what_was_fetched_and_nothing_else(archive, tmp_path):
     assert build(tmp_path, offline=True).csv == first.csv
 
 
-@pytest.mark.parametrize("break_it, words", [
-    (lambda a: a.fail.update(monthly=503), "does not answer"), (lambda a: a.fail.update({"stations.db": 500}), "does not answer"),
-    (lambda a: None, "has monthly means"),
-    (lambda a: (a.folder / "monthly").mkdir() or (a.folder / "monthly" / "T0001.csv.gz").write_bytes(b"<html>"), "cannot be read")])
+@pytest.mark.parametrize(
+    ("break_it", "words"),
+    [
+        (lambda a: a.fail.update(monthly=503), "does not answer"),
+        (lambda a: a.fail.update({"stations.db": 500}), "does not answer"),
+        (lambda a: None, "has monthly means"),
+        (
+            lambda a: (a.folder / "monthly").mkdir() or (a.folder / "monthly" / "T0001.csv.gz").write_bytes(b"<html>"),
+            "cannot be read",
+        ),
+    ],
+)
 def test_each_trouble_has_its_own_words(archive, tmp_path, break_it, words):
     if break_it(archive) is None and archive.fail:
         write_monthly(archive.folder, "T0001", months(range(1991, 2021)))

@@ -6,8 +6,9 @@ import math
 import jsonschema
 import pytest
 
-from hiveweek import content, marked_yaml, vocabulary
+from hiveweek import content, vocabulary
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import marked_yaml
 from hiveweek.vocabulary import schema
 from hiveweek.vocabulary.events import EVENTS
 
@@ -76,25 +77,39 @@ def test_actions_that_open_frames_with_bees_carry_the_smoke_tag():
 
 
 def test_dead_colony_needs_these_actions():
-    wanted = {"clear-dead-colony", "stop-robbing", "report-notifiable", "isolate-apiary", "update-records", "brood-disease-check"}
+    wanted = {
+        "clear-dead-colony",
+        "stop-robbing",
+        "report-notifiable",
+        "isolate-apiary",
+        "update-records",
+        "brood-disease-check",
+    }
     assert wanted <= {name for name, action in WORDS.actions.items() if action.dead_ok}
-    assert not {"feed-candy", "treat-mites", "unite-colonies", "requeen"} & {n for n, a in WORDS.actions.items() if a.dead_ok}
+    assert not {"feed-candy", "treat-mites", "unite-colonies", "requeen"} & {
+        n for n, a in WORDS.actions.items() if a.dead_ok
+    }
 
 
 def test_yard_jobs_are_done_once():
-    assert {"isolate-apiary", "provide-water", "fence-apiary"} <= {n for n, a in WORDS.actions.items() if a.scope == "apiary"}
+    assert {"isolate-apiary", "provide-water", "fence-apiary"} <= {
+        n for n, a in WORDS.actions.items() if a.scope == "apiary"
+    }
 
 
-@pytest.mark.parametrize(("fact", "value", "code"), [
-    ("food.stores_kg", 4, 4.0),
-    ("hive.supers", 2, 2.0),
-    ("colony.eggs", True, 1.0),
-    ("colony.eggs", False, 0.0),
-    ("hive.size", "nuc", 0.0),
-    ("hive.size", "triple", 4.0),
-    ("hive.moved_on", dt.date(2026, 2, 10), float(dt.date(2026, 2, 10).toordinal())),
-    ("climate.profile", "boreal", None),
-])
+@pytest.mark.parametrize(
+    ("fact", "value", "code"),
+    [
+        ("food.stores_kg", 4, 4.0),
+        ("hive.supers", 2, 2.0),
+        ("colony.eggs", True, 1.0),
+        ("colony.eggs", False, 0.0),
+        ("hive.size", "nuc", 0.0),
+        ("hive.size", "triple", 4.0),
+        ("hive.moved_on", dt.date(2026, 2, 10), float(dt.date(2026, 2, 10).toordinal())),
+        ("climate.profile", "boreal", None),
+    ],
+)
 def test_values_survive_the_table(fact, value, code):
     number = WORDS.facts[fact].encode(value)
     if code is not None:
@@ -102,10 +117,17 @@ def test_values_survive_the_table(fact, value, code):
     assert WORDS.facts[fact].decode(number) == value
 
 
-@pytest.mark.parametrize(("fact", "value"), [
-    ("food.stores_kg", True), ("food.stores_kg", "4"), ("hive.supers", 1.5), ("colony.eggs", 1), ("hive.size", "huge"),
-    ("hive.moved_on", "2026-02-10"),
-])
+@pytest.mark.parametrize(
+    ("fact", "value"),
+    [
+        ("food.stores_kg", True),
+        ("food.stores_kg", "4"),
+        ("hive.supers", 1.5),
+        ("colony.eggs", 1),
+        ("hive.size", "huge"),
+        ("hive.moved_on", "2026-02-10"),
+    ],
+)
 def test_wrong_values_are_refused(fact, value):
     with pytest.raises(ValueError, match="needs"):
         WORDS.facts[fact].encode(value)
@@ -136,11 +158,16 @@ def plain(value):
 
 def test_schema_files_are_current():
     for name, text in schema.texts().items():
-        assert (schema.FOLDER / name).read_text(encoding="utf-8") == text, f"run python -m hiveweek.vocabulary.schema ({name})"
+        assert (schema.FOLDER / name).read_text(encoding="utf-8") == text, (
+            f"run python -m hiveweek.vocabulary.schema ({name})"
+        )
 
 
 def test_vocabulary_files_fit_their_schemas():
-    for made, paths in ((schema.facts_schema(), sorted((FOLDER / "facts").glob("*.yaml"))), (schema.actions_schema(), [FOLDER / "actions.yaml"])):
+    for made, paths in (
+        (schema.facts_schema(), sorted((FOLDER / "facts").glob("*.yaml"))),
+        (schema.actions_schema(), [FOLDER / "actions.yaml"]),
+    ):
         jsonschema.Draft202012Validator.check_schema(made)
         check = jsonschema.Draft202012Validator(made)
         for path in paths:
@@ -149,10 +176,20 @@ def test_vocabulary_files_fit_their_schemas():
 
 def test_scenario_schema_takes_a_good_file_and_refuses_bad_ones():
     check = jsonschema.Draft202012Validator(schema.scenario_schema())
-    good = {"scenario": "x", "climate": "boreal", "date": "2026-02-10", "hives": [{"id": "NO", "facts": {"food.stores_kg": 4}}]}
+    good = {
+        "scenario": "x",
+        "climate": "boreal",
+        "date": "2026-02-10",
+        "hives": [{"id": "NO", "facts": {"food.stores_kg": 4}}],
+    }
     assert check.is_valid(good)
-    for change in ({"hives": []}, {"date": 5}, {"colour": "red"}, {"hives": [{"id": "a", "facts": {"food.stores": 4}}]},
-                   {"hives": [{"id": "a", "facts": {"food.stores_kg": -1}}]}):
+    for change in (
+        {"hives": []},
+        {"date": 5},
+        {"colour": "red"},
+        {"hives": [{"id": "a", "facts": {"food.stores": 4}}]},
+        {"hives": [{"id": "a", "facts": {"food.stores_kg": -1}}]},
+    ):
         assert not check.is_valid({**good, **change}), change
 
 
@@ -178,20 +215,23 @@ def test_a_small_vocabulary_is_read(tmp_path):
     assert codes(tmp_path) == []
 
 
-@pytest.mark.parametrize(("old", "new", "code"), [
-    ("kind: number", "kind: numbr", "unknown-value"),
-    ("    high: 9\n", "", "no-range"),
-    ("high: 9", "high: -1", "no-range"),
-    ("    keeps: 5\n", "", "missing-key"),
-    ("    unit: kg\n", "", "missing-key"),
-    ("    how: look\n", "", "missing-key"),
-    ("keeps: 5", "keep: 5", "unknown-key"),
-    ("label: x", "label: x\n    voided_by: [flood]", "unknown-act"),
-    ("label: x", "label: x\n    observed_by: [[food.z]]", "unknown-fact"),
-    ("label: x", "label: x\n    values: [a, b]", "wrong-type"),
-    ("comes_from: observed", "comes_from: computed", "wrong-type"),
-    ("food.x:", "feed.x:", "wrong-id"),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "code"),
+    [
+        ("kind: number", "kind: numbr", "unknown-value"),
+        ("    high: 9\n", "", "no-range"),
+        ("high: 9", "high: -1", "no-range"),
+        ("    keeps: 5\n", "", "missing-key"),
+        ("    unit: kg\n", "", "missing-key"),
+        ("    how: look\n", "", "missing-key"),
+        ("keeps: 5", "keep: 5", "unknown-key"),
+        ("label: x", "label: x\n    voided_by: [flood]", "unknown-act"),
+        ("label: x", "label: x\n    observed_by: [[food.z]]", "unknown-fact"),
+        ("label: x", "label: x\n    values: [a, b]", "wrong-type"),
+        ("comes_from: observed", "comes_from: computed", "wrong-type"),
+        ("food.x:", "feed.x:", "wrong-id"),
+    ],
+)
 def test_mistakes_in_a_fact(tmp_path, old, new, code):
     assert old in FACT
     assert code in [c for c, _, _ in codes(tmp_path, facts=FACT.replace(old, new))]
@@ -207,14 +247,17 @@ def test_a_fact_defined_twice_names_the_first_place(tmp_path):
     assert len(doubled) == 1 and "feed.yaml:2" in doubled[0].message and doubled[0].line == 2
 
 
-@pytest.mark.parametrize(("old", "new", "code", "line"), [
-    ("food.x", "food.y", "unknown-fact", 5),
-    ("opens: lid", "opens: lids", "unknown-value", 4),
-    ("opens: lid", "opens: lid\n    clashes: [lok]", "unknown-action", 5),
-    ("opens: lid", "opens: lid\n    kit: [crane]", "unknown-piece", 5),
-    ("opens: lid", "opens: lid\n    clashes: [look]", "wrong-id", 5),
-    ("    opens: lid\n", "", "missing-key", 2),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "code", "line"),
+    [
+        ("food.x", "food.y", "unknown-fact", 5),
+        ("opens: lid", "opens: lids", "unknown-value", 4),
+        ("opens: lid", "opens: lid\n    clashes: [lok]", "unknown-action", 5),
+        ("opens: lid", "opens: lid\n    kit: [crane]", "unknown-piece", 5),
+        ("opens: lid", "opens: lid\n    clashes: [look]", "wrong-id", 5),
+        ("    opens: lid\n", "", "missing-key", 2),
+    ],
+)
 def test_mistakes_in_an_action(tmp_path, old, new, code, line):
     found = codes(tmp_path, actions=ACTIONS.replace(old, new))
     assert (code, line) in [(c, n) for c, n, _ in found], found
@@ -225,26 +268,33 @@ def test_nearest_name_is_told(tmp_path):
     assert any("nearest: food.x" in message for _, _, message in found)
 
 
-@pytest.mark.parametrize(("name", "text", "code"), [
-    ("implies", "implies:\n  - {id: a, when: 'food.y > 0', then: {food.x: 1}}\n", "unknown-fact"),
-    ("implies", "implies:\n  - {id: a, when: 'food.x > 0', then: {food.y: 1}}\n", "unknown-fact"),
-    ("implies", "implies:\n  - {id: a, when: 'food.x > 0', then: {food.x: yes}}\n", "wrong-type"),
-    ("constraints", "constraints:\n  - {id: a, holds: 'food.x <', note: n}\n", "cannot-read"),
-    ("constraints", "constraints:\n  - {id: a, holds: 'food.x > 0'}\n", "missing-key"),
-    ("acts", "acts:\n  a: {label: a, signs: [{turns: food.x, to: [b]}]}\n", "unknown-value"),
-    ("acts", "acts:\n  a: {label: a, signs: [{on: food.x}]}\n", "wrong-type"),
-    ("acts", "acts:\n  a: {label: a, signs: [{jumps: food.x}]}\n", "wrong-type"),
-    ("acts", "acts:\n  a: {label: a, signs: [{turns: food.x}]}\n", "missing-key"),
-    ("sources", "W1: {city: x}\n", "unknown-key"),
-    ("kit", "kits: {a: b}\n", "unknown-key"),
-])
+@pytest.mark.parametrize(
+    ("name", "text", "code"),
+    [
+        ("implies", "implies:\n  - {id: a, when: 'food.y > 0', then: {food.x: 1}}\n", "unknown-fact"),
+        ("implies", "implies:\n  - {id: a, when: 'food.x > 0', then: {food.y: 1}}\n", "unknown-fact"),
+        ("implies", "implies:\n  - {id: a, when: 'food.x > 0', then: {food.x: yes}}\n", "wrong-type"),
+        ("constraints", "constraints:\n  - {id: a, holds: 'food.x <', note: n}\n", "cannot-read"),
+        ("constraints", "constraints:\n  - {id: a, holds: 'food.x > 0'}\n", "missing-key"),
+        ("acts", "acts:\n  a: {label: a, signs: [{turns: food.x, to: [b]}]}\n", "unknown-value"),
+        ("acts", "acts:\n  a: {label: a, signs: [{on: food.x}]}\n", "wrong-type"),
+        ("acts", "acts:\n  a: {label: a, signs: [{jumps: food.x}]}\n", "wrong-type"),
+        ("acts", "acts:\n  a: {label: a, signs: [{turns: food.x}]}\n", "missing-key"),
+        ("sources", "W1: {city: x}\n", "unknown-key"),
+        ("kit", "kits: {a: b}\n", "unknown-key"),
+    ],
+)
 def test_mistakes_in_the_other_files(tmp_path, name, text, code):
     assert code in [c for c, _, _ in codes(tmp_path, **{name: text})]
 
 
 def test_all_mistakes_come_in_one_run(tmp_path):
-    found = codes(tmp_path, facts=FACT.replace("label: x", "lable: x"), actions=ACTIONS.replace("food.x", "food.y"),
-                  implies="implies:\n  - {id: a, when: 'food.q > 0', then: {food.x: 1}}\n")
+    found = codes(
+        tmp_path,
+        facts=FACT.replace("label: x", "lable: x"),
+        actions=ACTIONS.replace("food.x", "food.y"),
+        implies="implies:\n  - {id: a, when: 'food.q > 0', then: {food.x: 1}}\n",
+    )
     assert len({c for c, _, _ in found}) >= 2 and len(found) >= 4
 
 

@@ -20,10 +20,10 @@ def test_likeness_of_days_falls_off_as_the_power_of_their_distance():
     weeks = spread.week_anomalies(NOTHING, 0.6)
     likeness = np.corrcoef(weeks.T)
     apart = np.abs(np.subtract.outer(np.arange(7), np.arange(7)))
-    assert np.abs(likeness - 0.6 ** apart).max() < 0.03
+    assert np.abs(likeness - 0.6**apart).max() < 0.03
     assert np.abs(weeks.std(axis=0) - 1).max() < 0.03
     # sd of a mean of 7 such days: sqrt(sum of the correlations) / 7
-    assert weeks.mean(axis=1).std() == pytest.approx(np.sqrt((0.6 ** apart).sum()) / 7, abs=0.01)
+    assert weeks.mean(axis=1).std() == pytest.approx(np.sqrt((0.6**apart).sum()) / 7, abs=0.01)
 
 
 def test_a_known_day_holds_and_pulls_its_neighbours():
@@ -33,7 +33,7 @@ def test_a_known_day_holds_and_pulls_its_neighbours():
     assert (weeks[:, 2] == 2.0).all()
     # conditional mean and sd of a first-order chain k days from a known one: 2 x 0.6^k, sqrt(1 - 0.6^2k)
     for day, apart in ((1, 1), (3, 1), (4, 2), (6, 4)):
-        assert weeks[:, day].mean() == pytest.approx(2 * 0.6 ** apart, abs=0.02)
+        assert weeks[:, day].mean() == pytest.approx(2 * 0.6**apart, abs=0.02)
         assert weeks[:, day].std() == pytest.approx(np.sqrt(1 - 0.6 ** (2 * apart)), abs=0.02)
 
 
@@ -42,7 +42,7 @@ def test_days_before_the_week_pull_too_and_are_not_returned():
     known[0] = 1.0
     weeks = spread.week_anomalies(known, 0.6, first=3)
     assert weeks.shape == (spread.WEEKS, 7)
-    assert weeks[:, 0].mean() == pytest.approx(0.6 ** 3, abs=0.02)
+    assert weeks[:, 0].mean() == pytest.approx(0.6**3, abs=0.02)
 
 
 def test_a_week_that_is_known_stays_as_it_is():

@@ -10,10 +10,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from hiveweek import marked_yaml
 from hiveweek.climate import opening, station, weather, weather_numbers
 from hiveweek.climate.forecast import Day
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import marked_yaml
 
 DATE = dt.date(2026, 2, 10)
 SERIES = Path(__file__).resolve().parents[2] / "shared" / "reference" / "climate" / "daily"
@@ -23,8 +23,16 @@ class Steady:
     """A climate that is the same all year."""
 
     def __init__(self, **changes):
-        self.values = {"tmean": 5.0, "tmin": 1.0, "tmax": 9.0, "sd": 3.0, "sd_high": 3.3, "wet_chance": 0.4, "precip_mm": 2.0,
-                       "wind_kmh": math.nan} | changes
+        self.values = {
+            "tmean": 5.0,
+            "tmin": 1.0,
+            "tmax": 9.0,
+            "sd": 3.0,
+            "sd_high": 3.3,
+            "wet_chance": 0.4,
+            "precip_mm": 2.0,
+            "wind_kmh": math.nan,
+        } | changes
 
     def days(self, start, n):
         return {name: np.full(n, value) for name, value in self.values.items()}
@@ -39,19 +47,35 @@ def write(path, rows, columns="date,tmin_c,tmax_c,precip_mm,wind_kmh"):
     return path
 
 
-FULL = ["2026-02-10,-2,4,0,10", "2026-02-11,0,6,3,30", "2026-02-12,2,11,7,14", "2026-02-13,3,10,0,12", "2026-02-14,1,13,0,40",
-        "2026-02-15,-4,3,0,8", "2026-02-16,-6,1,0,9"]
+FULL = [
+    "2026-02-10,-2,4,0,10",
+    "2026-02-11,0,6,3,30",
+    "2026-02-12,2,11,7,14",
+    "2026-02-13,3,10,0,12",
+    "2026-02-14,1,13,0,40",
+    "2026-02-15,-4,3,0,8",
+    "2026-02-16,-6,1,0,9",
+]
 
 
 def test_a_full_forecast_is_exact(tmp_path):
     week = weather.week(climate(), DATE, forecast=write(tmp_path / "f.csv", FULL))
     assert week.basis == "forecast" and week.origin == "forecast"
     assert week.facts == {
-        "weather.basis": "forecast", "weather.high_c": 13.0, "weather.low_c": -6.0, "weather.mean_c": 3.0,
-        "weather.mean_high_c": 6.9, "weather.lowest_high_c": 1.0, "weather.high_c_3d": 11.0,
+        "weather.basis": "forecast",
+        "weather.high_c": 13.0,
+        "weather.low_c": -6.0,
+        "weather.mean_c": 3.0,
+        "weather.mean_high_c": 6.9,
+        "weather.lowest_high_c": 1.0,
+        "weather.high_c_3d": 11.0,
         "weather.flight_days": 0,  # 13 degC on the 14th, but 40 km/h of wind
-        "weather.dry_days": 5, "weather.rain_all_week": False,
-        "weather.open_high_c": 10.0, "weather.open_wind_kmh": 12.0, "weather.open_dry": True}
+        "weather.dry_days": 5,
+        "weather.rain_all_week": False,
+        "weather.open_high_c": 10.0,
+        "weather.open_wind_kmh": 12.0,
+        "weather.open_dry": True,
+    }
     # the warmest day blows, the next warmest is wet: the 13th is best
     assert week.best_day == dt.date(2026, 2, 13)
     assert week.notes == []
@@ -59,12 +83,17 @@ def test_a_full_forecast_is_exact(tmp_path):
 
 def test_unknown_wind_and_rain_stay_unknown(tmp_path):
     rows = [",".join(row.split(",")[:3]) for row in FULL]
-    week = weather.week(climate(wet_chance=math.nan), DATE, forecast=write(tmp_path / "f.csv", rows, "date,tmin_c,tmax_c"))
+    week = weather.week(
+        climate(wet_chance=math.nan), DATE, forecast=write(tmp_path / "f.csv", rows, "date,tmin_c,tmax_c")
+    )
     for fact in ("open_wind_kmh", "open_dry", "dry_days", "rain_all_week"):
         assert f"weather.{fact}" not in week.facts
     assert week.best_day == dt.date(2026, 2, 14)
     assert week.facts["weather.flight_days"] == (1, 0, 1)
-    assert week.notes == ["Wind is not in the forecast: check it on the day.", "Rain is not in the forecast: check it on the day."]
+    assert week.notes == [
+        "Wind is not in the forecast: check it on the day.",
+        "Rain is not in the forecast: check it on the day.",
+    ]
 
 
 def test_rain_all_week(tmp_path):
@@ -73,7 +102,9 @@ def test_rain_all_week(tmp_path):
     week = weather.week(climate(), DATE, forecast=write(tmp_path / "f.csv", rows))
     assert week.facts["weather.rain_all_week"] is True and week.facts["weather.dry_days"] == 0
     assert week.facts["weather.open_dry"] is False
-    one_open = weather.week(climate(wet_chance=math.nan), DATE, forecast=write(tmp_path / "g.csv", rows[:6] + ["2026-02-16,-6,1,,9"]))
+    one_open = weather.week(
+        climate(wet_chance=math.nan), DATE, forecast=write(tmp_path / "g.csv", rows[:6] + ["2026-02-16,-6,1,,9"])
+    )
     assert "weather.rain_all_week" not in one_open.facts
 
 
@@ -92,7 +123,11 @@ def test_a_cold_day_draws_the_next_days_down(tmp_path):
     warm = weather.week(climate(), DATE, forecast=write(tmp_path / "g.csv", ["2026-02-10,10,18,,"]))
     usual = weather.week(climate(), DATE)
     assert cold.facts["weather.lowest_high_c"][1] < usual.facts["weather.lowest_high_c"][1]
-    assert cold.facts["weather.mean_high_c"][0] < usual.facts["weather.mean_high_c"][0] < warm.facts["weather.mean_high_c"][0]
+    assert (
+        cold.facts["weather.mean_high_c"][0]
+        < usual.facts["weather.mean_high_c"][0]
+        < warm.facts["weather.mean_high_c"][0]
+    )
 
 
 def test_a_day_is_named_only_where_it_is_known_to_be_best(tmp_path):
@@ -158,7 +193,14 @@ def test_the_ends_of_the_calendar_are_refused(date):
 
 def test_json_has_no_nan(tmp_path):
     shown = weather.week(climate(), DATE, forecast=write(tmp_path / "f.csv", FULL[:1])).as_json()
-    assert shown["days"][0] == {"date": "2026-02-10", "tmin_c": -2.0, "tmax_c": 4.0, "precip_mm": 0.0, "wind_kmh": 10.0, "from": "forecast"}
+    assert shown["days"][0] == {
+        "date": "2026-02-10",
+        "tmin_c": -2.0,
+        "tmax_c": 4.0,
+        "precip_mm": 0.0,
+        "wind_kmh": 10.0,
+        "from": "forecast",
+    }
     assert shown["days"][1]["wind_kmh"] is None and shown["days"][1]["from"] == "normals"
 
 
@@ -171,7 +213,9 @@ def test_coordinates_are_looked_up_only_when_given_and_online(monkeypatch):
     def answer(lat, lon, elev, start, end, cache_dir=None):
         asked.append((lat, lon, elev, start, end))
         days = [Day(start + dt.timedelta(days=step), 1.0, 9.0, 0.0, 5.0, "observed") for step in range(10)]
-        return station.Nearby("ok", days, {"name": "Alder Field"}, ["Weather of Alder Field, 3 km away."], "Somebody (CC BY 4.0)")
+        return station.Nearby(
+            "ok", days, {"name": "Alder Field"}, ["Weather of Alder Field, 3 km away."], "Somebody (CC BY 4.0)"
+        )
 
     monkeypatch.setattr(station, "days_near", answer)
     assert weather.week(climate(), DATE).basis == "normals"
@@ -185,7 +229,9 @@ def test_coordinates_are_looked_up_only_when_given_and_online(monkeypatch):
 
 def test_days_before_the_week_pull_its_first_days(monkeypatch):
     def answer(lat, lon, elev, start, end, cache_dir=None):
-        return station.Nearby("ok", [Day(start + dt.timedelta(days=step), -8.0, 0.0, source="observed") for step in range(3)])
+        return station.Nearby(
+            "ok", [Day(start + dt.timedelta(days=step), -8.0, 0.0, source="observed") for step in range(3)]
+        )
 
     monkeypatch.setattr(station, "days_near", answer)
     usual, after_cold = weather.week(climate(), DATE), weather.week(climate(), DATE, coords=(51, -8, 60))
@@ -194,7 +240,9 @@ def test_days_before_the_week_pull_its_first_days(monkeypatch):
 
 
 def test_an_outage_leaves_usual_weather_and_a_note(monkeypatch):
-    monkeypatch.setattr(station, "days_near", lambda *a, **k: station.Nearby("outage", notes=["No network: usual weather here."]))
+    monkeypatch.setattr(
+        station, "days_near", lambda *a, **k: station.Nearby("outage", notes=["No network: usual weather here."])
+    )
     week = weather.week(climate(), DATE, coords=(51, -8, 60))
     assert week.basis == "normals" and week.notes[0] == "No network: usual weather here."
     assert week.notes[1:] == ["Check warmth, wind and rain on the day."]
@@ -220,11 +268,17 @@ def test_best_day_and_ties():
 
 
 def test_numbers_are_checked():
-    document = marked_yaml.parse("numbers:\n  lag1: {value: x, unit: ratio, source: s, status: calc}\n  nonsense: {value: 1}\n")
+    document = marked_yaml.parse(
+        "numbers:\n  lag1: {value: x, unit: ratio, source: s, status: calc}\n  nonsense: {value: 1}\n"
+    )
     with pytest.raises(InputProblems) as caught:
         weather_numbers.parse(document)
     codes = [p.code for p in caught.value.problems]
-    assert "not-a-number" in codes and "unknown-name" in codes and codes.count("missing-name") == len(weather_numbers.NAMES) - 1
+    assert (
+        "not-a-number" in codes
+        and "unknown-name" in codes
+        and codes.count("missing-name") == len(weather_numbers.NAMES) - 1
+    )
     assert 0 < weather_numbers.numbers().lag1 < 1
 
 
@@ -243,10 +297,16 @@ def _measured(name):
     return [dt.date.fromisoformat(row["date"]) for row in rows], column("tmin_c"), column("tmax_c"), column("precip_mm")
 
 
-@pytest.mark.parametrize("name, least", [
-    # Milwaukee: NOAA NCEI GHCN-Daily USW00014839; Moore Park: Met Eireann station 575; Seattle: NOAA. A 95 % interval should
-    # hold about 95 of 100 weeks; Seattle's four years (2012-2015) hold a record warm one.
-    ("milwaukee_us_2011_2022.csv", 0.92), ("moorepark_ie_2016_2022.csv", 0.92), ("seattle_us_2012_2015.csv", 0.83)])
+@pytest.mark.parametrize(
+    ("name", "least"),
+    [
+        # Milwaukee: NOAA NCEI GHCN-Daily USW00014839; Moore Park: Met Eireann station 575; Seattle: NOAA. A 95 % interval should
+        # hold about 95 of 100 weeks; Seattle's four years (2012-2015) hold a record warm one.
+        ("milwaukee_us_2011_2022.csv", 0.92),
+        ("moorepark_ie_2016_2022.csv", 0.92),
+        ("seattle_us_2012_2015.csv", 0.83),
+    ],
+)
 def test_intervals_hold_the_measured_weeks(name, least):
     dates, tmin, tmax, rain = _measured(name)
     mean = (tmin + tmax) / 2
@@ -255,23 +315,42 @@ def test_intervals_hold_the_measured_weeks(name, least):
     turn = 2 * np.pi * np.array([date.timetuple().tm_yday for date in dates]) / 365.25
 
     def usual(values):
-        waves = np.column_stack([np.ones(len(values))] + [wave(k * turn) for k in (1, 2, 3) for wave in (np.sin, np.cos)])
+        waves = np.column_stack(
+            [np.ones(len(values))] + [wave(k * turn) for k in (1, 2, 3) for wave in (np.sin, np.cos)]
+        )
         told = ~np.isnan(values)
         return waves @ np.linalg.lstsq(waves[told], values[told], rcond=None)[0]
 
-    within = np.array([np.mean([np.nanstd(mean[(month == m) & (year == y)], ddof=1) for y in set(year)]) for m in range(1, 13)])
+    within = np.array(
+        [np.mean([np.nanstd(mean[(month == m) & (year == y)], ddof=1) for y in set(year)]) for m in range(1, 13)]
+    )
     sd = within[month - 1]
-    middle, low, high, wet, amount = usual(mean), usual(tmin), usual(tmax), np.clip(usual((rain >= 1) * 1.0), 0.01, 0.99), usual(rain)
+    middle, low, high, wet, amount = (
+        usual(mean),
+        usual(tmin),
+        usual(tmax),
+        np.clip(usual((rain >= 1) * 1.0), 0.01, 0.99),
+        usual(rain),
+    )
     held: dict[str, list] = {}
     for start in range(3, len(dates) - 7, 7):
         ten, seven = slice(start - 3, start + 7), slice(start, start + 7)
         if np.isnan(tmin[seven]).any() or np.isnan(tmax[seven]).any() or np.isnan(rain[seven]).any():
             continue
-        normal = weather.Usual(middle[ten], low[ten], high[ten], sd[ten], sd[ten] * 1.15, wet[ten], amount[ten], np.full(10, np.nan))
+        normal = weather.Usual(
+            middle[ten], low[ten], high[ten], sd[ten], sd[ten] * 1.15, wet[ten], amount[ten], np.full(10, np.nan)
+        )
         facts = weather.from_days({}, normal, dates[start], "normals").facts
-        truth = {"high_c": tmax[seven].max(), "low_c": tmin[seven].min(), "mean_c": mean[seven].mean(), "mean_high_c": tmax[seven].mean(),
-                 "lowest_high_c": tmax[seven].min(), "high_c_3d": tmax[seven][:3].max(), "dry_days": (rain[seven] < 1).sum(),
-                 "flight_days": ((tmax[seven] >= 12) & (rain[seven] < 5)).sum()}
+        truth = {
+            "high_c": tmax[seven].max(),
+            "low_c": tmin[seven].min(),
+            "mean_c": mean[seven].mean(),
+            "mean_high_c": tmax[seven].mean(),
+            "lowest_high_c": tmax[seven].min(),
+            "high_c_3d": tmax[seven][:3].max(),
+            "dry_days": (rain[seven] < 1).sum(),
+            "flight_days": ((tmax[seven] >= 12) & (rain[seven] < 5)).sum(),
+        }
         for fact, true in truth.items():
             told = facts[f"weather.{fact}"]
             value, lowest, highest = told if isinstance(told, tuple) else (told, told, told)

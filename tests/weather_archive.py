@@ -25,9 +25,12 @@ def write_stations(path: Path, stations=STATIONS) -> None:
             "create table stations (id text, country text, region text, latitude real, longitude real, elevation integer, timezone text);"
             "create table names (station text, language text, name text);"
             "create table identifiers (station text, key text, value text);"
-            "create table inventory (station text, provider text, parameter text, start text, end text, completeness real);")
+            "create table inventory (station text, provider text, parameter text, start text, end text, completeness real);"
+        )
         for code, name, country, lat, lon, elev in stations:
-            connection.execute("insert into stations values (?,?,?,?,?,?,?)", (code, country, None, lat, lon, elev, "Europe/Dublin"))
+            connection.execute(
+                "insert into stations values (?,?,?,?,?,?,?)", (code, country, None, lat, lon, elev, "Europe/Dublin")
+            )
             connection.execute("insert into names values (?,?,?)", (code, "en", name))
     connection.close()
 

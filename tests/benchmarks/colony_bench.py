@@ -1,6 +1,6 @@
 """Time and memory of the colony models for many hives in one process.
 
-    python tests/benchmarks/colony_bench.py [--hives 1000000]
+python tests/benchmarks/colony_bench.py [--hives 1000000]
 """
 
 from __future__ import annotations
@@ -47,12 +47,16 @@ def main() -> int:
     bees = timed("bees from frames", lambda: strength.bees(frames, 8.8)).value
     loss = timed("heat loss of the hive", lambda: heat.hive_w_per_k(1.0, zero, board, board, zero))
     timed("bees carried forward 60 days", lambda: population.carry_forward(bees, brood, age, past.laying, past.dying))
-    now = timed("stores carried forward 60 days",
-                lambda: food.carry_forward(Estimate(kg, kg, kg), age, bees, brood, loss, past))
+    now = timed(
+        "stores carried forward 60 days", lambda: food.carry_forward(Estimate(kg, kg, kg), age, bees, brood, loss, past)
+    )
     run = timed("runway and need, up to a year", lambda: food.runway(bees, brood, now, loss, ahead, 47))
     timed("feed", lambda: food.feed_for(now.value, run.need_kg.value, run.use_check_kg))
     watts = heat.colony_heat_w(bees, zero, -2.0, loss)
-    timed("damp under the lid", lambda: damp.lid_margin_c(watts, heat.kg_per_day(watts), loss, -2.0, 85.0, board, zero, zero, zero))
+    timed(
+        "damp under the lid",
+        lambda: damp.lid_margin_c(watts, heat.kg_per_day(watts), loss, -2.0, 85.0, board, zero, zero, zero),
+    )
     timed("what insulation saves", lambda: food.winter_saving(bees, loss, loss * 0.6, usual.days))
     timed("mite rate and interval", lambda: mites.rate(found, 300.0, zero))
     timed("chance over the limit", lambda: mites.chance_over(found, 300.0, 3.0, zero))

@@ -47,7 +47,11 @@ def whole_process(runs: int) -> list[tuple[str, float, float]]:
         plain["PYTHONPYCACHEPREFIX"] = f"{folder}/compiled"
         kept = plain | {"HIVEWEEK_CACHE": f"{folder}/kept"}
         none = plain | {"HIVEWEEK_NO_CACHE": "1"}
-        cases = {"libraries alone": (LIBRARIES, kept), "week, read before": (WEEK, kept), "week, read anew": (WEEK, none)}
+        cases = {
+            "libraries alone": (LIBRARIES, kept),
+            "week, read before": (WEEK, kept),
+            "week, read anew": (WEEK, none),
+        }
         for command, environment in cases.values():
             run(command, environment)
         found: dict[str, list] = {name: [] for name in cases}
@@ -86,8 +90,11 @@ def channels(hives: int, runs: int) -> list[tuple[str, float]]:
         apart = median_time(lambda: channel.Started.on(ruleset, table).raw(), runs)
         small = median_time(lambda: channel.Started.on(ruleset, single).finish(inference), runs)
         here = median_time(lambda: rete.run(network, single), 3)
-        rows += [("second channel, hives a second", hives / apart), ("second channel over columnar, times the time", apart / columnar),
-                 ("8 hives: own process over same process", small / here)]
+        rows += [
+            ("second channel, hives a second", hives / apart),
+            ("second channel over columnar, times the time", apart / columnar),
+            ("8 hives: own process over same process", small / here),
+        ]
     return rows
 
 

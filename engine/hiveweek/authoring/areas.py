@@ -6,10 +6,11 @@ import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
+from hiveweek.language.conditions import Scope, parse_node
 from hiveweek.problems import InputProblems
 from hiveweek.rules.model import RuleSet
-from hiveweek.vocabulary.conditions import Scope, parse_node
+from hiveweek.shapes import marked_yaml
 
 
 @dataclass
@@ -51,7 +52,15 @@ def read_areas(path: Path, words, rulesets: dict[str, RuleSet]) -> list[Area]:
             if rule not in known:
                 problems.append(document.problem(at, "unknown-target", f"'{rule}' is no rule of the profiles at hand"))
         if when is not None:
-            areas.append(Area(str(body.get("id")), when, one_of, "at_most_one_of" in body, "%s:%d:%d" % (document.name, *document.place(at))))
+            areas.append(
+                Area(
+                    str(body.get("id")),
+                    when,
+                    one_of,
+                    "at_most_one_of" in body,
+                    "%s:%d:%d" % (document.name, *document.place(at)),
+                )
+            )
     if problems:
         raise InputProblems(problems)
     return areas
@@ -74,7 +83,11 @@ def read_exceptions(path: Path) -> dict[str, tuple[str, dt.date]]:
         at = ("exceptions", index)
         key, reason, until = (body.get(k) for k in ("finding", "reason", "until"))
         if not key or not reason or not isinstance(until, dt.date):
-            problems.append(document.problem(at, "missing-key", "an exception names its finding, a reason, and a date it ends ('until')"))
+            problems.append(
+                document.problem(
+                    at, "missing-key", "an exception names its finding, a reason, and a date it ends ('until')"
+                )
+            )
             continue
         found[str(key)] = (str(reason), until)
     if problems:

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from hiveweek import climate, marked_yaml, rules
+from hiveweek import climate, rules
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.scaffold import templates
 from hiveweek.authoring.wording import Wording
@@ -17,20 +17,33 @@ from hiveweek.problems import InputProblems
 from hiveweek.rules.layering import effective
 from hiveweek.rules.model import All, NotTrue, Rule, RuleSet
 from hiveweek.rules.reader import Library, case_files
+from hiveweek.shapes import marked_yaml
 from hiveweek.show.text import upper_first
 from hiveweek.vocabulary.model import Vocabulary
 
 STATUS = {
-    "seen": "read in the source named", "seen-2nd": "read where another text cites it", "memory": "from memory, not read again",
-    "calc": "calculated from figures read", "derived": "follows from figures read", "computed": "worked out by a model",
-    "judgement": "our judgement between the sources named", "practice": "common practice", "common-practice": "common practice",
+    "seen": "read in the source named",
+    "seen-2nd": "read where another text cites it",
+    "memory": "from memory, not read again",
+    "calc": "calculated from figures read",
+    "derived": "follows from figures read",
+    "computed": "worked out by a model",
+    "judgement": "our judgement between the sources named",
+    "practice": "common practice",
+    "common-practice": "common practice",
 }
 EVIDENCE = {"trial": "a trial", "survey": "a survey of colonies", "guide": "published guides", "practice": "practice"}
-LOSES = {"colony": "points of colony loss", "crop": "points of crop", "neighbours": "points, for neighbours and their bees"}
+LOSES = {
+    "colony": "points of colony loss",
+    "crop": "points of crop",
+    "neighbours": "points, for neighbours and their bees",
+}
 UNKNOWN = {"ask": "withheld until it is known", "check": "given, with this checked first", "pass": "counts as not so"}
 TITLES = {"twohive": "Two hives"}
 UNIT_AT_END = re.compile(r"_(c|pct|kg|kmh)$")
-ROW_OF_A_TABLE = re.compile(r"\b[Rr]ows? [A-Z]\d")  # notes that point into working tables say nothing to a reader of the page
+ROW_OF_A_TABLE = re.compile(
+    r"\b[Rr]ows? [A-Z]\d"
+)  # notes that point into working tables say nothing to a reader of the page
 PLAIN_SOURCES = {"common-practice": "common practice", "judgement": "judgement"}
 
 
@@ -48,7 +61,13 @@ class Book:
         Overlays that take part.
     """
 
-    def __init__(self, words: Vocabulary, profile: str | None = None, folder: Path | None = None, extra: Iterable[Path | str] = ()):
+    def __init__(
+        self,
+        words: Vocabulary,
+        profile: str | None = None,
+        folder: Path | None = None,
+        extra: Iterable[Path | str] = (),
+    ):
         self.words, self.profile, self.folder, self.extra = words, profile, folder, [Path(p) for p in extra]
         self.library: Library = rules.library(words, folder, self.extra)
         self.ruleset = self._ruleset()
@@ -70,16 +89,32 @@ class Book:
     def data(self) -> dict:
         """Return everything the templates show, as plain values."""
         found = {
-            "profile": self.profile, "files": self.ruleset.versions, "topics": [self._topic(name) for name in self._topics()],
+            "profile": self.profile,
+            "files": self.ruleset.versions,
+            "topics": [self._topic(name) for name in self._topics()],
             "prohibitions": [self._prohibition(p) for p in self.ruleset.prohibitions.values()],
-            "safety_limits": self._limits("safety"), "options": [self._option(o) for o in self.ruleset.options.values()],
-            "option_limits": self._limits("treatments"), "overlays": self._overlays(),
+            "safety_limits": self._limits("safety"),
+            "options": [self._option(o) for o in self.ruleset.options.values()],
+            "option_limits": self._limits("treatments"),
+            "overlays": self._overlays(),
             "jurisdictions": [self._jurisdiction(d.data) for _, d in sorted(self.library.jurisdictions.items())],
-            "disabled": self.ruleset.disabled, "anchors": self._anchors(), "weeks": self._weeks(), "status": STATUS,
+            "disabled": self.ruleset.disabled,
+            "anchors": self._anchors(),
+            "weeks": self._weeks(),
+            "status": STATUS,
         }
-        found["sources_list"] = [dataclasses.asdict(self.words.sources[key]) for key in sorted(self.cited, key=_number) if key in self.words.sources]
-        found["count"] = {"rules": len(self.ruleset.rules), "advising": len(self.ruleset.advising()), "limits": len(self.ruleset.limits),
-                          "prohibitions": len(self.ruleset.prohibitions), "options": len(self.ruleset.options)}
+        found["sources_list"] = [
+            dataclasses.asdict(self.words.sources[key])
+            for key in sorted(self.cited, key=_number)
+            if key in self.words.sources
+        ]
+        found["count"] = {
+            "rules": len(self.ruleset.rules),
+            "advising": len(self.ruleset.advising()),
+            "limits": len(self.ruleset.limits),
+            "prohibitions": len(self.ruleset.prohibitions),
+            "options": len(self.ruleset.options),
+        }
         return found
 
     # --- parts
@@ -97,9 +132,15 @@ class Book:
     def _topic(self, name: str) -> dict:
         rows = [rule for rule in self.ruleset.rules.values() if rule.topic == name]
         topic = self.library.topics.get(name)
-        return {"name": name, "title": TITLES.get(name) or upper_first(plain(name)), "about": _about(topic.document.name) if topic else "",
-                "climates": self._climates(topic), "limits": self._limits(name),
-                "findings": [self._rule(rule) for rule in rows if rule.finding], "rules": [self._rule(rule) for rule in rows if rule.advise]}
+        return {
+            "name": name,
+            "title": TITLES.get(name) or upper_first(plain(name)),
+            "about": _about(topic.document.name) if topic else "",
+            "climates": self._climates(topic),
+            "limits": self._limits(name),
+            "findings": [self._rule(rule) for rule in rows if rule.finding],
+            "rules": [self._rule(rule) for rule in rows if rule.advise],
+        }
 
     def _climates(self, topic) -> str:
         if topic is None or topic.climates in ("all", None):
@@ -113,11 +154,22 @@ class Book:
         for name, limit in self.ruleset.limits.items():
             if name.startswith(f"limit.{topic}."):
                 base = self.library.limits.get(name)
-                found.append({
-                    "id": name, "name": plain(UNIT_AT_END.sub("", name.rpartition(".")[2])), "value": quantity(limit.value, limit.unit), "note": limit.note,
-                    "band": f"{limit.band[0]:g} to {limit.band[1]:g}" if limit.band else "", "tighter": limit.tighter or "",
-                    "status": limit.status or "practice", "source": self._sources(limit.source), "from": limit.origin,
-                    "was": quantity(base.value, base.unit) if base is not None and base.value != limit.value else ""})
+                found.append(
+                    {
+                        "id": name,
+                        "name": plain(UNIT_AT_END.sub("", name.rpartition(".")[2])),
+                        "value": quantity(limit.value, limit.unit),
+                        "note": limit.note,
+                        "band": f"{limit.band[0]:g} to {limit.band[1]:g}" if limit.band else "",
+                        "tighter": limit.tighter or "",
+                        "status": limit.status or "practice",
+                        "source": self._sources(limit.source),
+                        "from": limit.origin,
+                        "was": quantity(base.value, base.unit)
+                        if base is not None and base.value != limit.value
+                        else "",
+                    }
+                )
         return found
 
     def _rule(self, rule: Rule) -> dict:
@@ -126,20 +178,36 @@ class Book:
         holds = [self.wording.tree(part) for part in parts if not isinstance(part, NotTrue)]
         action = self.words.actions.get(rule.advise) if rule.advise else None
         return {
-            "id": rule.id, "anchor": rule.id.replace(".", "-"), "finding": rule.finding, "action": rule.advise,
+            "id": rule.id,
+            "anchor": rule.id.replace(".", "-"),
+            "finding": rule.finding,
+            "action": rule.advise,
             "title": upper_first(action.label) if action else upper_first(rule.finding.replace("-", " ")),
-            "when": holds, "unless": blocks, "because": self.wording.template(rule.because),
+            "when": holds,
+            "unless": blocks,
+            "because": self.wording.template(rule.because),
             "safety": self.wording.template(rule.safety or (action.safety if action else "")),
-            "amount": self.wording.template(rule.amount) if rule.amount else "", "by": self._deadline(rule), "worth": _worth(rule),
-            "evidence": EVIDENCE.get(rule.evidence, rule.evidence), "source": self._sources(rule.source), "from": rule.layer,
-            "place": str(rule.place), "reach": rule.reach, "roles": self._roles(rule), "edits": [dict(edit) for edit in rule.edits],
-            "cases": self.cases.get(rule.id, [])}
+            "amount": self.wording.template(rule.amount) if rule.amount else "",
+            "by": self._deadline(rule),
+            "worth": _worth(rule),
+            "evidence": EVIDENCE.get(rule.evidence, rule.evidence),
+            "source": self._sources(rule.source),
+            "from": rule.layer,
+            "place": str(rule.place),
+            "reach": rule.reach,
+            "roles": self._roles(rule),
+            "edits": [dict(edit) for edit in rule.edits],
+            "cases": self.cases.get(rule.id, []),
+        }
 
     def _roles(self, rule: Rule) -> str:
         if not rule.roles:
             return ""
-        best = f"; the best partner has the {'most' if rule.prefer[1] == 'desc' else 'least'} {self.wording.ref(rule.prefer[0]).partition(': ')[2]}" \
-            if rule.prefer else ""
+        best = (
+            f"; the best partner has the {'most' if rule.prefer[1] == 'desc' else 'least'} {self.wording.ref(rule.prefer[0]).partition(': ')[2]}"
+            if rule.prefer
+            else ""
+        )
         return f"concerns two hives of the yard, {plain(rule.roles[0])} and {plain(rule.roles[1])}; said at the {plain(rule.at)} one{best}"
 
     def _deadline(self, rule: Rule) -> str:
@@ -153,10 +221,18 @@ class Book:
 
     def _prohibition(self, body) -> dict:
         when = self.wording.tree(body.when)
-        return {"id": body.id, "never": [self._target(target) for target in body.never], "except": [self._label(a) for a in body.excepted],
-                "when": [when], "effect": self._effect(body), "unknown": UNKNOWN.get(body.if_unknown, body.if_unknown),
-                "because": self.wording.template(body.because), "instead": [self._label(a) for a in body.instead],
-                "source": self._sources(body.source), "place": str(body.place)}
+        return {
+            "id": body.id,
+            "never": [self._target(target) for target in body.never],
+            "except": [self._label(a) for a in body.excepted],
+            "when": [when],
+            "effect": self._effect(body),
+            "unknown": UNKNOWN.get(body.if_unknown, body.if_unknown),
+            "because": self.wording.template(body.because),
+            "instead": [self._label(a) for a in body.instead],
+            "source": self._sources(body.source),
+            "place": str(body.place),
+        }
 
     def _effect(self, body) -> str:
         if body.effect == "first":
@@ -169,48 +245,111 @@ class Book:
         if target.kind == "option":
             return f"{self._label(target.name)} with {plain(target.option)}"
         if target.kind == "opens":
-            return "anything that opens the hive" if target.name == "any" else f"anything that opens it to the {target.name}"
+            return (
+                "anything that opens the hive"
+                if target.name == "any"
+                else f"anything that opens it to the {target.name}"
+            )
         return f"anything that {target.kind} {plain(target.name)}"
 
     def _label(self, action: str) -> str:
         return self.words.actions[action].label if action in self.words.actions else action
 
     def _option(self, option) -> dict:
-        return {"id": option.id, "active": plain(option.active), "form": plain(option.form), "because": self.wording.template(option.because),
-                "length": option.length, "withdrawal": option.withdrawal, "safety": option.safety, "source": self._sources(option.source),
-                "bars": [{"when": [self.wording.tree(when)], "because": self.wording.template(because), "source": self._sources(source)}
-                         for when, because, source in option.bars]}
+        return {
+            "id": option.id,
+            "active": plain(option.active),
+            "form": plain(option.form),
+            "because": self.wording.template(option.because),
+            "length": option.length,
+            "withdrawal": option.withdrawal,
+            "safety": option.safety,
+            "source": self._sources(option.source),
+            "bars": [
+                {
+                    "when": [self.wording.tree(when)],
+                    "because": self.wording.template(because),
+                    "source": self._sources(source),
+                }
+                for when, because, source in option.bars
+            ],
+        }
 
     def _overlays(self) -> list[dict]:
         """What every overlay changes, as it says itself."""
         found = []
         for overlay in sorted(self.library.overlays, key=lambda o: o.name):
-            if overlay.layer == "jurisdiction" or self.profile is not None and overlay.wanted and self.profile not in overlay.wanted:
+            if overlay.layer == "jurisdiction" or (
+                self.profile is not None and overlay.wanted and self.profile not in overlay.wanted
+            ):
                 continue
             data = overlay.document.data
             rows = []
             for entry in data.get("override") or []:
                 what = entry.get("limit") or f"{entry.get('rule')}, {entry.get('field')}"
                 limit = self.library.limits.get(entry.get("limit"))
-                now, was = (quantity(float(entry[k]), limit.unit) if limit else _short(entry.get(k)) for k in ("value", "was"))
-                rows.append({"what": what, "now": now, "was": was, "reason": entry.get("reason", ""), "status": entry.get("status", ""),
-                             "source": self._sources(_listed(entry.get("source")))})
-            rows += [{"what": entry["rule"], "now": "switched off", "was": "", "reason": entry.get("reason", ""), "status": "",
-                      "source": self._sources(_listed(entry.get("source")))} for entry in data.get("disable") or []]
+                now, was = (
+                    quantity(float(entry[k]), limit.unit) if limit else _short(entry.get(k)) for k in ("value", "was")
+                )
+                rows.append(
+                    {
+                        "what": what,
+                        "now": now,
+                        "was": was,
+                        "reason": entry.get("reason", ""),
+                        "status": entry.get("status", ""),
+                        "source": self._sources(_listed(entry.get("source"))),
+                    }
+                )
+            rows += [
+                {
+                    "what": entry["rule"],
+                    "now": "switched off",
+                    "was": "",
+                    "reason": entry.get("reason", ""),
+                    "status": "",
+                    "source": self._sources(_listed(entry.get("source"))),
+                }
+                for entry in data.get("disable") or []
+            ]
             added = list(overlay.rules)
-            found.append({"name": overlay.name, "title": upper_first(plain(overlay.name)), "layer": overlay.layer, "rows": rows,
-                          "added": added, "reason": (data.get("add") or {}).get("reason", "")})
+            found.append(
+                {
+                    "name": overlay.name,
+                    "title": upper_first(plain(overlay.name)),
+                    "layer": overlay.layer,
+                    "rows": rows,
+                    "added": added,
+                    "reason": (data.get("add") or {}).get("reason", ""),
+                }
+            )
         return found
 
     def _jurisdiction(self, data: dict) -> dict:
         lists = []
         for key in ("notifiable", "movement", "records", "registered_actives", "duties"):
-            rows = [{"text": plain(item.get("what") or item.get("active") or ""), "note": item.get("note", ""), "status": item.get("status", ""),
-                     "source": self._sources(_listed(item.get("source")))} for item in data.get(key) or [] if isinstance(item, dict)]
+            rows = [
+                {
+                    "text": plain(item.get("what") or item.get("active") or ""),
+                    "note": item.get("note", ""),
+                    "status": item.get("status", ""),
+                    "source": self._sources(_listed(item.get("source"))),
+                }
+                for item in data.get(key) or []
+                if isinstance(item, dict)
+            ]
             if rows:
                 lists.append({"title": upper_first(plain(key)), "rows": rows})
-        return {"id": data.get("jurisdiction"), "name": data.get("name", ""), "place": data.get("place", ""), "checked": str(data.get("checked", "")),
-                "note": data.get("note", ""), "tell": data.get("tell", ""), "registered_note": data.get("registered_note", ""), "lists": lists}
+        return {
+            "id": data.get("jurisdiction"),
+            "name": data.get("name", ""),
+            "place": data.get("place", ""),
+            "checked": str(data.get("checked", "")),
+            "note": data.get("note", ""),
+            "tell": data.get("tell", ""),
+            "registered_note": data.get("registered_note", ""),
+            "lists": lists,
+        }
 
     def _sources(self, keys: Iterable[str]) -> list[dict]:
         found = []
@@ -218,7 +357,12 @@ class Book:
             known = key in self.words.sources
             if known:
                 self.cited.add(key)
-            found.append({"key": key if known else "", "cite": self.words.sources[key].cite if known else PLAIN_SOURCES.get(key, key)})
+            found.append(
+                {
+                    "key": key if known else "",
+                    "cite": self.words.sources[key].cite if known else PLAIN_SOURCES.get(key, key),
+                }
+            )
         return found
 
     def _weeks(self) -> list[dict]:
@@ -227,10 +371,25 @@ class Book:
         from hiveweek.authoring import year
 
         found = year.walk(self.profile, Runner(self.words, self.folder, self.extra))
-        return [{"number": number, "date": f"{week.date.day} {week.date:%b}", "phase": plain(week.phase), "nothing": week.nothing_due,
-                 "advice": [{"label": upper_first(self._label(s.action)), "rule": s.rule, "anchor": s.rule.replace(".", "-") if s.rule in self.ruleset.rules else "",
-                             "points": "law and people" if s.band == 0 else f"{s.points:g}", "amount": s.amount or ""} for s in week.advice]}
-                for number, week in enumerate(found.weeks, 1)]
+        return [
+            {
+                "number": number,
+                "date": f"{week.date.day} {week.date:%b}",
+                "phase": plain(week.phase),
+                "nothing": week.nothing_due,
+                "advice": [
+                    {
+                        "label": upper_first(self._label(s.action)),
+                        "rule": s.rule,
+                        "anchor": s.rule.replace(".", "-") if s.rule in self.ruleset.rules else "",
+                        "points": "law and people" if s.band == 0 else f"{s.points:g}",
+                        "amount": s.amount or "",
+                    }
+                    for s in week.advice
+                ],
+            }
+            for number, week in enumerate(found.weeks, 1)
+        ]
 
 
 def _short(value) -> str:
@@ -250,7 +409,9 @@ def _about(file: str) -> str:
     """The comment line at the head of a rule file that says what it is about."""
     from hiveweek import content
 
-    for line in (content.root() / file).read_text(encoding="utf-8").splitlines() if (content.root() / file).exists() else ():
+    for line in (
+        (content.root() / file).read_text(encoding="utf-8").splitlines() if (content.root() / file).exists() else ()
+    ):
         if line.startswith("#") and "yaml-language-server" not in line:
             return line.lstrip("# ").rstrip()
         if not line.startswith("#"):
@@ -293,8 +454,13 @@ def cases_by_rule(folder: Path | None = None) -> dict[str, list[dict]]:
                         expected.setdefault(rule, []).append(said)
             line, _ = document.place(("cases", index))
             for rule, said in expected.items():
-                found.setdefault(rule, []).append({"title": str(case.get("scenario", "")), "place": f"{document.name}:{line}",
-                                                   "says": ", ".join(dict.fromkeys(said))})
+                found.setdefault(rule, []).append(
+                    {
+                        "title": str(case.get("scenario", "")),
+                        "place": f"{document.name}:{line}",
+                        "says": ", ".join(dict.fromkeys(said)),
+                    }
+                )
     return found
 
 
@@ -303,7 +469,9 @@ def as_html(book: Book) -> str:
     import markupsafe
 
     environment = templates().overlay(autoescape=True)
-    environment.filters["breaks"] = lambda text: markupsafe.Markup(re.sub(r"([._/])", r"\1<wbr>", str(markupsafe.escape(text))))
+    environment.filters["breaks"] = lambda text: markupsafe.Markup(
+        re.sub(r"([._/])", r"\1<wbr>", str(markupsafe.escape(text)))
+    )
     return environment.get_template("book.html.j2").render(book.data())
 
 

@@ -120,8 +120,15 @@ class Runner:
         """Answer a scenario (one channel: the comparison of the two has tests of its own)."""
         profile = profile_of(scenario)
         ruleset = self.ruleset(profile, scenario.jurisdiction, scenario.rulesets)
-        return answer(scenario, date=date, offline=True, second_channel=second_channel, words=self.words, ruleset=ruleset,
-                      ranking=self.ranking)
+        return answer(
+            scenario,
+            date=date,
+            offline=True,
+            second_channel=second_channel,
+            words=self.words,
+            ruleset=ruleset,
+            ranking=self.ranking,
+        )
 
     def run(self, scenario: Scenario, trace: bool = True, keep: bool = False) -> Result:
         """Answer a case and judge it."""
@@ -161,7 +168,9 @@ def _deciding(step: Step | None, answer_: str) -> list[str]:
     mark = MARKS.get(step.answer, "~")
     if step.text in ("not", "unless"):
         inner = _deciding(step.parts[0], "does not hold" if wanted else "holds")
-        return [f"{mark} {step.text}: {line}" for line in inner] or [f"{mark} {step.text}: {step.parts[0].text} {step.parts[0].answer}"]
+        return [f"{mark} {step.text}: {line}" for line in inner] or [
+            f"{mark} {step.text}: {step.parts[0].text} {step.parts[0].answer}"
+        ]
     if not step.parts or step.text.startswith("finding."):
         return [f"{mark} {step.text}" + (f"  [{'; '.join(step.values)}]" if step.values else "")]
     return [line for part in step.parts for line in _deciding(part, answer_)]

@@ -19,12 +19,22 @@ MOST_SENTENCES = 3
 # Words that promise what nobody can promise, or that shout.
 UNWELCOME = (
     (re.compile(r"!"), "no exclamation mark"),
-    (re.compile(r"\b(?:perfectly|completely|totally|always|quite) safe\b|\bis safe\b|\bare safe\b|\bharmless\b|\bcannot fail\b", re.I),
-     "nothing is promised to be safe"),
+    (
+        re.compile(
+            r"\b(?:perfectly|completely|totally|always|quite) safe\b|\bis safe\b|\bare safe\b|\bharmless\b|\bcannot fail\b",
+            re.I,
+        ),
+        "nothing is promised to be safe",
+    ),
     (re.compile(r"\bwill die\b|\bis dead sure\b", re.I), "say a chance in words, not a certainty of death"),
-    (re.compile(r"\bit is (?:american |european )?foulbrood\b", re.I), "say suspect; the authority or a laboratory decides"),
-    (re.compile(r"\b(?:january|february|march|april|june|july|august|september|october|november|december)\b", re.I),
-     "no calendar month without its place; name the season event"),
+    (
+        re.compile(r"\bit is (?:american |european )?foulbrood\b", re.I),
+        "say suspect; the authority or a laboratory decides",
+    ),
+    (
+        re.compile(r"\b(?:january|february|march|april|june|july|august|september|october|november|december)\b", re.I),
+        "no calendar month without its place; name the season event",
+    ),
     (re.compile(r"\b(?:your fault|you failed|careless|stupid)\b", re.I), "no blame"),
 )
 
@@ -98,11 +108,19 @@ def _targets(library: Library) -> list[Problem]:
         names = known if overlay.layer != "jurisdiction" else sorted(library.jurisdictions)
         for index, name in enumerate(overlay.wanted):
             if name not in names:
-                problems.append(overlay.document.problem(("for", index), "unknown-profile", f"'{name}' is not known{nearest(name, names)}"))
+                problems.append(
+                    overlay.document.problem(
+                        ("for", index), "unknown-profile", f"'{name}' is not known{nearest(name, names)}"
+                    )
+                )
     for topic in library.topics.values():
         for index, name in enumerate(topic.climates if isinstance(topic.climates, list) else ()):
             if name not in known:
-                problems.append(topic.document.problem(("climates", index), "unknown-profile", f"'{name}' is no profile{nearest(name, known)}"))
+                problems.append(
+                    topic.document.problem(
+                        ("climates", index), "unknown-profile", f"'{name}' is no profile{nearest(name, known)}"
+                    )
+                )
     return problems
 
 
@@ -116,32 +134,71 @@ def _style(library: Library, used: set[str]) -> list[Problem]:
                 continue
             text = piece.value
             if len(text) > LONGEST[key]:
-                problems.append(piece.document.problem(piece.path, "too-long", f"'{key}' of {raw.id} has {len(text)} letters; at most {LONGEST[key]}"))
+                problems.append(
+                    piece.document.problem(
+                        piece.path, "too-long", f"'{key}' of {raw.id} has {len(text)} letters; at most {LONGEST[key]}"
+                    )
+                )
             if len(re.findall(r"[.?](?:\s|$)", text)) > MOST_SENTENCES:
-                problems.append(piece.document.problem(piece.path, "too-long", f"'{key}' of {raw.id} has more than {MOST_SENTENCES} sentences"))
+                problems.append(
+                    piece.document.problem(
+                        piece.path, "too-long", f"'{key}' of {raw.id} has more than {MOST_SENTENCES} sentences"
+                    )
+                )
             for pattern, why in UNWELCOME:
                 if pattern.search(text):
                     problems.append(piece.document.problem(piece.path, "wording", f"'{key}' of {raw.id}: {why}"))
         stakes = raw.pieces.get("stakes")
-        if stakes is not None and isinstance(stakes.value, dict) and stakes.value.get("loses") == "colony" and stakes.value.get("gain_pts", 0) > 70:
-            problems.append(stakes.document.problem(stakes.path, "too-high", f"{raw.id}: no published or judged gain is above 70 points"))
+        if (
+            stakes is not None
+            and isinstance(stakes.value, dict)
+            and stakes.value.get("loses") == "colony"
+            and stakes.value.get("gain_pts", 0) > 70
+        ):
+            problems.append(
+                stakes.document.problem(
+                    stakes.path, "too-high", f"{raw.id}: no published or judged gain is above 70 points"
+                )
+            )
     limits = dict(library.limits)
     for overlay in library.overlays:
         limits.update(overlay.limits)
     for limit in limits.values():
         place = limit.place
         if not limit.status and limit.source not in (("common-practice",), ("judgement",)):
-            problems.append(Problem(place.file, place.line, place.col, "no-status", f"{limit.name}: say how the figure was come by (status)"))
+            problems.append(
+                Problem(
+                    place.file,
+                    place.line,
+                    place.col,
+                    "no-status",
+                    f"{limit.name}: say how the figure was come by (status)",
+                )
+            )
         if limit.name not in used:
-            problems.append(Problem(place.file, place.line, place.col, "unused-limit", f"{limit.name} is compared with nowhere"))
+            problems.append(
+                Problem(place.file, place.line, place.col, "unused-limit", f"{limit.name} is compared with nowhere")
+            )
     return problems
 
 
 def as_json(findings: list[Finding]) -> dict:
     """Return findings as plain data."""
-    return {"errors": sum(f.level == "error" for f in findings), "style": sum(f.level == "style" for f in findings), "findings": [
-        {"file": f.problem.file, "line": f.problem.line, "col": f.problem.col, "code": f.problem.code, "level": f.level,
-         "message": f.problem.message} for f in findings]}
+    return {
+        "errors": sum(f.level == "error" for f in findings),
+        "style": sum(f.level == "style" for f in findings),
+        "findings": [
+            {
+                "file": f.problem.file,
+                "line": f.problem.line,
+                "col": f.problem.col,
+                "code": f.problem.code,
+                "level": f.level,
+                "message": f.problem.message,
+            }
+            for f in findings
+        ],
+    }
 
 
 def as_sarif(findings: list[Finding]) -> dict:
@@ -150,12 +207,30 @@ def as_sarif(findings: list[Finding]) -> dict:
     return {
         "$schema": "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json",
         "version": "2.1.0",
-        "runs": [{
-            "tool": {"driver": {"name": "hiveweek", "version": __version__, "rules": [{"id": code} for code in codes]}},
-            "results": [{
-                "ruleId": f.problem.code, "level": "error" if f.level == "error" else "warning", "message": {"text": f.problem.message},
-                "locations": [{"physicalLocation": {"artifactLocation": {"uri": f.problem.file},
-                                                    "region": {"startLine": max(1, f.problem.line), "startColumn": max(1, f.problem.col)}}}],
-            } for f in findings],
-        }],
+        "runs": [
+            {
+                "tool": {
+                    "driver": {"name": "hiveweek", "version": __version__, "rules": [{"id": code} for code in codes]}
+                },
+                "results": [
+                    {
+                        "ruleId": f.problem.code,
+                        "level": "error" if f.level == "error" else "warning",
+                        "message": {"text": f.problem.message},
+                        "locations": [
+                            {
+                                "physicalLocation": {
+                                    "artifactLocation": {"uri": f.problem.file},
+                                    "region": {
+                                        "startLine": max(1, f.problem.line),
+                                        "startColumn": max(1, f.problem.col),
+                                    },
+                                }
+                            }
+                        ],
+                    }
+                    for f in findings
+                ],
+            }
+        ],
     }

@@ -9,7 +9,7 @@ import numpy as np
 
 from hiveweek.authoring.cases import Result
 from hiveweek.inference.columnar import Inference
-from hiveweek.rules.meaning import View, evaluate
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.rules.model import Compare, LimitRef, leaves
 
 

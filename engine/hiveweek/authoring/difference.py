@@ -65,7 +65,9 @@ def _limits(found: Difference) -> set[str]:
             found.changes.append(f"{name} is {'new' if old is None else 'gone'}")
             moved.add(name)
         elif old.value != new.value or old.unit != new.unit:
-            found.changes.append(f"{name}: {number_with_unit(old.value, old.unit)} -> {number_with_unit(new.value, new.unit)}")
+            found.changes.append(
+                f"{name}: {number_with_unit(old.value, old.unit)} -> {number_with_unit(new.value, new.unit)}"
+            )
             moved.add(name)
     return moved
 
@@ -80,7 +82,11 @@ def _items(found: Difference, kind: str, word: str, limits: set[str]) -> set[str
             found.changes.append(f"{word} {name} is {'new' if old is None else 'gone'}")
             names.add(name)
         elif _plain(old) != _plain(new):
-            fields = [f.name for f in dataclasses.fields(old) if f.compare and f.name != "layer" and getattr(old, f.name) != getattr(new, f.name)]
+            fields = [
+                f.name
+                for f in dataclasses.fields(old)
+                if f.compare and f.name != "layer" and getattr(old, f.name) != getattr(new, f.name)
+            ]
             found.changes.append(f"{word} {name}: other {', '.join(fields)}")
             names.add(name)
         elif limits & _limits_read(new):
@@ -110,10 +116,18 @@ def _spread(found: Difference) -> None:
     every = {**found.before.rules, **found.after.rules}
     while True:
         findings = {FINDING + every[name].finding for name in found.concerned if every[name].finding}
-        findings |= {FINDING + rules[name].finding for rules in (found.before.rules, found.after.rules) for name in found.concerned
-                     if name in rules and rules[name].finding}
-        more = {name for rules in (found.before.rules, found.after.rules) for name, rule in rules.items()
-                if name not in found.concerned and any(ref.name in findings for ref in refs(rule.when))}
+        findings |= {
+            FINDING + rules[name].finding
+            for rules in (found.before.rules, found.after.rules)
+            for name in found.concerned
+            if name in rules and rules[name].finding
+        }
+        more = {
+            name
+            for rules in (found.before.rules, found.after.rules)
+            for name, rule in rules.items()
+            if name not in found.concerned and any(ref.name in findings for ref in refs(rule.when))
+        }
         if not more:
             break
         found.concerned |= more
@@ -129,10 +143,14 @@ def _spread(found: Difference) -> None:
 def reduced(ruleset: RuleSet, difference: Difference) -> RuleSet:
     """Return a ruleset of only what a difference concerns, and the findings that it reads."""
     rules = {name: ruleset.rules[name] for name in difference.concerned if name in ruleset.rules}
-    prohibitions = {name: ruleset.prohibitions[name] for name in difference.prohibitions if name in ruleset.prohibitions}
+    prohibitions = {
+        name: ruleset.prohibitions[name] for name in difference.prohibitions if name in ruleset.prohibitions
+    }
     options = {name: ruleset.options[name] for name in difference.options if name in ruleset.options}
-    conditions = [item.when for item in [*rules.values(), *prohibitions.values()]] + [bar[0] for o in options.values() for bar in o.bars]
-    waiting = {ref.name[len(FINDING):] for condition in conditions for ref in refs(condition) if ref.is_finding}
+    conditions = [item.when for item in [*rules.values(), *prohibitions.values()]] + [
+        bar[0] for o in options.values() for bar in o.bars
+    ]
+    waiting = {ref.name[len(FINDING) :] for condition in conditions for ref in refs(condition) if ref.is_finding}
     waiting |= {rule.finding for rule in rules.values() if rule.finding}
     seen: set[str] = set()
     while waiting:
@@ -140,9 +158,11 @@ def reduced(ruleset: RuleSet, difference: Difference) -> RuleSet:
         seen.add(finding)
         for rule in ruleset.giving(finding):
             rules[rule.id] = rule
-            waiting |= {ref.name[len(FINDING):] for ref in refs(rule.when) if ref.is_finding} - seen
+            waiting |= {ref.name[len(FINDING) :] for ref in refs(rule.when) if ref.is_finding} - seen
     layers = [[name for name in layer if name in seen] for layer in ruleset.layers]
-    return dataclasses.replace(ruleset, rules=dict(sorted(rules.items())), prohibitions=prohibitions, options=options, layers=layers)
+    return dataclasses.replace(
+        ruleset, rules=dict(sorted(rules.items())), prohibitions=prohibitions, options=options, layers=layers
+    )
 
 
 class Screen:
@@ -165,9 +185,13 @@ class Screen:
             if old is None or new is None:
                 if np.any((old or new).point != 0) or self._doubtful(old or new):
                     return True
-            elif not _same(old, new) or name in self.difference.edited and np.any(new.point != 0):
+            elif not _same(old, new) or (name in self.difference.edited and np.any(new.point != 0)):
                 return True
-        return any(self._of_others(before, after, kind, name) for kind in ("prohibitions", "options") for name in getattr(self.difference, kind))
+        return any(
+            self._of_others(before, after, kind, name)
+            for kind in ("prohibitions", "options")
+            for name in getattr(self.difference, kind)
+        )
 
     @staticmethod
     def _doubtful(outcome) -> bool:
@@ -179,8 +203,12 @@ class Screen:
         if old is None or new is None:
             return True
         pairs = zip(old, new, strict=False) if isinstance(old, list) else [(old, new)]
-        return isinstance(old, list) and len(old) != len(new) or any(not _same(a, b) for a, b in pairs)
+        return (isinstance(old, list) and len(old) != len(new)) or any(not _same(a, b) for a, b in pairs)
 
 
 def _same(old, new) -> bool:
-    return bool(np.array_equal(old.point, new.point) and np.array_equal(old.firm, new.firm) and np.array_equal(old.chance, new.chance))
+    return bool(
+        np.array_equal(old.point, new.point)
+        and np.array_equal(old.firm, new.firm)
+        and np.array_equal(old.chance, new.chance)
+    )

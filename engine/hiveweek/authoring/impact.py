@@ -26,8 +26,15 @@ from hiveweek.plan.answer import profile_of
 from hiveweek.plan.week import Setting, make
 from hiveweek.problems import InputProblems
 
-WORDS = {"comes": "is advised now", "goes": "is advised no more", "points": "has other points", "rank": "stands elsewhere in the list",
-         "words": "says it otherwise", "reasons": "has other reasons besides", "options": "other treatments are allowed"}
+WORDS = {
+    "comes": "is advised now",
+    "goes": "is advised no more",
+    "points": "has other points",
+    "rank": "stands elsewhere in the list",
+    "words": "says it otherwise",
+    "reasons": "has other reasons besides",
+    "options": "other treatments are allowed",
+}
 FEW_PROFILES, WEEKS_APART = 3, 4  # every week is walked for few profiles, every fourth for more
 YARD = 6  # hives in a random yard
 
@@ -86,7 +93,13 @@ class Impact:
         Given a line now and then.
     """
 
-    def __init__(self, before: Runner, after: Runner, profiles: Iterable[str] | None = None, tell: Callable[[str], None] = lambda text: None):
+    def __init__(
+        self,
+        before: Runner,
+        after: Runner,
+        profiles: Iterable[str] | None = None,
+        tell: Callable[[str], None] = lambda text: None,
+    ):
         self.before, self.after, self.tell = before, after, tell
         self.chosen = list(profiles) if profiles is not None else climate.profile_ids()
         self.all_chosen = profiles is None
@@ -98,7 +111,11 @@ class Impact:
     # --- the two sides
     def screen(self, profile, jurisdiction=None, overlays=()) -> Screen | None:
         """Return the screen of a profile's two rulesets; None where they answer alike."""
-        key = (id(profile) if profile.id not in self.chosen else profile.id, jurisdiction, tuple(str(p) for p in overlays))
+        key = (
+            id(profile) if profile.id not in self.chosen else profile.id,
+            jurisdiction,
+            tuple(str(p) for p in overlays),
+        )
         if key not in self._screens:
             difference = compare(*(side.ruleset(profile, jurisdiction, overlays) for side in (self.before, self.after)))
             self._note(difference)
@@ -212,7 +229,9 @@ class Impact:
                 self.report.asked["sample"] += size
                 if not screen.differs(built.table):
                     continue
-                plans = [self._plan(side, profile, built.table, date, built.weather) for side in (self.before, self.after)]
+                plans = [
+                    self._plan(side, profile, built.table, date, built.weather) for side in (self.before, self.after)
+                ]
                 self._hold("sample", name, f"yard {k + 1} on {date:%m-%d}", *plans)
 
     def _plan(self, side: Runner, profile, table, date: dt.date, weather):
@@ -221,7 +240,11 @@ class Impact:
 
     # --- what differs
     def _hold(self, group: str, profile: str, where: str, before, after) -> None:
-        changes = [change for old, new in zip(before.hives, after.hives, strict=True) for change in _changes(old, new, group, profile, where)]
+        changes = [
+            change
+            for old, new in zip(before.hives, after.hives, strict=True)
+            for change in _changes(old, new, group, profile, where)
+        ]
         if changes:
             self.report.differ[group] += 1
             self.report.changes += changes
@@ -229,6 +252,7 @@ class Impact:
 
 def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
     """The advice of one hive that differs between two plans."""
+
     def change(kind, advice, text):
         return Change(kind, advice.rule, advice.action, profile, group, where, new.id, text)
 
@@ -241,7 +265,13 @@ def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
         was = olds[action]
         if was.points != advice.points or was.rule != advice.rule:
             by = f" (by {was.rule} before)" if was.rule != advice.rule else ""
-            found.append(change("points", advice, f"{was.points:g} -> {advice.points:g} points, rank {was.rank} -> {advice.rank}{by}"))
+            found.append(
+                change(
+                    "points",
+                    advice,
+                    f"{was.points:g} -> {advice.points:g} points, rank {was.rank} -> {advice.rank}{by}",
+                )
+            )
         elif was.rank != advice.rank:
             found.append(change("rank", advice, f"rank {was.rank} -> {advice.rank}"))
         elif (was.because, was.amount, was.by, was.safety) != (advice.because, advice.amount, advice.by, advice.safety):
@@ -254,14 +284,25 @@ def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
     for action, advice in olds.items():
         if action not in news:
             held = next((w for w in new.withheld if w.action == action), None)
-            found.append(change("goes", advice, f"went from rank {advice.rank} with {advice.points:g} points" + (f"; withheld ({held.kind})" if held else "")))
+            found.append(
+                change(
+                    "goes",
+                    advice,
+                    f"went from rank {advice.rank} with {advice.points:g} points"
+                    + (f"; withheld ({held.kind})" if held else ""),
+                )
+            )
     return found
 
 
 def _reasons(old, new) -> list[str]:
     """Other rules that advise the same, where they are not the same ones."""
     before, after = ({reason["rule"] for reason in advice.also} for advice in (old, new))
-    return [f"{word} {rule}" for word, rules in (("also by", after - before), ("no more by", before - after)) for rule in sorted(rules)]
+    return [
+        f"{word} {rule}"
+        for word, rules in (("also by", after - before), ("no more by", before - after))
+        for rule in sorted(rules)
+    ]
 
 
 def _said(advice) -> str:

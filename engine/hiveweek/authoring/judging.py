@@ -74,12 +74,22 @@ def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None) -> list[Fa
     failures = _sets(name, expect, set(order))
     top = expect.get("top")
     if top and (not order or order[0] not in top):
-        failures.insert(0, Failure(name, f"expected first one of {', '.join(top)}; came {', '.join(order) or 'nothing'}",
-                                   [*top, *order[:1]]))
-    looked = {fact for advice in hive.advice for fact in advice.facts} | {fact for look in hive.look_first for fact in look.facts}
+        failures.insert(
+            0,
+            Failure(
+                name,
+                f"expected first one of {', '.join(top)}; came {', '.join(order) or 'nothing'}",
+                [*top, *order[:1]],
+            ),
+        )
+    looked = {fact for advice in hive.advice for fact in advice.facts} | {
+        fact for look in hive.look_first for fact in look.facts
+    }
     for fact in expect.get("looks_first", ()):
         if fact not in looked:
-            failures.append(Failure(name, f"expected a look at {fact}; looks are at {', '.join(sorted(looked)) or 'nothing'}"))
+            failures.append(
+                Failure(name, f"expected a look at {fact}; looks are at {', '.join(sorted(looked)) or 'nothing'}")
+            )
     phases = expect.get("phase")
     if phases:
         phases = phases if isinstance(phases, list) else [phases]
@@ -90,7 +100,9 @@ def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None) -> list[Fa
         found = {option["active"]: option["allowed"] for advice in hive.advice for option in advice.options}
         for active in treatments.get("allowed", ()):
             if found.get(active) is not True:
-                failures.append(Failure(name, f"expected {active} to be allowed; it is {_option(found, active)}", ["treat-mites"]))
+                failures.append(
+                    Failure(name, f"expected {active} to be allowed; it is {_option(found, active)}", ["treat-mites"])
+                )
         for active in treatments.get("barred", ()):
             if found.get(active) is True:
                 failures.append(Failure(name, f"expected {active} to be barred; it is allowed", ["treat-mites"]))

@@ -14,7 +14,7 @@ import numpy as np
 import z3
 
 from hiveweek.facts.table import FactTable
-from hiveweek.rules.meaning import View, compared, evaluate
+from hiveweek.language.meaning import View, compared, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
@@ -104,7 +104,9 @@ class Logic:
         return self._facts[key]
 
     # --- conditions ---
-    def condition(self, node, limits: dict, findings: dict[str, Truth], role: str = "", roles: dict[str, str] | None = None) -> Truth:
+    def condition(
+        self, node, limits: dict, findings: dict[str, Truth], role: str = "", roles: dict[str, str] | None = None
+    ) -> Truth:
         """Return the truth of a condition at one hive (or, with ``roles``, at two)."""
         if isinstance(node, Not):
             inner = self.condition(node.part, limits, findings, role, roles)
@@ -115,10 +117,14 @@ class Logic:
         if isinstance(node, (All, Any)):
             parts = [self.condition(part, limits, findings, role, roles) for part in node.parts]
             if isinstance(node, All):
-                return self._named(("all", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
-                                   lambda: (z3.And([p.holds for p in parts]), z3.Or([p.fails for p in parts])))
-            return self._named(("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
-                               lambda: (z3.Or([p.holds for p in parts]), z3.And([p.fails for p in parts])))
+                return self._named(
+                    ("all", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
+                    lambda: (z3.And([p.holds for p in parts]), z3.Or([p.fails for p in parts])),
+                )
+            return self._named(
+                ("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
+                lambda: (z3.Or([p.holds for p in parts]), z3.And([p.fails for p in parts])),
+            )
         return self._leaf(node, limits, findings, role, roles)
 
     def _named(self, key, make) -> Truth:
@@ -137,7 +143,7 @@ class Logic:
         if roles is not None:
             where = roles[node.left.role] if node.left.role else role
         if isinstance(node, Flag) and node.left.is_finding:
-            name = node.left.name[len("finding."):]
+            name = node.left.name[len("finding.") :]
             return findings[(name, where)] if (name, where) in findings else findings[name]
         if node.left.name.startswith(CALENDAR) and node.left.name not in FREE_SEASON:
             right = getattr(node, "right", None)
@@ -162,16 +168,29 @@ class Logic:
         else:
             number = limits[right.name].value if isinstance(right, LimitRef) else right
             kind = self.vocabulary.facts[node.left.name].kind
-            r_value = bool(number) if kind == "yes_no" else (int(number) if kind in ("one_of", "text") else _number(number))
+            r_value = (
+                bool(number) if kind == "yes_no" else (int(number) if kind in ("one_of", "text") else _number(number))
+            )
         met = compared(node.op, value, r_value)
         return Truth(z3.And(known, met), z3.And(known, z3.Not(met)))
 
     def _season_leaf(self, node, limits) -> Truth:
         """A condition on the calendar: a proposition fixed by the day."""
         right = getattr(node, "right", None)
-        number = limits[right.name].value if isinstance(right, LimitRef) else (str(right) if isinstance(right, Ref) else right)
-        key = (type(node).__name__, node.left.name, getattr(node, "op", None), number, getattr(node, "values", None),
-               getattr(node, "negated", None), getattr(node, "known", None))
+        number = (
+            limits[right.name].value
+            if isinstance(right, LimitRef)
+            else (str(right) if isinstance(right, Ref) else right)
+        )
+        key = (
+            type(node).__name__,
+            node.left.name,
+            getattr(node, "op", None),
+            number,
+            getattr(node, "values", None),
+            getattr(node, "negated", None),
+            getattr(node, "known", None),
+        )
         if key not in self._season:
             name = " ".join(str(part) for part in key if part is not None)
             self._season[key] = (z3.Bool(f"season {name}"), z3.Bool(f"not season {name}"))
@@ -218,16 +237,20 @@ class Logic:
     def _reaches(self, name: str, own: Truth) -> Truth:
         """True at another hive of the yard makes it true here; a free proposition says so."""
         other = self.elsewhere.setdefault(name, z3.Bool(f"elsewhere {name}"))
-        return self._named(("reach", name, own.holds.get_id(), own.fails.get_id()),
-                           lambda: (z3.Or(own.holds, other), z3.And(own.fails, z3.Not(other))))
+        return self._named(
+            ("reach", name, own.holds.get_id(), own.fails.get_id()),
+            lambda: (z3.Or(own.holds, other), z3.And(own.fails, z3.Not(other))),
+        )
 
     def _either(self, truths) -> Truth:
         if not truths:
             return Truth(z3.BoolVal(False), z3.BoolVal(True))
         if len(truths) == 1:
             return truths[0]
-        return self._named(("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in truths)),
-                           lambda: (z3.Or([p.holds for p in truths]), z3.And([p.fails for p in truths])))
+        return self._named(
+            ("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in truths)),
+            lambda: (z3.Or([p.holds for p in truths]), z3.And([p.fails for p in truths])),
+        )
 
     # --- what can be together ---
     def close(self) -> None:
@@ -242,7 +265,9 @@ class Logic:
                     known, value = self.fact(name, role)
                     body = self.vocabulary.facts[name]
                     code = body.encode(wanted) if not isinstance(wanted, float) else wanted
-                    same = value == (bool(code) if body.kind == "yes_no" else int(code) if body.kind == "one_of" else _number(code))
+                    same = value == (
+                        bool(code) if body.kind == "yes_no" else int(code) if body.kind == "one_of" else _number(code)
+                    )
                     self.solver.add(z3.Implies(truth.holds, z3.And(known, same)))
         self._calendar()
 
@@ -295,7 +320,9 @@ class Logic:
             if name not in facts_of_interest or not z3.is_true(model.eval(known, model_completion=True)):
                 continue
             result["partner" if role else "facts"][name] = self._plain(name, model.eval(value, model_completion=True))
-        result["elsewhere"] = sorted(n for n, bit in self.elsewhere.items() if z3.is_true(model.eval(bit, model_completion=False)))
+        result["elsewhere"] = sorted(
+            n for n, bit in self.elsewhere.items() if z3.is_true(model.eval(bit, model_completion=False))
+        )
         return result
 
     def _plain(self, name: str, value):

@@ -14,8 +14,14 @@ from hiveweek.rules.reader import Library
 from hiveweek.vocabulary.model import Vocabulary
 
 
-def merged(profile_id: str, words: Vocabulary, *, jurisdiction: str | None = None, extra: Iterable[Path | str] = (),
-           folder: Path | None = None) -> dict:
+def merged(
+    profile_id: str,
+    words: Vocabulary,
+    *,
+    jurisdiction: str | None = None,
+    extra: Iterable[Path | str] = (),
+    folder: Path | None = None,
+) -> dict:
     """Return the effective ruleset of a profile as plain data, every value with its origin.
 
     Parameters
@@ -43,28 +49,59 @@ def merged(profile_id: str, words: Vocabulary, *, jurisdiction: str | None = Non
     library = rules.library(words, folder, extra)
     problems = list(library.problems)
     if jurisdiction is not None and jurisdiction not in library.jurisdictions:
-        problems.append(Problem("", 0, 0, "unknown-jurisdiction", f"'{jurisdiction}' is no jurisdiction"
-                                f"{nearest(jurisdiction, library.jurisdictions)}"))
+        problems.append(
+            Problem(
+                "",
+                0,
+                0,
+                "unknown-jurisdiction",
+                f"'{jurisdiction}' is no jurisdiction{nearest(jurisdiction, library.jurisdictions)}",
+            )
+        )
     ruleset = effective(library, profile_id, traits_of(climate.load_profile(profile_id)), jurisdiction, problems)
     if problems:
         raise InputProblems(problems)
     return {
-        "profile": profile_id, "jurisdiction": jurisdiction, "files": ruleset.versions,
+        "profile": profile_id,
+        "jurisdiction": jurisdiction,
+        "files": ruleset.versions,
         "limits": [_limit(limit, library) for limit in ruleset.limits.values()],
         "rules": [_rule(rule) for rule in ruleset.rules.values()],
-        "disabled": [{**entry, "place": str(library.rules[entry["rule"]].place)} if entry["rule"] in library.rules else dict(entry)
-                     for entry in ruleset.disabled],
+        "disabled": [
+            {**entry, "place": str(library.rules[entry["rule"]].place)}
+            if entry["rule"] in library.rules
+            else dict(entry)
+            for entry in ruleset.disabled
+        ],
         "elsewhere": [topic for topic in library.topics if topic not in {v["name"] for v in ruleset.versions}],
-        "prohibitions": [{"prohibition": p.id, "effect": p.effect, "if_unknown": p.if_unknown, "from": "safety", "place": str(p.place)}
-                         for p in ruleset.prohibitions.values()],
-        "options": [{"option": o.id, "active": o.active, "form": o.form, "from": "base", "place": str(o.place)}
-                    for o in ruleset.options.values()],
+        "prohibitions": [
+            {
+                "prohibition": p.id,
+                "effect": p.effect,
+                "if_unknown": p.if_unknown,
+                "from": "safety",
+                "place": str(p.place),
+            }
+            for p in ruleset.prohibitions.values()
+        ],
+        "options": [
+            {"option": o.id, "active": o.active, "form": o.form, "from": "base", "place": str(o.place)}
+            for o in ruleset.options.values()
+        ],
     }
 
 
 def _limit(limit, library: Library) -> dict:
-    row = {"limit": limit.name, "value": limit.value, "unit": limit.unit, "from": limit.origin, "place": str(limit.place),
-           "source": list(limit.source), "status": limit.status, "note": limit.note}
+    row = {
+        "limit": limit.name,
+        "value": limit.value,
+        "unit": limit.unit,
+        "from": limit.origin,
+        "place": str(limit.place),
+        "source": list(limit.source),
+        "status": limit.status,
+        "note": limit.note,
+    }
     base = library.limits.get(limit.name)
     if base is not None and base.value != limit.value:
         row["was"] = {"value": base.value, "place": str(base.place)}
@@ -74,7 +111,13 @@ def _limit(limit, library: Library) -> dict:
 def _rule(rule) -> dict:
     edits = [dict(edit) for edit in rule.edits]
     edited = {edit["field"] for edit in edits}
-    return {"rule": rule.id, "gives": gives(rule), "from": rule.layer if not edited else "base", "place": str(rule.place), "edits": edits}
+    return {
+        "rule": rule.id,
+        "gives": gives(rule),
+        "from": rule.layer if not edited else "base",
+        "place": str(rule.place),
+        "edits": edits,
+    }
 
 
 def as_lines(found: dict) -> list[str]:
@@ -84,13 +127,19 @@ def as_lines(found: dict) -> list[str]:
     lines += [f"  {v['name']} version {v['version']} ({v['hash']})" for v in found["files"]]
     lines += ["", "limits"]
     for row in found["limits"]:
-        lines.append(f"  {row['limit']} = {number_with_unit(row['value'], row['unit'])}  [{row['from']}, {row['place']}]")
+        lines.append(
+            f"  {row['limit']} = {number_with_unit(row['value'], row['unit'])}  [{row['from']}, {row['place']}]"
+        )
         if "was" in row:
-            lines.append(f"    was {number_with_unit(row['was']['value'], row['unit'])} at {row['was']['place']}: {row['note']}")
+            lines.append(
+                f"    was {number_with_unit(row['was']['value'], row['unit'])} at {row['was']['place']}: {row['note']}"
+            )
     lines += ["", "rules"]
     for row in found["rules"]:
         lines.append(f"  {row['rule']} -> {row['gives']}  [{row['from']}, {row['place']}]")
-        lines += [f"    {edit['field']} from {edit['layer']}, {edit['place']}: {edit['reason']}" for edit in row["edits"]]
+        lines += [
+            f"    {edit['field']} from {edit['layer']}, {edit['place']}: {edit['reason']}" for edit in row["edits"]
+        ]
     lines += ["", "prohibitions"]
     lines += [f"  {row['prohibition']}: {row['effect']}  [{row['place']}]" for row in found["prohibitions"]]
     lines += ["", "treatment options"]
@@ -103,7 +152,9 @@ def as_lines(found: dict) -> list[str]:
     moved = sum("was" in row for row in found["limits"])
     edited = sum(bool(row["edits"]) for row in found["rules"])
     added = sum(row["from"] != "base" for row in found["rules"])
-    whole = (f"{len(found['rules'])} rules ({added} added by a layer, {edited} edited, {len(found['disabled'])} switched off), "
-             f"{len(found['limits'])} limits ({moved} moved), {len(found['prohibitions'])} prohibitions, {len(found['options'])} options")
+    whole = (
+        f"{len(found['rules'])} rules ({added} added by a layer, {edited} edited, {len(found['disabled'])} switched off), "
+        f"{len(found['limits'])} limits ({moved} moved), {len(found['prohibitions'])} prohibitions, {len(found['options'])} options"
+    )
     lines += ["", whole]
     return lines

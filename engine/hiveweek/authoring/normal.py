@@ -9,19 +9,33 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.colony import mites as mite_model
 from hiveweek.colony import population
 from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import plain
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes import marked_yaml
 from hiveweek.vocabulary.model import Vocabulary
 
 HIVE = "N"
 FORAGE_WINDOWS = ("cold", "flow", "dearth")
 EFFECT_KEYS = ("set", "add", "today", "stores", "mites", "count", "treat")
-BLOCKS = ("equipment", "equipment_in_the_cold", "yard", "seen", "bees_frames", "by_brood", "by_forage", "stores", "supers", "mites", "looked", "frames")
+BLOCKS = (
+    "equipment",
+    "equipment_in_the_cold",
+    "yard",
+    "seen",
+    "bees_frames",
+    "by_brood",
+    "by_forage",
+    "stores",
+    "supers",
+    "mites",
+    "looked",
+    "frames",
+)
 WEEK = 7
 NEAR_KG = 2.0  # a smaller difference in stores changes nothing that a reader of the year would see
 
@@ -89,7 +103,9 @@ def _check_colony(document, words: Vocabulary, problems: list[Problem]) -> None:
 def _check_value(document, path, fact, value, words: Vocabulary, problems: list[Problem]) -> None:
     body = words.facts.get(fact)
     if body is None:
-        problems.append(document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}", key=True))
+        problems.append(
+            document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}", key=True)
+        )
         return
     try:
         body.encode(document.raw(path) if body.kind == "one_of" else value)
@@ -105,18 +121,30 @@ def _check_effects(document, words: Vocabulary, problems: list[Problem]) -> None
     for action, body in rows.items():
         path = ("effects", action)
         if action not in words.actions:
-            problems.append(document.problem(path, "unknown-action", f"'{action}' is no action{nearest(action, words.actions)}", key=True))
+            problems.append(
+                document.problem(
+                    path, "unknown-action", f"'{action}' is no action{nearest(action, words.actions)}", key=True
+                )
+            )
         for key in body or ():
             if key not in EFFECT_KEYS:
-                problems.append(document.problem(path + (key,), "unknown-key", f"'{key}' is no effect{nearest(key, EFFECT_KEYS)}", key=True))
+                problems.append(
+                    document.problem(
+                        path + (key,), "unknown-key", f"'{key}' is no effect{nearest(key, EFFECT_KEYS)}", key=True
+                    )
+                )
         for fact, value in ((body or {}).get("set") or {}).items():
             _check_value(document, path + ("set", fact), fact, value, words, problems)
         for fact in [*((body or {}).get("add") or {}), *((body or {}).get("today") or ())]:
             if fact not in words.facts:
-                problems.append(document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}"))
+                problems.append(
+                    document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}")
+                )
     for action in words.actions:
         if action not in rows:
-            problems.append(document.problem(("effects",), "missing-key", f"what does '{action}' change; write {{}} for nothing"))
+            problems.append(
+                document.problem(("effects",), "missing-key", f"what does '{action}' change; write {{}} for nothing")
+            )
 
 
 @dataclass
@@ -156,10 +184,17 @@ class Colony:
         self.level = float(parts["mites"]["start_per_100"])
         self.honey_frames = 0.0
         since = "start_days_in_the_cold" if self.season["season.cold"] else "start_days"
-        self.counters = {fact.id: int(parts["looked"][since]) for fact in self.words.facts.values()
-                         if fact.group == "log" and fact.days_since and fact.days_since != ("observed",)}
-        looks = {fact: {a.opens for a in self.words.actions.values() if fact in a.observes} for fact in self.words.facts}
-        self.below_the_lid = {fact for fact, opens in looks.items() if opens == {"frames"} and fact.startswith(("colony.", "health."))}
+        self.counters = {
+            fact.id: int(parts["looked"][since])
+            for fact in self.words.facts.values()
+            if fact.group == "log" and fact.days_since and fact.days_since != ("observed",)
+        }
+        looks = {
+            fact: {a.opens for a in self.words.actions.values() if fact in a.observes} for fact in self.words.facts
+        }
+        self.below_the_lid = {
+            fact for fact, opens in looks.items() if opens == {"frames"} and fact.startswith(("colony.", "health."))
+        }
         self.opened = False
         self._sample(self.start)
 
@@ -177,7 +212,12 @@ class Colony:
         """Count the mites in a sample of bees: as many as the level lets expect."""
         body = self.normal.parts["mites"]
         found = round(self.level * body["sample_bees"] / 100)
-        self.history.append((date, {"mites.sample_mites": found, "mites.sample_bees": body["sample_bees"], "mites.method": body["method"]}))
+        self.history.append(
+            (
+                date,
+                {"mites.sample_mites": found, "mites.sample_bees": body["sample_bees"], "mites.method": body["method"]},
+            )
+        )
 
     def _drop(self, date: dt.date) -> None:
         """Count the mites that fall in a day; without a known number of bees a sample is taken."""
@@ -199,8 +239,15 @@ class Colony:
         frames, supers = float(self.now["hive.frames"]), int(self.now["hive.supers"])
         below = min(bees, frames)
         brood["colony.frames_of_brood"] = min(brood["colony.frames_of_brood"], frames)
-        facts = {**parts["seen"], **brood, **parts["by_forage"][window], "colony.frames_of_bees": below, **self._stores(frames),
-                 "colony.super_frames_of_bees": min(bees - below, 10.0 * supers), "harvest.super_frames_full": self.honey_frames}
+        facts = {
+            **parts["seen"],
+            **brood,
+            **parts["by_forage"][window],
+            "colony.frames_of_bees": below,
+            **self._stores(frames),
+            "colony.super_frames_of_bees": min(bees - below, 10.0 * supers),
+            "harvest.super_frames_full": self.honey_frames,
+        }
         if supers and self.honey_frames:
             honey = parts["supers"]
             when = "in_flow" if window == "flow" else "after"
@@ -226,7 +273,9 @@ class Colony:
     def scenario(self, date: dt.date) -> Scenario:
         """Return this week's question."""
         hive = ScenarioHive(HIVE, self.seen(), list(self.history))
-        return Scenario(f"a normal colony on {date}", self.profile.id, date, [hive], Apiary("a usual yard", dict(self.yard)))
+        return Scenario(
+            f"a normal colony on {date}", self.profile.id, date, [hive], Apiary("a usual yard", dict(self.yard))
+        )
 
     # --- from week to week
     def follow(self, actions: list, date: dt.date) -> None:
@@ -265,7 +314,9 @@ class Colony:
         if changes.get("hive.supers") == 0:
             self.honey_frames = 0.0
         self.yard.update({k: v for k, v in changes.items() if self._of_yard(k)})
-        self.always.update({k: v for k, v in changes.items() if self.words.facts[k].comes_from == "observed" and not self._of_yard(k)})
+        self.always.update(
+            {k: v for k, v in changes.items() if self.words.facts[k].comes_from == "observed" and not self._of_yard(k)}
+        )
         own = {k: v for k, v in changes.items() if not self._of_yard(k) and k not in self.always}
         if own:
             self.now.update(own)
@@ -305,7 +356,9 @@ class Colony:
             self.honey_frames = min(room, self.honey_frames + parts["supers"]["frames_filled_a_week"])
         brood = self.words.facts["season.brood"].encode(self.season["season.brood"])
         laying = float(np.minimum(population.brood_share(np.array([brood])), 1.0)[0])
-        self.level = float(mite_model.grow(Estimate(self.level, self.level, self.level), WEEK * laying, WEEK * (1 - laying)).value)
+        self.level = float(
+            mite_model.grow(Estimate(self.level, self.level, self.level), WEEK * laying, WEEK * (1 - laying)).value
+        )
         self.counters = {name: days + WEEK for name, days in self.counters.items()}
         self.season = self._season(date)
         if self.season["season.phase"] in self.normal.parts["frames"]["shut"]:

@@ -19,9 +19,12 @@ from hiveweek import content
 
 _BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 # What differs from run to run, or moves with any edit of the shipped files, without meaning anything here.
-_PASSING = ((re.compile(r"\bin \d+ s\b"), "in a few s"), (re.compile(r"\(\d+ kB\)"), "(some kB)"),
-            (re.compile(r"(?<![\w/.-])(rulesets/[\w/.-]+\.yaml):\d+:\d+"), r"\1:LINE:COL"),
-            (re.compile(r"\bof \d+ cases and scenarios"), "of all cases and scenarios"))
+_PASSING = (
+    (re.compile(r"\bin \d+ s\b"), "in a few s"),
+    (re.compile(r"\(\d+ kB\)"), "(some kB)"),
+    (re.compile(r"(?<![\w/.-])(rulesets/[\w/.-]+\.yaml):\d+:\d+"), r"\1:LINE:COL"),
+    (re.compile(r"\bof \d+ cases and scenarios"), "of all cases and scenarios"),
+)
 
 
 class PageError(ValueError):
@@ -92,6 +95,7 @@ def _filtered(lines: list[str], words: list[str], command: str) -> list[str]:
 
 def renewed(text: str) -> str:
     """Return a page with each command's output as it is now."""
+
     def block(match: re.Match) -> str:
         commands = [line[2:] for line in match.group(1).splitlines() if line.startswith("$ ")]
         return "```console\n" + "".join(f"$ {command}\n{run(command)}" for command in commands) + "```"
@@ -101,7 +105,9 @@ def renewed(text: str) -> str:
 
 def main(arguments: list[str] | None = None) -> int:
     """Compare pages with what their commands print, or write them anew."""
-    parser = argparse.ArgumentParser(prog="python -m hiveweek.authoring.pages", description="Run the console blocks of pages.")
+    parser = argparse.ArgumentParser(
+        prog="python -m hiveweek.authoring.pages", description="Run the console blocks of pages."
+    )
     parser.add_argument("pages", nargs="+", metavar="PAGE")
     parser.add_argument("--write", action="store_true", help="bring the pages up to date")
     args = parser.parse_args(arguments)
@@ -117,7 +123,11 @@ def main(arguments: list[str] | None = None) -> int:
             path.write_text(new, encoding="utf-8")
             print(f"written: {name}")
         else:
-            number = next(n for n, (a, b) in enumerate(zip(old.splitlines() + [""], new.splitlines() + [""]), 1) if a != b)
+            number = next(
+                n
+                for n, (a, b) in enumerate(zip(old.splitlines() + [""], new.splitlines() + [""], strict=False), 1)
+                if a != b
+            )
             print(f"{name}:{number}:1: the page has fallen behind; python -m hiveweek.authoring.pages --write {name}")
     return 1 if behind and not args.write else 0
 

@@ -23,9 +23,15 @@ from hiveweek.problems import InputProblems
 from hiveweek.rules.model import LimitRef, Prohibition, Rule, RuleSet, limit_names, refs
 
 KINDS = {
-    "never": "can never fire", "always": "always fires", "unsafe": "fires where safety.yaml forbids its advice",
-    "clash": "advises what clashes with", "masked": "never says more than", "idle-limit": "has no effect", "gap": "leaves a gap",
-    "overlap": "decides twice", "open": "not analysed",
+    "never": "can never fire",
+    "always": "always fires",
+    "unsafe": "fires where safety.yaml forbids its advice",
+    "clash": "advises what clashes with",
+    "masked": "never says more than",
+    "idle-limit": "has no effect",
+    "gap": "leaves a gap",
+    "overlap": "decides twice",
+    "open": "not analysed",
 }
 
 
@@ -91,7 +97,9 @@ class Prover:
         self.profiles = {name: climate.load_profile(name) for name in wanted}
         self.logic = Logic(self.words, days_of(self.words, self.profiles.values()))
         self.rulesets: dict[str, RuleSet] = {name: runner.ruleset(profile) for name, profile in self.profiles.items()}
-        self.effective: dict[str, Effective] = {name: self.logic.effective(name, ruleset) for name, ruleset in self.rulesets.items()}
+        self.effective: dict[str, Effective] = {
+            name: self.logic.effective(name, ruleset) for name, ruleset in self.rulesets.items()
+        }
         self.areas = self._areas()
         self.report = Report(profiles=wanted)
 
@@ -108,8 +116,12 @@ class Prover:
         return result
 
     # --- the run ---
-    def run(self, exceptions: dict[str, tuple[str, dt.date]] | None = None, today: dt.date | None = None,
-            tell: Callable[[str], None] = lambda text: None) -> Report:
+    def run(
+        self,
+        exceptions: dict[str, tuple[str, dt.date]] | None = None,
+        today: dt.date | None = None,
+        tell: Callable[[str], None] = lambda text: None,
+    ) -> Report:
         """Put all obligations and return the report."""
         start = time.monotonic()
         self._idle_limits_prepare()
@@ -170,7 +182,7 @@ class Prover:
                     facts.add(ref.name)
                 elif ref.name not in seen:
                     seen.add(ref.name)
-                    stack += [rule.when for rule in ruleset.giving(ref.name[len("finding."):])]
+                    stack += [rule.when for rule in ruleset.giving(ref.name[len("finding.") :])]
         for _ in range(2):
             for constraint in self.words.constraints:
                 names = {ref.name for ref in refs(constraint["holds"])}
@@ -182,7 +194,8 @@ class Prover:
     def _never(self) -> None:
         dead: dict[str, list] = {}
         for (rule_id, _), (terms, rule, profiles) in self._groups(
-                lambda n, e: {r.id: ([e.rules[r.id].holds], r) for r in e.ruleset.rules.values() if r.id in e.rules}).items():
+            lambda n, e: {r.id: ([e.rules[r.id].holds], r) for r in e.ruleset.rules.values() if r.id in e.rules}
+        ).items():
             if rule.finding:
                 continue
             answer = self._ask("never", terms, profiles)
@@ -196,7 +209,8 @@ class Prover:
                 profiles = sorted({p for _, found, *_ in answers for p in found})
                 self._add("never", f"never:{rule_id}", f"{rule_id} can never fire", profiles, str(answers[0][2].place))
         for (rule_id, _), (terms, rule, profiles) in self._groups(
-                lambda n, e: {r.id: ([z3.Not(e.rules[r.id].holds)], r) for r in e.ruleset.advising()}).items():
+            lambda n, e: {r.id: ([z3.Not(e.rules[r.id].holds)], r) for r in e.ruleset.advising()}
+        ).items():
             answer = self._ask("always", terms, profiles)
             if answer is False:
                 self._add("always", f"always:{rule_id}", f"{rule_id} always fires", profiles, str(rule.place))
@@ -220,7 +234,11 @@ class Prover:
         for name, effective in self.effective.items():
             for rule_id, (rule, others) in make(effective).items():
                 terms = effective.rules[rule_id].holds
-                identity = (rule_id, terms.get_id(), tuple((key, tuple(t.get_id() for t in each)) for key, _, each in others))
+                identity = (
+                    rule_id,
+                    terms.get_id(),
+                    tuple((key, tuple(t.get_id() for t in each)) for key, _, each in others),
+                )
                 groups.setdefault(identity, (rule, terms, others, []))[3].append(name)
         found = []
         for rule, holds, others, profiles in groups.values():
@@ -240,13 +258,28 @@ class Prover:
 
     def _unsafe(self) -> None:
         def make(effective):
-            return {rule.id: (rule, [
-                (p.id, p, [effective.prohibitions[p.id].holds, *self._living(rule.advise)]) for p in effective.ruleset.prohibitions.values()
-                if p.effect == "stop" and self._covers(p, rule) and (rule.roles or not p.roles)]) for rule in effective.ruleset.advising()}
+            return {
+                rule.id: (
+                    rule,
+                    [
+                        (p.id, p, [effective.prohibitions[p.id].holds, *self._living(rule.advise)])
+                        for p in effective.ruleset.prohibitions.values()
+                        if p.effect == "stop" and self._covers(p, rule) and (rule.roles or not p.roles)
+                    ],
+                )
+                for rule in effective.ruleset.advising()
+            }
 
         for key, rule, prohibition, profiles, witness in self._pairwise("unsafe", make):
-            self._add("unsafe", f"unsafe:{key}", f"{rule.id} advises {rule.advise} where {prohibition.id} forbids it ({prohibition.place})",
-                      profiles, str(rule.place), witness, [rule.id])
+            self._add(
+                "unsafe",
+                f"unsafe:{key}",
+                f"{rule.id} advises {rule.advise} where {prohibition.id} forbids it ({prohibition.place})",
+                profiles,
+                str(rule.place),
+                witness,
+                [rule.id],
+            )
 
     def _covers(self, prohibition: Prohibition, rule: Rule) -> bool:
         action = self.words.actions[rule.advise]
@@ -255,23 +288,42 @@ class Prover:
         for target in prohibition.never:
             if target.kind == "action" and target.name == action.id:
                 return True
-            if target.kind == "uses" and target.name in action.uses or target.kind == "moves" and target.name in action.moves:
+            if (target.kind == "uses" and target.name in action.uses) or (
+                target.kind == "moves" and target.name in action.moves
+            ):
                 return True
-            if target.kind == "opens" and (action.opens == target.name or target.name == "any" and action.opens != "nothing"):
+            if target.kind == "opens" and (
+                action.opens == target.name or (target.name == "any" and action.opens != "nothing")
+            ):
                 return True
         return False
 
     def _clashes(self) -> None:
         def make(effective):
             advising = effective.ruleset.advising()
-            return {one.id: (one, [
-                (other.id, other, [effective.rules[other.id].holds, *self._living(one.advise, other.advise)]) for other in advising[i + 1:]
-                if other.advise in self.words.actions[one.advise].clashes and not (one.roles and other.roles)])
-                for i, one in enumerate(advising)}
+            return {
+                one.id: (
+                    one,
+                    [
+                        (other.id, other, [effective.rules[other.id].holds, *self._living(one.advise, other.advise)])
+                        for other in advising[i + 1 :]
+                        if other.advise in self.words.actions[one.advise].clashes and not (one.roles and other.roles)
+                    ],
+                )
+                for i, one in enumerate(advising)
+            }
 
         for key, one, other, profiles, witness in self._pairwise("clash", make):
-            self._add("clash", f"clash:{key}", f"{one.id} ({one.advise}) and {other.id} ({other.advise}) can fire for one hive at once; "
-                      f"see also {other.place}", profiles, str(one.place), witness, [one.id, other.id])
+            self._add(
+                "clash",
+                f"clash:{key}",
+                f"{one.id} ({one.advise}) and {other.id} ({other.advise}) can fire for one hive at once; "
+                f"see also {other.place}",
+                profiles,
+                str(one.place),
+                witness,
+                [one.id, other.id],
+            )
 
     def _masked(self) -> None:
         def make(name, effective):
@@ -279,18 +331,37 @@ class Prover:
             advising = effective.ruleset.advising()
             for one in advising:
                 for other in advising:
-                    if one.id == other.id or one.advise != other.advise or one.roles or other.roles or one.band < other.band:
+                    if (
+                        one.id == other.id
+                        or one.advise != other.advise
+                        or one.roles
+                        or other.roles
+                        or one.band < other.band
+                    ):
                         continue
-                    if other.stakes.gain_pts < one.stakes.gain_pts or one.stakes.gain_fact or other.stakes.gain_fact or one.by != other.by:
+                    if (
+                        other.stakes.gain_pts < one.stakes.gain_pts
+                        or one.stakes.gain_fact
+                        or other.stakes.gain_fact
+                        or one.by != other.by
+                    ):
                         continue
-                    found[f"{one.id}:{other.id}"] = ([effective.rules[one.id].holds, z3.Not(effective.rules[other.id].holds)], (one, other))
+                    found[f"{one.id}:{other.id}"] = (
+                        [effective.rules[one.id].holds, z3.Not(effective.rules[other.id].holds)],
+                        (one, other),
+                    )
             return found
 
         for (key, _), (terms, (one, other), profiles) in self._groups(make).items():
             answer = self._ask("masked", terms, profiles)
             if answer is False and self._ask("masked", terms[:1], profiles, 0):
-                self._add("masked", f"masked:{key}", f"wherever {one.id} fires, {other.id} says the same with as many points "
-                          f"({other.place})", profiles, str(one.place))
+                self._add(
+                    "masked",
+                    f"masked:{key}",
+                    f"wherever {one.id} fires, {other.id} says the same with as many points ({other.place})",
+                    profiles,
+                    str(one.place),
+                )
             elif answer is None:
                 self._open("masked", key, profiles, str(one.place))
 
@@ -311,15 +382,29 @@ class Prover:
                 if not area.at_most:
                     answer = self._ask("gap", [where, *[z3.Not(f) for f in fires]], profiles)
                     if answer:
-                        self._add("gap", f"gap:{area.id}", f"{area.id}: none of {', '.join(area.one_of)} fires", profiles, area.place,
-                                  self.logic.witness(interest), [])
+                        self._add(
+                            "gap",
+                            f"gap:{area.id}",
+                            f"{area.id}: none of {', '.join(area.one_of)} fires",
+                            profiles,
+                            area.place,
+                            self.logic.witness(interest),
+                            [],
+                        )
                     elif answer is None:
                         self._open("gap", area.id, profiles, area.place)
                 if len(fires) > 1:
                     answer = self._ask("overlap", [where, z3.AtLeast(*fires, 2)], profiles)
                     if answer:
-                        self._add("overlap", f"overlap:{area.id}", f"{area.id}: more than one of {', '.join(area.one_of)} fires",
-                                  profiles, area.place, self.logic.witness(interest), [])
+                        self._add(
+                            "overlap",
+                            f"overlap:{area.id}",
+                            f"{area.id}: more than one of {', '.join(area.one_of)} fires",
+                            profiles,
+                            area.place,
+                            self.logic.witness(interest),
+                            [],
+                        )
                     elif answer is None:
                         self._open("overlap", area.id, profiles, area.place)
 
@@ -333,8 +418,16 @@ class Prover:
                 for name in sorted(set(limit_names(item.when))):
                     key = (name, id(item) if item.roles else self._shape(item.when, ruleset, findings))
                     if key not in built:
-                        built[key] = z3.BoolVal(True) if item.roles else z3.Xor(
-                            *(self._forced(item.when, name, forced, ruleset, findings).holds for forced in (True, False)))
+                        built[key] = (
+                            z3.BoolVal(True)
+                            if item.roles
+                            else z3.Xor(
+                                *(
+                                    self._forced(item.when, name, forced, ruleset, findings).holds
+                                    for forced in (True, False)
+                                )
+                            )
+                        )
                     term = built[key]
                     self._influence.setdefault(name, {}).setdefault(term.get_id(), (term, []))[1].append(profile)
             for option in ruleset.options.values():
@@ -388,7 +481,13 @@ class Prover:
                     break
             place = str(limit.place) if limit else ""
             if all(answer is False for answer in answers):
-                self._add("idle-limit", f"idle-limit:{name}", f"{name} has no effect: whatever it is, no rule changes", list(self.profiles), place)
+                self._add(
+                    "idle-limit",
+                    f"idle-limit:{name}",
+                    f"{name} has no effect: whatever it is, no rule changes",
+                    list(self.profiles),
+                    place,
+                )
             elif not any(answers):
                 self._open("idle-limit", name, list(self.profiles), place)
 
@@ -413,8 +512,15 @@ class _Constant:
     value: bool
 
 
-def prove(profiles: Iterable[str] | None = None, extra: Iterable[Path | str] = (), folder: Path | None = None, runner: Runner | None = None,
-          exceptions_file: Path | None = None, tell: Callable[[str], None] = lambda text: None, today: dt.date | None = None) -> Report:
+def prove(
+    profiles: Iterable[str] | None = None,
+    extra: Iterable[Path | str] = (),
+    folder: Path | None = None,
+    runner: Runner | None = None,
+    exceptions_file: Path | None = None,
+    tell: Callable[[str], None] = lambda text: None,
+    today: dt.date | None = None,
+) -> Report:
     """Prove the rulesets of profiles.
 
     Parameters

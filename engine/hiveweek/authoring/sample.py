@@ -11,8 +11,16 @@ from hiveweek.vocabulary.model import Vocabulary
 SEASON = ("season.", "climate.")
 
 
-def random_table(words: Vocabulary, n: int, rng: np.random.Generator, *, known: float = 0.6, doubtful: float = 0.2,
-                 days: list | None = None, one_yard: bool = False) -> FactTable:
+def random_table(
+    words: Vocabulary,
+    n: int,
+    rng: np.random.Generator,
+    *,
+    known: float = 0.6,
+    doubtful: float = 0.2,
+    days: list | None = None,
+    one_yard: bool = False,
+) -> FactTable:
     """Return a table of random hives, each perhaps of another climate and day.
 
     Parameters

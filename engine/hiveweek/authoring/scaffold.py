@@ -18,7 +18,10 @@ from hiveweek.vocabulary.model import Vocabulary
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
 CLIMATE, DATE = "cool_maritime", "2027-09-06"  # of the example cases; any climate with a winter would do
-EXAMPLE_LIMIT, EXAMPLE_RULE = "limit.swarm.look_days", "swarm.look-due"  # what the example overlay moves, and the rule that shows it
+EXAMPLE_LIMIT, EXAMPLE_RULE = (
+    "limit.swarm.look_days",
+    "swarm.look-due",
+)  # what the example overlay moves, and the rule that shows it
 
 
 @dataclass(frozen=True)
@@ -34,8 +37,13 @@ def templates():
     """Return the Jinja environment of the shipped templates; a name that is missing is an error."""
     import jinja2
 
-    return jinja2.Environment(loader=jinja2.FileSystemLoader(TEMPLATES), undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-                              keep_trailing_newline=True)
+    return jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES),
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
 
 
 def topic_files(rule_id: str, folder: Path | None, words: Vocabulary) -> list[Made]:
@@ -54,20 +62,33 @@ def topic_files(rule_id: str, folder: Path | None, words: Vocabulary) -> list[Ma
         For an id that is no id, is used, or was retired; for a topic or file that is there already.
     """
     if not re.match(RULE_ID, rule_id):
-        raise InputProblems([_word("bad-name", f"'{rule_id}' is no rule id; write topic.name with small letters, digits and -")])
+        raise InputProblems(
+            [_word("bad-name", f"'{rule_id}' is no rule id; write topic.name with small letters, digits and -")]
+        )
     topic = rule_id.partition(".")[0]
     base = folder or content.root() / "rulesets" / "base"
     library = _library(base, words)
     problems = _used(rule_id, library)
     if topic in library.topics:
-        problems.append(_word("duplicate-id", f"topic '{topic}' stands in {library.topics[topic].document.name}; add the rule there "
-                              f"(--print shows one to copy)"))
+        problems.append(
+            _word(
+                "duplicate-id",
+                f"topic '{topic}' stands in {library.topics[topic].document.name}; add the rule there "
+                f"(--print shows one to copy)",
+            )
+        )
     return _checked([base / f"{topic}.yaml", base / f"{topic}.cases.yaml"], problems, topic_texts(rule_id, base))
 
 
 def topic_texts(rule_id: str, base: Path) -> list[str]:
     """Return the texts of a topic file with one example rule, and of its cases."""
-    given = {"topic": rule_id.partition(".")[0], "rule": rule_id, "climate": CLIMATE, "date": DATE, "schemas": _schemas(base)}
+    given = {
+        "topic": rule_id.partition(".")[0],
+        "rule": rule_id,
+        "climate": CLIMATE,
+        "date": DATE,
+        "schemas": _schemas(base),
+    }
     return [templates().get_template(name).render(given) for name in ("rule.yaml.j2", "rule.cases.yaml.j2")]
 
 
@@ -104,8 +125,17 @@ def overlay_files(profile: str, name: str, folder: Path | None, words: Vocabular
     limit = Runner(words).ruleset(climate.load_profile(profile)).limits[EXAMPLE_LIMIT]
     was = int(limit.value) if limit.value == int(limit.value) else limit.value
     source = "common-practice" if limit.source == ("common-practice",) else "[" + ", ".join(limit.source) + "]"
-    given = {"profile": profile, "name": name, "limit": limit, "was": was, "value": was + 2, "source": source, "rule": EXAMPLE_RULE,
-             "date": DATE, "schemas": _schemas(folder)}
+    given = {
+        "profile": profile,
+        "name": name,
+        "limit": limit,
+        "was": was,
+        "value": was + 2,
+        "source": source,
+        "rule": EXAMPLE_RULE,
+        "date": DATE,
+        "schemas": _schemas(folder),
+    }
     texts = [templates().get_template(file).render(given) for file in ("overlay.yaml.j2", "overlay.cases.yaml.j2")]
     return _checked([folder / f"{name}.yaml", folder / f"{name}.cases.yaml"], problems, texts)
 
@@ -124,7 +154,9 @@ def write(made: list[Made]) -> None:
             with open(item.path, "x", encoding="utf-8") as file:
                 file.write(item.text)
         except OSError as error:
-            raise InputProblems([Problem(content.shown(item.path), 1, 1, "no-file", f"cannot be written: {error.strerror}")]) from None
+            raise InputProblems(
+                [Problem(content.shown(item.path), 1, 1, "no-file", f"cannot be written: {error.strerror}")]
+            ) from None
 
 
 def _library(base: Path, words: Vocabulary) -> Library:
@@ -140,8 +172,11 @@ def _used(rule_id: str, library: Library) -> list[Problem]:
 
 
 def _checked(paths: list[Path], problems: list[Problem], texts: list[str]) -> list[Made]:
-    problems = problems or [Problem(content.shown(path), 1, 1, "file-exists", "this file is there already and stays as it is")
-                           for path in paths if path.exists()]
+    problems = problems or [
+        Problem(content.shown(path), 1, 1, "file-exists", "this file is there already and stays as it is")
+        for path in paths
+        if path.exists()
+    ]
     if problems:
         raise InputProblems(problems)
     return [Made(path, text) for path, text in zip(paths, texts, strict=True)]

@@ -59,9 +59,12 @@ def settings(texts: Iterable[str], runner: Runner) -> dict[str, float]:
 
 def with_limits(runner: Runner, moved: dict[str, float]) -> Runner:
     """Return a runner over the same files with some limits moved."""
+
     def change(ruleset: RuleSet) -> RuleSet:
-        limits = {name: dataclasses.replace(limit, value=moved[name], origin="set by hand") if name in moved else limit
-                  for name, limit in ruleset.limits.items()}
+        limits = {
+            name: dataclasses.replace(limit, value=moved[name], origin="set by hand") if name in moved else limit
+            for name, limit in ruleset.limits.items()
+        }
         return dataclasses.replace(ruleset, limits=limits)
 
     return runner.changed(change)
@@ -78,7 +81,7 @@ def cautions(runner: Runner, moved: dict[str, float]) -> list[str]:
             continue
         if limit.band and not limit.band[0] <= value <= limit.band[1]:
             lines.append(f"{name}: {value:g} lies outside the published band {limit.band[0]:g} to {limit.band[1]:g}")
-        if limit.tighter == "up" and value < limit.value or limit.tighter == "down" and value > limit.value:
+        if (limit.tighter == "up" and value < limit.value) or (limit.tighter == "down" and value > limit.value):
             lines.append(f"{name}: {value:g} loosens a safety limit; no overlay may do that outside its band")
     return lines
 
@@ -125,10 +128,22 @@ def _unpacked(name: str, into: Path) -> Path:
     except OSError:
         there = False
     if not there:
-        raise InputProblems([_word("no-revision", f"'{name}' is no rulesets folder, and the rules at hand stand in no git repository")])
+        raise InputProblems(
+            [_word("no-revision", f"'{name}' is no rulesets folder, and the rules at hand stand in no git repository")]
+        )
     known = _git("for-each-ref", "--format=%(refname:short)").stdout.decode().split()
-    if name.startswith("-") or _git("rev-parse", "--verify", "--quiet", "--end-of-options", f"{name}^{{commit}}").returncode:
-        raise InputProblems([_word("no-revision", f"'{name}' is no rulesets folder and no git revision{nearest(name, [*known, 'HEAD'])}")])
+    if (
+        name.startswith("-")
+        or _git("rev-parse", "--verify", "--quiet", "--end-of-options", f"{name}^{{commit}}").returncode
+    ):
+        raise InputProblems(
+            [
+                _word(
+                    "no-revision",
+                    f"'{name}' is no rulesets folder and no git revision{nearest(name, [*known, 'HEAD'])}",
+                )
+            ]
+        )
     packed = _git("archive", "--format=tar", name, "rulesets")
     if packed.returncode:
         raise InputProblems([_word("no-revision", f"revision '{name}' holds no rulesets")])

@@ -26,7 +26,11 @@ def scenario_of_witness(witness: dict, words: Vocabulary, title: str = "a hive f
 
 
 def _own(facts: dict) -> dict:
-    return {name: value for name, value in facts.items() if not (name.startswith(WORKED_OUT) and name != "season.local_sign")}
+    return {
+        name: value
+        for name, value in facts.items()
+        if not (name.startswith(WORKED_OUT) and name != "season.local_sign")
+    }
 
 
 def as_yaml(witness: dict, title: str) -> str:

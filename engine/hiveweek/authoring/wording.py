@@ -24,7 +24,14 @@ from hiveweek.rules.parsing import PLACEHOLDER
 from hiveweek.vocabulary.model import Vocabulary
 
 OPERATORS = {"<": "is under", "<=": "is at most", ">": "is over", ">=": "is at least", "==": "is", "!=": "is not"}
-OPPOSITE = {"is": "is not", "is not": "is", "is under": "is at least", "is at least": "is under", "is over": "is at most", "is at most": "is over"}
+OPPOSITE = {
+    "is": "is not",
+    "is not": "is",
+    "is under": "is at least",
+    "is at least": "is under",
+    "is over": "is at most",
+    "is at most": "is over",
+}
 
 
 def number_with_unit(number: float, unit: str | None) -> str:
@@ -73,7 +80,7 @@ class Wording:
             both = isinstance(condition, All) == wanted
             return {"head": "all of these" if both else "any of these", "parts": parts}
         if condition.left.is_finding:
-            return {"finding": condition.left.name[len("finding."):], "text": self.leaf(condition, wanted)}
+            return {"finding": condition.left.name[len("finding.") :], "text": self.leaf(condition, wanted)}
         return self.leaf(condition, wanted)
 
     def leaf(self, leaf, wanted: bool = True) -> str:
@@ -108,11 +115,12 @@ class Wording:
         """Return a fact's label, or a finding's name; with the role in a rule of two hives."""
         role = f"{plain(ref.role)} hive: " if ref.role else ""
         if ref.is_finding:
-            return f"{role}{ref.name[len('finding.'):].replace('-', ' ')}"
+            return f"{role}{ref.name[len('finding.') :].replace('-', ' ')}"
         return role + (self.words.facts[ref.name].label or ref.name)
 
     def template(self, text: str) -> str:
         """Return a text of a rule with each {fact} replaced by its label in brackets."""
+
         def one(match: re.Match) -> str:
             name = match.group(1)
             limit = self.ruleset.limits.get(name)

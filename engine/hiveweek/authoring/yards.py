@@ -17,7 +17,9 @@ RARE_FACTS = ("health.", "colony.alive", "site.movement_ban", "site.spray_notice
 STORES_KG = (1.0, 30.0)
 
 
-def random_yard(normal: Normal, words: Vocabulary, profile, date: dt.date, hives: int, rng: np.random.Generator) -> Scenario:
+def random_yard(
+    normal: Normal, words: Vocabulary, profile, date: dt.date, hives: int, rng: np.random.Generator
+) -> Scenario:
     """Return a yard on a day: each hive like the normal colony there, with some facts otherwise and some not known.
 
     Parameters
@@ -39,15 +41,28 @@ def random_yard(normal: Normal, words: Vocabulary, profile, date: dt.date, hives
         facts.update(_others(usual, words, rng, observed=True))
         facts = {name: value for name, value in facts.items() if value is not None}
         _mend(facts, usual, words)
-        rows.append(ScenarioHive(f"R{number + 1}", facts, [(date - dt.timedelta(days=int(rng.integers(1, 120))), _counted(normal, rng))]))
+        rows.append(
+            ScenarioHive(
+                f"R{number + 1}", facts, [(date - dt.timedelta(days=int(rng.integers(1, 120))), _counted(normal, rng))]
+            )
+        )
     site = {**colony.yard, **_others(colony.yard, words, rng, observed=False)}
-    return Scenario(f"a random yard on {date}", profile.id, date, rows, Apiary("random", {k: v for k, v in site.items() if v is not None}))
+    return Scenario(
+        f"a random yard on {date}",
+        profile.id,
+        date,
+        rows,
+        Apiary("random", {k: v for k, v in site.items() if v is not None}),
+    )
 
 
 def _counted(normal: Normal, rng: np.random.Generator) -> dict:
     body = normal.parts["mites"]
-    return {"mites.sample_mites": int(rng.poisson(float(rng.choice([1, 4, 10, 25])))), "mites.sample_bees": body["sample_bees"],
-            "mites.method": body["method"]}
+    return {
+        "mites.sample_mites": int(rng.poisson(float(rng.choice([1, 4, 10, 25])))),
+        "mites.sample_bees": body["sample_bees"],
+        "mites.method": body["method"],
+    }
 
 
 def _others(usual: dict, words: Vocabulary, rng: np.random.Generator, observed: bool) -> dict:
@@ -78,6 +93,7 @@ def _random(fact: Fact, value, rng: np.random.Generator):
 
 def _mend(facts: dict, usual: dict, words: Vocabulary) -> None:
     """Put facts that cannot stand together back to what is usual, or leave them out where that does not help."""
+
     def column(name: str) -> np.ndarray:
         return np.array([words.facts[name].encode(facts.get(name))])
 

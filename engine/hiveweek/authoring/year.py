@@ -101,7 +101,17 @@ def own_facts(scenario: Scenario) -> dict:
     """
     if len(scenario.hives) != 1:
         line, col = scenario.place
-        raise InputProblems([Problem(scenario.file, line, col, "one-hive", f"a walk follows one hive; this file holds {len(scenario.hives)}")])
+        raise InputProblems(
+            [
+                Problem(
+                    scenario.file,
+                    line,
+                    col,
+                    "one-hive",
+                    f"a walk follows one hive; this file holds {len(scenario.hives)}",
+                )
+            ]
+        )
     hive = scenario.hives[0]
     facts = dict(scenario.apiary.site)
     for _, seen in [*scenario.apiary.observed, *hive.observed]:
@@ -110,9 +120,19 @@ def own_facts(scenario: Scenario) -> dict:
     return {name: value for name, value in facts.items() if value is not None}
 
 
-def walk(profile_id: str, runner: Runner, *, start: dt.date | None = None, given: dict | None = None, weeks: int = WEEKS,
-         step: int = 1, normal: Normal | None = None, overlays: list[Path] | None = None, jurisdiction: str | None = None,
-         tap: Callable[[Scenario, Answer], None] | None = None) -> Year:
+def walk(
+    profile_id: str,
+    runner: Runner,
+    *,
+    start: dt.date | None = None,
+    given: dict | None = None,
+    weeks: int = WEEKS,
+    step: int = 1,
+    normal: Normal | None = None,
+    overlays: list[Path] | None = None,
+    jurisdiction: str | None = None,
+    tap: Callable[[Scenario, Answer], None] | None = None,
+) -> Year:
     """Return the year of a normal colony in a climate.
 
     Parameters
@@ -171,24 +191,56 @@ def _ask(colony: Colony, runner: Runner, day: dt.date, overlays, jurisdiction):
 
 def _week(day: dt.date, phase: str, plan, season: dict) -> Week:
     advice = [Said(a.action, a.rule, a.points, a.band, a.by, a.amount, a.because, a.origin) for a in plan.advice]
-    return Week(day, phase, advice, [(w.action, w.kind) for w in plan.withheld], [look.action for look in plan.look_first],
-                plan.nothing_due["because"] if plan.nothing_due else None, dict(season))
+    return Week(
+        day,
+        phase,
+        advice,
+        [(w.action, w.kind) for w in plan.withheld],
+        [look.action for look in plan.look_first],
+        plan.nothing_due["because"] if plan.nothing_due else None,
+        dict(season),
+    )
 
 
 # --- shown
 def as_json(year: Year) -> dict:
     """Return a walk as plain data."""
-    return {"profile": year.profile, "start": year.start.isoformat(), "weeks": [
-        {"week": number, "date": week.date.isoformat(), "phase": week.phase, "advice": [
-            {"action": s.action, "rule": s.rule, "points": s.points, "band": s.band, "by": s.by.isoformat() if s.by else None,
-             "amount": s.amount, "because": s.because, "origin": s.origin} for s in week.advice],
-         "withheld": [{"action": action, "kind": kind} for action, kind in week.withheld], "looks": week.looks,
-         "nothing_due": week.nothing_due} for number, week in enumerate(year.weeks, 1)]}
+    return {
+        "profile": year.profile,
+        "start": year.start.isoformat(),
+        "weeks": [
+            {
+                "week": number,
+                "date": week.date.isoformat(),
+                "phase": week.phase,
+                "advice": [
+                    {
+                        "action": s.action,
+                        "rule": s.rule,
+                        "points": s.points,
+                        "band": s.band,
+                        "by": s.by.isoformat() if s.by else None,
+                        "amount": s.amount,
+                        "because": s.because,
+                        "origin": s.origin,
+                    }
+                    for s in week.advice
+                ],
+                "withheld": [{"action": action, "kind": kind} for action, kind in week.withheld],
+                "looks": week.looks,
+                "nothing_due": week.nothing_due,
+            }
+            for number, week in enumerate(year.weeks, 1)
+        ],
+    }
 
 
 def as_lines(year: Year) -> list[str]:
     """Return a walk as the lines of a table: week, day, phase, advice with points, what was withheld."""
-    lines = [f"{year.profile}: a normal colony from {year.start:%d %B}", f"{'':2}  {'day':<6}  {'phase':<14}  {'held':>4}  advice (points)"]
+    lines = [
+        f"{year.profile}: a normal colony from {year.start:%d %B}",
+        f"{'':2}  {'day':<6}  {'phase':<14}  {'held':>4}  advice (points)",
+    ]
     for number, week in enumerate(year.weeks, 1):
         said = [_words(s) for s in week.advice] or [f"nothing due: {week.nothing_due}"]
         head = f"{number:2}  {week.date:%d %b}  {plain(week.phase):<14}  {len(week.withheld) or '':>4}  "

@@ -14,31 +14,51 @@ from hiveweek.problems import InputProblems, Problem
 
 def register(subparsers) -> None:
     """Add ``climate`` and its commands to the main parser; each sets ``run``, a function of the parsed words."""
-    climate = subparsers.add_parser("climate", help="climate profiles: the usual year of a place",
-                                    description="Climate profiles: what a usual year brings, and when.")
+    climate = subparsers.add_parser(
+        "climate",
+        help="climate profiles: the usual year of a place",
+        description="Climate profiles: what a usual year brings, and when.",
+    )
     commands = climate.add_subparsers(dest="climate_command", metavar="COMMAND", required=True)
 
-    listing = commands.add_parser("list", help="name the profiles", description="Name the profiles that come with hiveweek.")
+    listing = commands.add_parser(
+        "list", help="name the profiles", description="Name the profiles that come with hiveweek."
+    )
     listing.set_defaults(run=run_list)
 
-    show = commands.add_parser("show", help="print the year of one profile", description="Print the year of one profile.")
+    show = commands.add_parser(
+        "show", help="print the year of one profile", description="Print the year of one profile."
+    )
     show.add_argument("profile", metavar="PROFILE", help="a name from the list, or a profile file (.yaml)")
     show.add_argument("--json", action="store_true", help="as JSON")
     show.set_defaults(run=run_show)
 
-    build = commands.add_parser("build", help="make a profile for a place", description=(
-        "Make a profile, from the means of 1991-2020 of the stations near a place, or from a file of monthly normals."))
+    build = commands.add_parser(
+        "build",
+        help="make a profile for a place",
+        description=(
+            "Make a profile, from the means of 1991-2020 of the stations near a place, or from a file of monthly normals."
+        ),
+    )
     build.add_argument("--lat", type=float, metavar="DEG", help="degrees north (south is negative)")
     build.add_argument("--lon", type=float, metavar="DEG", help="degrees east (west is negative)")
-    build.add_argument("--elev", type=float, metavar="M", help="metres above the sea; temperatures are brought to this height")
+    build.add_argument(
+        "--elev", type=float, metavar="M", help="metres above the sea; temperatures are brought to this height"
+    )
     build.add_argument("--id", dest="profile_id", metavar="NAME", help="name of the profile (small letters, digits, _)")
     build.add_argument("--offline", action="store_true", help="use only what was fetched before")
-    build.add_argument("--normals", metavar="CSV", help="monthly normals: month,tmean_c,tmin_c,tmax_c,precip_mm and more")
-    build.add_argument("--about", metavar="YAML", help="station, coordinates, period, publisher and licence of the normals")
+    build.add_argument(
+        "--normals", metavar="CSV", help="monthly normals: month,tmean_c,tmin_c,tmax_c,precip_mm and more"
+    )
+    build.add_argument(
+        "--about", metavar="YAML", help="station, coordinates, period, publisher and licence of the normals"
+    )
     build.add_argument("--out", metavar="FILE", help="write here; otherwise the profile is printed")
     build.set_defaults(run=run_build)
 
-    compare = commands.add_parser("compare", help="put two profiles side by side", description="Put two profiles side by side.")
+    compare = commands.add_parser(
+        "compare", help="put two profiles side by side", description="Put two profiles side by side."
+    )
     compare.add_argument("first", metavar="A")
     compare.add_argument("second", metavar="B")
     compare.set_defaults(run=run_compare)
@@ -46,6 +66,7 @@ def register(subparsers) -> None:
 
 def _guarded(command):
     """Run a command; problems of what the user gave go to standard error, a line each, and the exit code is 2."""
+
     def run(words: argparse.Namespace) -> int:
         try:
             return command(words)
@@ -132,9 +153,12 @@ def _check_build_words(words: argparse.Namespace) -> None:
     from_files = any(files)
     if from_place == from_files:
         raise InputProblems([Problem("", 0, 0, "bad-words", "give either --lat and --lon, or --normals and --about")])
-    for names, values, chosen in ((("--lat", "--lon"), place, from_place), (("--normals", "--about"), files, from_files)):
+    for names, values, chosen in (
+        (("--lat", "--lon"), place, from_place),
+        (("--normals", "--about"), files, from_files),
+    ):
         if chosen and any(value is None for value in values):
-            missing = ", ".join(name for name, value in zip(names, values) if value is None)
+            missing = ", ".join(name for name, value in zip(names, values, strict=False) if value is None)
             raise InputProblems([Problem("", 0, 0, "bad-words", f"{missing} is missing")])
     if words.out:
         out = Path(words.out)

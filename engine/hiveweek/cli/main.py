@@ -44,8 +44,16 @@ def main(arguments: list[str] | None = None) -> int:
     arguments = list(sys.argv[1:] if arguments is None else arguments)
     first = next((word for word in arguments if not word.startswith("-")), None)
     if first is not None and first not in COMMANDS:
-        print(Problem("", 0, 0, "unknown-command", f"'{first}' is no command; there are {', '.join(COMMANDS)}"
-                      f"{nearest(first, COMMANDS)}"), file=sys.stderr)
+        print(
+            Problem(
+                "",
+                0,
+                0,
+                "unknown-command",
+                f"'{first}' is no command; there are {', '.join(COMMANDS)}{nearest(first, COMMANDS)}",
+            ),
+            file=sys.stderr,
+        )
         return 2
     try:
         found = parser(first).parse_args(arguments)

@@ -12,8 +12,11 @@ PARTS = ("check", "cases", "coverage", "prove", "impact", "year", "book", "merge
 
 def register(subparsers) -> None:
     """Add the command and its parts to a parser."""
-    parser = subparsers.add_parser("rules", help="rulesets: " + ", ".join(PARTS),
-                                   description="Write rulesets, check them and see what they change.")
+    parser = subparsers.add_parser(
+        "rules",
+        help="rulesets: " + ", ".join(PARTS),
+        description="Write rulesets, check them and see what they change.",
+    )
     parts = parser.add_subparsers(dest="part", metavar="PART")
     for part in PARTS:
         try:
@@ -41,7 +44,9 @@ def existing(paths: list[str]) -> list[Path]:
     """
     from hiveweek.problems import InputProblems, Problem
 
-    missing = [Problem(path, 1, 1, "no-file", "there is no such file or folder") for path in paths if not Path(path).exists()]
+    missing = [
+        Problem(path, 1, 1, "no-file", "there is no such file or folder") for path in paths if not Path(path).exists()
+    ]
     if missing:
         raise InputProblems(missing)
     return [Path(path) for path in paths]
@@ -61,7 +66,9 @@ def known_profiles(names: list[str]) -> list[str]:
     known = climate.profile_ids()
     wrong = [name for name in names if name not in known]
     if wrong:
-        raise InputProblems([Problem("", 0, 0, "unknown-profile", f"'{name}' is no profile{nearest(name, known)}") for name in wrong])
+        raise InputProblems(
+            [Problem("", 0, 0, "unknown-profile", f"'{name}' is no profile{nearest(name, known)}") for name in wrong]
+        )
     return list(names)
 
 

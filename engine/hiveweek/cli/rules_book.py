@@ -7,10 +7,16 @@ from hiveweek.cli.rules import existing, known_profiles, say
 
 def register(parts) -> None:
     """Add this part."""
-    parser = parts.add_parser("book", help="all rules as one page to read", description="The rulebook as one HTML page or as Markdown: rules in "
-                              "plain words, numbers, prohibitions, treatment options, the law of places, sources.")
+    parser = parts.add_parser(
+        "book",
+        help="all rules as one page to read",
+        description="The rulebook as one HTML page or as Markdown: rules in "
+        "plain words, numbers, prohibitions, treatment options, the law of places, sources.",
+    )
     parser.add_argument("--profile", metavar="ID", help="as the rules hold in this climate, with its weeks")
-    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part (with --profile)")
+    parser.add_argument(
+        "--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part (with --profile)"
+    )
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--html", metavar="FILE", help="write one HTML page")
     form.add_argument("--md", metavar="FILE", help="write Markdown")

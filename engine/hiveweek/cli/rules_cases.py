@@ -9,10 +9,16 @@ from hiveweek.cli.rules import existing, say
 
 def register(parts) -> None:
     """Add this part."""
-    parser = parts.add_parser("cases", help="run cases and say which hold", description="Run the cases beside the rules (or the "
-                              "cases and scenarios under PATHS); a case that fails shows why.")
+    parser = parts.add_parser(
+        "cases",
+        help="run cases and say which hold",
+        description="Run the cases beside the rules (or the "
+        "cases and scenarios under PATHS); a case that fails shows why.",
+    )
     parser.add_argument("paths", nargs="*", metavar="PATH")
-    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part in every case")
+    parser.add_argument(
+        "--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part in every case"
+    )
     parser.add_argument("--json", action="store_true", help="the results as JSON")
     parser.add_argument("--brief", action="store_true", help="no trace of failing cases")
     parser.set_defaults(run=run)
@@ -27,9 +33,23 @@ def run(args) -> int:
     results = [runner.run(scenario, trace=not args.brief) for scenario in scenarios]
     failed = [result for result in results if result.failures]
     if args.json:
-        say(json.dumps({"cases": len(results), "hold": len(results) - len(failed), "failures": [
-            {"case": r.name, "title": r.scenario.title, "failures": [{"hive": f.hive, "text": f.text} for f in r.failures]}
-            for r in failed]}, indent=2))
+        say(
+            json.dumps(
+                {
+                    "cases": len(results),
+                    "hold": len(results) - len(failed),
+                    "failures": [
+                        {
+                            "case": r.name,
+                            "title": r.scenario.title,
+                            "failures": [{"hive": f.hive, "text": f.text} for f in r.failures],
+                        }
+                        for r in failed
+                    ],
+                },
+                indent=2,
+            )
+        )
         return 1 if failed else 0
     for result in failed:
         say(f"{result.name}: {result.scenario.title}")

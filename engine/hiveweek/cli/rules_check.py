@@ -9,9 +9,17 @@ from hiveweek.cli.rules import existing, say
 
 def register(parts) -> None:
     """Add this part."""
-    parser = parts.add_parser("check", help="find every mistake in rule files", description="Find every mistake in the shipped "
-                              "rule files, or in overlays under PATHS together with them.")
-    parser.add_argument("paths", nargs="*", metavar="PATH", help="overlay files or folders; a folder named rulesets replaces the shipped one")
+    parser = parts.add_parser(
+        "check",
+        help="find every mistake in rule files",
+        description="Find every mistake in the shipped rule files, or in overlays under PATHS together with them.",
+    )
+    parser.add_argument(
+        "paths",
+        nargs="*",
+        metavar="PATH",
+        help="overlay files or folders; a folder named rulesets replaces the shipped one",
+    )
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="as JSON")
     form.add_argument("--sarif", action="store_true", help="as SARIF 2.1.0, for code hosts")

@@ -9,8 +9,12 @@ from hiveweek.cli.rules import existing, say
 
 def register(parts) -> None:
     """Add this part."""
-    parser = parts.add_parser("coverage", help="what the cases exercise", description="Rules fired and not, conditions decided both "
-                              "ways, limits reached from both sides, overlay entries exercised: what is missing, and the share.")
+    parser = parts.add_parser(
+        "coverage",
+        help="what the cases exercise",
+        description="Rules fired and not, conditions decided both "
+        "ways, limits reached from both sides, overlay entries exercised: what is missing, and the share.",
+    )
     parser.add_argument("paths", nargs="*", metavar="PATH", help="case files and folders; all that ship without any")
     parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part")
     parser.add_argument("--fail-under", type=float, metavar="PERCENT", help="exit with 1 below this share")
@@ -31,13 +35,23 @@ def run(args) -> int:
     found = coverage.measure(results, rulesets)
     missing = found.missing
     if args.json:
-        say(json.dumps({"percent": round(found.percent, 2), "wanted": len(found.wanted), "missing": [
-            {"item": item, "place": found.wanted[item]} for item in missing]}, indent=2))
+        say(
+            json.dumps(
+                {
+                    "percent": round(found.percent, 2),
+                    "wanted": len(found.wanted),
+                    "missing": [{"item": item, "place": found.wanted[item]} for item in missing],
+                },
+                indent=2,
+            )
+        )
     else:
         shown = missing if args.all else missing[:40]
         for item in shown:
             say(f"{found.wanted[item]}: not reached: {item}")
         if len(missing) > len(shown):
             say(f"and {len(missing) - len(shown)} more (--all lists them)")
-        say(f"{len(found.wanted) - len(missing)} of {len(found.wanted)} items reached by {len(scenarios)} cases: {found.percent:.1f} %")
+        say(
+            f"{len(found.wanted) - len(missing)} of {len(found.wanted)} items reached by {len(scenarios)} cases: {found.percent:.1f} %"
+        )
     return 1 if args.fail_under is not None and found.percent < args.fail_under else 0

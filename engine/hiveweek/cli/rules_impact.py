@@ -12,14 +12,36 @@ EXAMPLES = 2  # shown for each rule and profile
 
 def register(parts) -> None:
     """Add this part."""
-    parser = parts.add_parser("impact", help="what a change of rules does", description="Which advice differs between two git revisions or "
-                              "rulesets folders, when limits are moved or with an overlay: for cases, scenarios, a year's walk and random hives.")
+    parser = parts.add_parser(
+        "impact",
+        help="what a change of rules does",
+        description="Which advice differs between two git revisions or "
+        "rulesets folders, when limits are moved or with an overlay: for cases, scenarios, a year's walk and random hives.",
+    )
     parser.add_argument("sides", nargs="*", metavar="OLD NEW", help="git revisions or rulesets folders")
-    parser.add_argument("--set", action="append", default=[], dest="moved", metavar="limit.topic.name=VALUE",
-                        help="move a limit of the rules at hand (again for more)")
-    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="the rules at hand without this overlay and with it")
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        dest="moved",
+        metavar="limit.topic.name=VALUE",
+        help="move a limit of the rules at hand (again for more)",
+    )
+    parser.add_argument(
+        "--rules",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="the rules at hand without this overlay and with it",
+    )
     parser.add_argument("--profile", action="append", metavar="ID", help="only this profile (again for more)")
-    parser.add_argument("--cases", action="append", default=[], metavar="PATH", help="ask these cases and scenarios besides those that ship")
+    parser.add_argument(
+        "--cases",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="ask these cases and scenarios besides those that ship",
+    )
     parser.add_argument("--sample", type=int, default=12, metavar="N", help="random hives for each profile (12)")
     parser.add_argument("--seed", type=int, default=1, help="seed of the random hives (1)")
     parser.add_argument("--json", action="store_true", help="every change as JSON")
@@ -36,8 +58,18 @@ def run(args) -> int:
     from hiveweek.problems import InputProblems, Problem
 
     if sum(map(bool, (args.moved, args.sides, args.rules))) != 1 or len(args.sides) not in (0, 2):
-        raise InputProblems([Problem("", 0, 0, "command-line", "name OLD and NEW, or move limits with --set limit.topic.name=VALUE, or name an "
-                                     "overlay with --rules PATH")])
+        raise InputProblems(
+            [
+                Problem(
+                    "",
+                    0,
+                    0,
+                    "command-line",
+                    "name OLD and NEW, or move limits with --set limit.topic.name=VALUE, or name an "
+                    "overlay with --rules PATH",
+                )
+            ]
+        )
     if args.sample < 0:
         raise InputProblems([Problem("", 0, 0, "out-of-range", "--sample needs a number from 0 up")])
     profiles = known_profiles(args.profile) if args.profile else None
@@ -82,7 +114,11 @@ def _text(report, notes: list[str]) -> None:
             say(f"  {profile}: " + ", ".join(f"{number} {WORDS[kind]}" for kind, number in kinds.items() if number))
             for change in changes[:EXAMPLES]:
                 say(f"    {change.where}, hive {change.hive}: {change.text}")
-    for title, lines in (("cases that hold no longer", report.broken), ("cases that hold only now", report.mended), ("not compared", report.skipped)):
+    for title, lines in (
+        ("cases that hold no longer", report.broken),
+        ("cases that hold only now", report.mended),
+        ("not compared", report.skipped),
+    ):
         if lines:
             say()
             say(f"{title}:")
@@ -91,11 +127,23 @@ def _text(report, notes: list[str]) -> None:
     say()
     asked, differ = report.asked, report.differ
     weeks = "each week" if report.weeks_apart == 1 else f"every {report.weeks_apart} weeks"
-    say(f"{differ['case']} of {asked['case']} cases and scenarios, {differ['year']} of {asked['year']} weeks of a year (asked {weeks}) and "
-        f"{differ['sample']} yards among {asked['sample']} random hives (seed {report.seed}) are answered otherwise")
+    say(
+        f"{differ['case']} of {asked['case']} cases and scenarios, {differ['year']} of {asked['year']} weeks of a year (asked {weeks}) and "
+        f"{differ['sample']} yards among {asked['sample']} random hives (seed {report.seed}) are answered otherwise"
+    )
 
 
 def _json(report, notes: list[str]) -> dict:
-    return {"differences": report.differences, "cautions": notes, "profiles": report.profiles, "asked": report.asked, "differ": report.differ,
-            "weeks_apart": report.weeks_apart, "seed": report.seed, "changes": [vars(change) for change in report.changes],
-            "broken": report.broken, "mended": report.mended, "skipped": report.skipped}
+    return {
+        "differences": report.differences,
+        "cautions": notes,
+        "profiles": report.profiles,
+        "asked": report.asked,
+        "differ": report.differ,
+        "weeks_apart": report.weeks_apart,
+        "seed": report.seed,
+        "changes": [vars(change) for change in report.changes],
+        "broken": report.broken,
+        "mended": report.mended,
+        "skipped": report.skipped,
+    }

@@ -7,13 +7,24 @@ from hiveweek.cli.rules import say
 
 def register(parts) -> None:
     """Add this part."""
-    parser = parts.add_parser("new", help="begin a topic or an overlay from an example that passes", description="Write a new topic with "
-                              "one example rule and its cases, or with --overlay an overlay of your own. Nothing is ever overwritten.")
+    parser = parts.add_parser(
+        "new",
+        help="begin a topic or an overlay from an example that passes",
+        description="Write a new topic with "
+        "one example rule and its cases, or with --overlay an overlay of your own. Nothing is ever overwritten.",
+    )
     parser.add_argument("rule", nargs="?", metavar="TOPIC.NAME", help="id of the first rule of a new topic")
     parser.add_argument("--overlay", metavar="PROFILE", help="an overlay for this climate instead")
     parser.add_argument("--name", metavar="NAME", help="name of the overlay")
-    parser.add_argument("--folder", metavar="DIR", help="where the files go (rulesets/base; for an overlay the current folder)")
-    parser.add_argument("--print", action="store_true", dest="shown", help="print the texts, write nothing (to copy a rule into a topic)")
+    parser.add_argument(
+        "--folder", metavar="DIR", help="where the files go (rulesets/base; for an overlay the current folder)"
+    )
+    parser.add_argument(
+        "--print",
+        action="store_true",
+        dest="shown",
+        help="print the texts, write nothing (to copy a rule into a topic)",
+    )
     parser.set_defaults(run=run)
 
 
@@ -52,5 +63,7 @@ def run(args) -> int:
     for item in made:
         say(f"written: {content.shown(item.path)}")
     rules, cases = (content.shown(item.path) for item in made)
-    say(f"Next: change the example, then 'hiveweek rules check{' ' + rules if args.overlay else ''}' and 'hiveweek rules cases {cases}'.")
+    say(
+        f"Next: change the example, then 'hiveweek rules check{' ' + rules if args.overlay else ''}' and 'hiveweek rules cases {cases}'."
+    )
     return 0

@@ -9,10 +9,16 @@ from hiveweek.cli.rules import existing, say
 
 def register(parts) -> None:
     """Add this part."""
-    parser = parts.add_parser("year", help="a normal colony's advice, week by week", description="What a normal healthy colony is advised "
-                              "in each of 52 weeks, everything seen afresh each week and the advice of the week before followed.")
+    parser = parts.add_parser(
+        "year",
+        help="a normal colony's advice, week by week",
+        description="What a normal healthy colony is advised "
+        "in each of 52 weeks, everything seen afresh each week and the advice of the week before followed.",
+    )
     parser.add_argument("profile", metavar="PROFILE", help="climate profile")
-    parser.add_argument("--hive", metavar="FILE", help="a scenario file with one hive whose facts stand in place of the normal ones")
+    parser.add_argument(
+        "--hive", metavar="FILE", help="a scenario file with one hive whose facts stand in place of the normal ones"
+    )
     parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part")
     parser.add_argument("--start", metavar="MM-DD", default="01-01", help="first day of the walk (01-01)")
     parser.add_argument("--json", action="store_true", help="the weeks as JSON, with reasons")

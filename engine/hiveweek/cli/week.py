@@ -22,13 +22,20 @@ DONE, FAILED, UNUSABLE, DIFFER = 0, 1, 2, 3
 
 def register(subparsers) -> None:
     """Add the command to a parser."""
-    parser = subparsers.add_parser("week", help="what to do this week, for each hive, and why",
-                                   description="What to do this week, for each hive, and why.")
+    parser = subparsers.add_parser(
+        "week",
+        help="what to do this week, for each hive, and why",
+        description="What to do this week, for each hive, and why.",
+    )
     parser.add_argument("file", nargs="?", metavar="FILE", help="scenario file; without one the demo apiary is shown")
     parser.add_argument("--date", metavar="YYYY-MM-DD", help="day of the answer (what was seen keeps its dates)")
     parser.add_argument("--hive", metavar="ID", help="only this hive")
-    parser.add_argument("--rules", metavar="PATH", action="append", default=[], help="your own overlay of rules (file or folder)")
-    parser.add_argument("--forecast", metavar="CSV", help="forecast: date,tmin_c,tmax_c and where known precip_mm,wind_kmh")
+    parser.add_argument(
+        "--rules", metavar="PATH", action="append", default=[], help="your own overlay of rules (file or folder)"
+    )
+    parser.add_argument(
+        "--forecast", metavar="CSV", help="forecast: date,tmin_c,tmax_c and where known precip_mm,wind_kmh"
+    )
     parser.add_argument("--facts", action="store_true", help="show what is known of each hive, and what is not")
     parser.add_argument("--why", metavar="RULE", help="why a rule fires or not, condition by condition")
     parser.add_argument("--imperial", action="store_true", help="imperial figures beside the metric ones")
@@ -57,10 +64,24 @@ def _run(args: argparse.Namespace) -> int:
     scenario = facts.read_scenario(path, words=words)
     known = [hive.id for hive in scenario.hives]
     if args.hive is not None and args.hive not in known:
-        raise InputProblems([_word("unknown-hive", f"no hive '{args.hive}' in {content.shown(path)}{nearest(args.hive, known)}"
-                                   f"; there are {', '.join(known) or 'none'}")])
-    found = answer(scenario, date=date, forecast=args.forecast, offline=args.offline, extra=[Path(p) for p in args.rules],
-                   with_facts=args.facts, words=words)
+        raise InputProblems(
+            [
+                _word(
+                    "unknown-hive",
+                    f"no hive '{args.hive}' in {content.shown(path)}{nearest(args.hive, known)}"
+                    f"; there are {', '.join(known) or 'none'}",
+                )
+            ]
+        )
+    found = answer(
+        scenario,
+        date=date,
+        forecast=args.forecast,
+        offline=args.offline,
+        extra=[Path(p) for p in args.rules],
+        with_facts=args.facts,
+        words=words,
+    )
     for difference in found.differences:
         print(difference, file=sys.stderr)
     if found.plan.channels["rete"] == "failed":

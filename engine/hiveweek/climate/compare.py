@@ -43,7 +43,9 @@ def traits(a, b) -> list[Row]:
         if name == "climate.profile":
             continue
         other = second.get(name)
-        numbers = all(isinstance(v, (int, float)) and not isinstance(v, bool) and math.isfinite(v) for v in (value, other))
+        numbers = all(
+            isinstance(v, (int, float)) and not isinstance(v, bool) and math.isfinite(v) for v in (value, other)
+        )
         rows.append(Row(name, value, other, other - value if numbers else None))
     return rows
 

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.shapes import marked_yaml
 
 STATUS_WORDS = ("seen", "seen-2nd", "memory", "calc", "derived", "judgement", "practice")
 
@@ -51,17 +52,13 @@ def read(path: Path | str) -> Criteria:
     data = document.data if isinstance(document.data, dict) else {}
     listed = data.get("criteria")
     if not isinstance(listed, dict):
-        problems.append(
-            document.problem((), "criteria-missing", "the file holds no mapping called 'criteria'")
-        )
+        problems.append(document.problem((), "criteria-missing", "the file holds no mapping called 'criteria'"))
         listed = {}
     for name, entry in listed.items():
         path_ = ("criteria", name)
         problem = _entry_problem(entry)
         if problem:
-            problems.append(
-                Problem(document.name, *document.place(path_), "criterion", f"'{name}' {problem}")
-            )
+            problems.append(Problem(document.name, *document.place(path_), "criterion", f"'{name}' {problem}"))
             continue
         source = entry["source"] if isinstance(entry["source"], list) else [entry["source"]]
         entries[name] = Criterion(

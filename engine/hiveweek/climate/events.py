@@ -95,9 +95,7 @@ class LocalYear:
         slope = abs(curve[(at + 7) % DAYS] - curve[at - 7]) / 14.0
         spread = self.numbers["sd_season_share"] * self.sd[at]
         half = 0.6745 * spread / max(slope, 1e-3)
-        return float(
-            np.clip(half, self.numbers["event_half_least_days"], self.numbers["event_half_most_days"])
-        )
+        return float(np.clip(half, self.numbers["event_half_least_days"], self.numbers["event_half_most_days"]))
 
     def point(self, day: float, curve: np.ndarray | None = None) -> Point:
         """Make an event of a day; its spread comes from the curve, or is the declared one of the sun."""
@@ -120,7 +118,7 @@ def find(daily: DailyClimate) -> dict[str, Point | Span | None]:
         Besides the public ids of `EVENT_IDS`: ``cold_start`` (clustering weather begins) and ``syrup_opens``.
     """
     year = LocalYear(daily)
-    events: dict[str, Point | Span | None] = {name: None for name in EVENT_IDS}
+    events: dict[str, Point | Span | None] = dict.fromkeys(EVENT_IDS)
     events["cold_start"] = None
     has_winter = year.mean.min() < year.numbers["cluster_autumn_mean_c"]
     if has_winter:
@@ -151,12 +149,8 @@ def _spring(year: LocalYear, events: dict) -> None:
     z = ndtri(numbers["pollen_share"])  # below zero: highs may lie under the limit on most days
     limit = year.limit(year.high, numbers["pollen_high_c"], numbers["pollen_below_warmest_c"])
     pollen = year.first_reaching(year.high - z * year.sd_high, limit)
-    events["first_pollen"] = year.point(
-        max(pollen, year.solstice + numbers["pollen_after_solstice_days"]), year.high
-    )
-    if (
-        events["broodless_end"].day > events["first_pollen"].day
-    ):  # laying restarts with the first pollen (S10)
+    events["first_pollen"] = year.point(max(pollen, year.solstice + numbers["pollen_after_solstice_days"]), year.high)
+    if events["broodless_end"].day > events["first_pollen"].day:  # laying restarts with the first pollen (S10)
         events["broodless_end"] = events["first_pollen"]
     events["spring_build_up_start"] = max(
         events["first_pollen"].later(numbers["build_up_days"]), events["end_of_cluster"], key=lambda p: p.day
@@ -263,7 +257,9 @@ def _after_the_rains(year: LocalYear, events: dict) -> bool:
     """
     numbers = year.numbers
     limit = numbers["rains_mm_a_month"] / 30.0
-    dry_before = year.rain[np.arange(int(events["main_flow_start"].day), int(events["main_flow_end"].day)) % DAYS].mean() < limit
+    dry_before = (
+        year.rain[np.arange(int(events["main_flow_start"].day), int(events["main_flow_end"].day)) % DAYS].mean() < limit
+    )
     wet = np.flatnonzero(year.rain[np.arange(int(events["main_flow_end"].day) - 30, DAYS)] >= limit)
     if not dry_before or not wet.size:
         return False
@@ -271,8 +267,11 @@ def _after_the_rains(year: LocalYear, events: dict) -> bool:
     if begin >= year.equinox:  # rain of the cool half of the year
         return False
     end = int(events["main_flow_end"].day) - 30 + int(wet[-1])
-    start = max(begin + numbers["rains_to_flow_days"], end - numbers["flow_before_rains_end_days"],
-                events["main_flow_end"].day + numbers["second_flow_gap_days"])
+    start = max(
+        begin + numbers["rains_to_flow_days"],
+        end - numbers["flow_before_rains_end_days"],
+        events["main_flow_end"].day + numbers["second_flow_gap_days"],
+    )
     finish = min(start + numbers["second_flow_length_days"], DAYS - 1)
     if finish - start < numbers["second_flow_length_days"] / 2:
         return False

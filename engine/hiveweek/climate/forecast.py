@@ -95,7 +95,7 @@ def read(path: Path | str, name: str | None = None) -> list[Day]:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = raw[:error.start].count(b"\n") + 1
+        line = raw[: error.start].count(b"\n") + 1
         raise InputProblems([Problem(name, line, 1, "not-utf8", "the file is not UTF-8 text")]) from None
     days, problems = parse(text, name)
     if problems:
@@ -105,8 +105,11 @@ def read(path: Path | str, name: str | None = None) -> list[Day]:
 
 def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
     """Parse the text of a forecast file into days and problems; see `read`."""
-    lines = [(number, line) for number, line in enumerate(text.splitlines(), start=1)
-             if line.strip() and not line.lstrip().startswith("#")]
+    lines = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
     if not lines:
         return [], [Problem(name, 1, 1, "empty-file", "the file is empty; its first line is date,tmin_c,tmax_c")]
     columns, problems = _header(*lines[0], name)
@@ -122,7 +125,7 @@ def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
             problems.append(Problem(name, number, 1, "cells", f"{len(row)} cells, the heading has {len(columns)}"))
             continue
         values, place = {}, {}
-        for (content, col), column in zip(row, columns):
+        for (content, col), column in zip(row, columns, strict=False):
             if column is not None:
                 place[column] = col
                 values[column] = _value(column, content, Problem(name, number, col, "", ""), problems)
@@ -130,15 +133,28 @@ def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
         if date is None:
             continue
         if date in days:
-            problems.append(Problem(name, number, place["date"], "date-twice",
-                                    f"{date} stands twice; first at line {places[date]}"))
+            problems.append(
+                Problem(name, number, place["date"], "date-twice", f"{date} stands twice; first at line {places[date]}")
+            )
             continue
         if values["tmin_c"] > values["tmax_c"]:
-            problems.append(Problem(name, number, place["tmin_c"], "low-above-high",
-                                    f"the low {values['tmin_c']:g} is above the high {values['tmax_c']:g} of {date}"))
+            problems.append(
+                Problem(
+                    name,
+                    number,
+                    place["tmin_c"],
+                    "low-above-high",
+                    f"the low {values['tmin_c']:g} is above the high {values['tmax_c']:g} of {date}",
+                )
+            )
         places[date] = number
-        days[date] = Day(date, values["tmin_c"], values["tmax_c"], values.get("precip_mm", math.nan),
-                         values.get("wind_kmh", math.nan))
+        days[date] = Day(
+            date,
+            values["tmin_c"],
+            values["tmax_c"],
+            values.get("precip_mm", math.nan),
+            values.get("wind_kmh", math.nan),
+        )
     return [days[date] for date in sorted(days)], problems
 
 
@@ -152,8 +168,15 @@ def _header(number: int, line: str, name: str):
     for text, col in cells(line):
         word = text.lower()
         if word not in known:
-            problems.append(Problem(name, number, col, "unknown-column",
-                                    f"'{text}' is no column here; known: {', '.join(known)}{nearest(word, known)}"))
+            problems.append(
+                Problem(
+                    name,
+                    number,
+                    col,
+                    "unknown-column",
+                    f"'{text}' is no column here; known: {', '.join(known)}{nearest(word, known)}",
+                )
+            )
             columns.append(None)
         elif word in columns:
             problems.append(Problem(name, number, col, "column-twice", f"the column '{word}' stands twice"))

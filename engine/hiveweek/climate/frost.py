@@ -14,9 +14,7 @@ YEARS = 1000
 SEED = 20250101
 
 
-def frost_dates(
-    daily: DailyClimate, limit_c: float = 0.0, shares=(0.1, 0.5, 0.9)
-) -> dict[str, list[str | None]]:
+def frost_dates(daily: DailyClimate, limit_c: float = 0.0, shares=(0.1, 0.5, 0.9)) -> dict[str, list[str | None]]:
     """Return when the last frost of spring and the first of autumn come.
 
     Treating the days as independent puts the dates 6 to 10 days too far into the summer, so a thousand years
@@ -47,12 +45,8 @@ def frost_dates(
     )  # days after warmest - half; -1 = no frost
     first = np.where(after.any(axis=1), after.argmax(axis=1), half + 1)
     return {
-        "last_spring": [
-            _day(np.quantile(last, share, method="higher"), 0, warmest - half) for share in shares
-        ],
-        "first_autumn": [
-            _day(np.quantile(first, share, method="higher"), 0, warmest, half) for share in shares
-        ],
+        "last_spring": [_day(np.quantile(last, share, method="higher"), 0, warmest - half) for share in shares],
+        "first_autumn": [_day(np.quantile(first, share, method="higher"), 0, warmest, half) for share in shares],
     }
 
 

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.climate.moist_air import mean_saturation_hpa
 from hiveweek.climate.smooth import MONTH_LENGTHS
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes import marked_yaml
 
 NEEDED = ("month", "tmean_c", "tmin_c", "tmax_c", "precip_mm")
 EXTRA = (
@@ -132,9 +133,7 @@ def _header_problems(header: list[str], shown: str) -> list[Problem]:
 
 def _read_row(row, number, header, monthly, lines, problems, shown) -> None:
     if len(row) != len(header):
-        problems.append(
-            Problem(shown, number, 1, "row-length", f"{len(row)} cells where the header has {len(header)}")
-        )
+        problems.append(Problem(shown, number, 1, "row-length", f"{len(row)} cells where the header has {len(header)}"))
         return
     at = header.index("month")
     text = row[at].strip()
@@ -184,11 +183,7 @@ def _read_row(row, number, header, monthly, lines, problems, shown) -> None:
                     i + 1,
                     "out-of-range",
                     f"{name} of {MONTHS[month - 1]} is {cell}; possible is {low:g} to {high:g}"
-                    + (
-                        "; the table may be in degrees Fahrenheit"
-                        if name.startswith("t") and value > high
-                        else ""
-                    ),
+                    + ("; the table may be in degrees Fahrenheit" if name.startswith("t") and value > high else ""),
                 )
             )
         else:
@@ -250,9 +245,7 @@ def _contradictions(monthly, lines, header, shown) -> list[Problem]:
 def _oddities(monthly) -> list[str]:
     warnings = []
     tmean = monthly["tmean_c"]
-    if (
-        tmean.max() > 36
-    ):  # only a few low deserts are as hot; a cold coast is, when read in degrees Fahrenheit
+    if tmean.max() > 36:  # only a few low deserts are as hot; a cold coast is, when read in degrees Fahrenheit
         warnings.append(
             f"{MONTHS[int(tmean.argmax())]} has a mean of {tmean.max():g} degC: "
             "check that the table is not in degrees Fahrenheit"
@@ -294,9 +287,7 @@ def read_about(path: Path | str) -> tuple[dict, list[Problem]]:
     about = document.data
     if not isinstance(about, dict):
         if not problems:
-            problems.append(
-                document.problem((), "about", "must be a mapping of id, station, lat, lon and so on")
-            )
+            problems.append(document.problem((), "about", "must be a mapping of id, station, lat, lon and so on"))
         return {}, problems
     for key in about:
         if key not in ABOUT_NEEDED + ABOUT_OPTIONAL:
@@ -318,15 +309,11 @@ def read_about(path: Path | str) -> tuple[dict, list[Problem]]:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             problems.append(document.problem((key,), "not-a-number", f"{key} '{value}' is not a number"))
         elif not low <= value <= high:
-            problems.append(
-                document.problem((key,), "out-of-range", f"{key} {value:g} lies outside {low} to {high}")
-            )
+            problems.append(document.problem((key,), "out-of-range", f"{key} {value:g} lies outside {low} to {high}"))
     identifier = about.get("id")
     if identifier is not None and not str(identifier).replace("_", "").isalnum():
         problems.append(
-            document.problem(
-                ("id",), "id", f"id '{identifier}' may hold letters, digits and underscores only"
-            )
+            document.problem(("id",), "id", f"id '{identifier}' may hold letters, digits and underscores only")
         )
     return about, problems
 

@@ -9,13 +9,14 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.climate import daily as daily_module
 from hiveweek.climate import normals, traits
 from hiveweek.climate.daily import DailyClimate, day_index
 from hiveweek.climate.events import EVENT_IDS
 from hiveweek.climate.season import PAIRS, Override, SeasonCalendar
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes import marked_yaml
 
 PROFILE_KEYS = ("profile", "stands_for", "built_from", "monthly", "overrides", "remarks")
 
@@ -202,9 +203,7 @@ def read_profile(path: Path) -> Profile:
     for key in data:
         if key not in PROFILE_KEYS:
             problems.append(
-                document.problem(
-                    (key,), "unknown-key", f"'{key}' is not known{nearest(key, PROFILE_KEYS)}", key=True
-                )
+                document.problem((key,), "unknown-key", f"'{key}' is not known{nearest(key, PROFILE_KEYS)}", key=True)
             )
     source = data.get("built_from")
     if not isinstance(source, dict):
@@ -214,9 +213,7 @@ def read_profile(path: Path) -> Profile:
         value = source.get(key)
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
             problems.append(
-                document.problem(
-                    ("built_from", key), "out-of-range", f"{key} must be a number from {low} to {high}"
-                )
+                document.problem(("built_from", key), "out-of-range", f"{key} must be a number from {low} to {high}")
             )
     monthly = _read_monthly(data.get("monthly"), document, problems)
     overrides, found = read_overrides(data.get("overrides") or {})
@@ -252,9 +249,7 @@ def _read_monthly(table, document, problems) -> dict[str, np.ndarray]:
         elif not isinstance(values, list) or len(values) != 12:
             problems.append(document.problem(place, "twelve", f"'{name}' must be a list of twelve months"))
         elif any(isinstance(v, bool) or not isinstance(v, (int, float, type(None))) for v in values):
-            problems.append(
-                document.problem(place, "not-a-number", f"'{name}' holds something that is not a number")
-            )
+            problems.append(document.problem(place, "not-a-number", f"'{name}' holds something that is not a number"))
         else:
             monthly[name] = np.array([np.nan if v is None else float(v) for v in values])
     for name in normals.NEEDED[1:]:
@@ -320,12 +315,10 @@ def profile_json(profile: Profile) -> dict:
         "source": dict(profile.source),
         "phases": [{"phase": phase, "from": start, "to": end} for phase, start, end in calendar.phases],
         "events": {
-            name: None if span is None else {"from": span[0], "to": span[1]}
-            for name, span in calendar.events.items()
+            name: None if span is None else {"from": span[0], "to": span[1]} for name, span in calendar.events.items()
         },
         "monthly": {
-            name: [None if not np.isfinite(v) else float(v) for v in values]
-            for name, values in profile.monthly.items()
+            name: [None if not np.isfinite(v) else float(v) for v in values] for name, values in profile.monthly.items()
         },
         "winter_weeks": facts["climate.winter_weeks"],
         "snow_weeks": facts["climate.snow_weeks"],

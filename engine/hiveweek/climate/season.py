@@ -87,8 +87,7 @@ class SeasonCalendar:
         self._phase_by_day, self.phases = self._make_phases()
         self.events = {name: self._range(name) for name in ev.EVENT_IDS}
         self.windows = {
-            name: [(month_day(a), month_day(b - 1)) for a, b in spans]
-            for name, spans in self._windows.items()
+            name: [(month_day(a), month_day(b - 1)) for a, b in spans] for name, spans in self._windows.items()
         }
         self.notes = self._make_notes()
         self._masks = {name: self._mask(spans) for name, spans in self._windows.items()}
@@ -222,14 +221,14 @@ class SeasonCalendar:
                 "The last flow runs into the weeks when winter bees are reared: mites cannot wait for the last crop."
             )
         if self.daily.tmean.min() < numbers["indoor_coldest_c"]:
-            notes.append(
-                "Cold enough that wintering in a dark room is worth a thought where stores are good."
-            )
+            notes.append("Cold enough that wintering in a dark room is worth a thought where stores are good.")
         if self._found["second_flow_start"] is not None:
             notes.append("The second flow depends on the plants in reach: look before counting on it.")
         if self._found["cold_start"] is None:
-            notes.append("Without a winter the dates are placed by day length and rain, not by warmth: they are rough. Give your apiary its own "
-                         "dates where you know them.")
+            notes.append(
+                "Without a winter the dates are placed by day length and rain, not by warmth: they are rough. Give your apiary its own "
+                "dates where you know them."
+            )
         notes.extend(f"{item.event.replace('_', ' ')}: local date, {item.note}" for item in self.overrides)
         return notes
 
@@ -293,9 +292,7 @@ class SeasonCalendar:
         """Return by how many days this year's spring runs late or early by a sign (`signs.shift`)."""
         return signs.shift(self, sign, on)
 
-    def facts(
-        self, date: dt.date, local_sign: str | None = None, local_sign_on: dt.date | None = None
-    ) -> dict:
+    def facts(self, date: dt.date, local_sign: str | None = None, local_sign_on: dt.date | None = None) -> dict:
         """Return every season fact of a date.
 
         Parameters
@@ -414,7 +411,5 @@ def _middle(item) -> float | None:
 
 def _nearest(index: int, near: dt.date) -> dt.date:
     month, day = map(int, month_day(index).split("-"))
-    options = [
-        dt.date(year, month, day) for year in (near.year - 1, near.year, near.year + 1) if 1 <= year <= 9999
-    ]
+    options = [dt.date(year, month, day) for year in (near.year - 1, near.year, near.year + 1) if 1 <= year <= 9999]
     return min(options, key=lambda d: (abs((d - near).days), d))

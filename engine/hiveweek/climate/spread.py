@@ -79,7 +79,9 @@ def week_anomalies(known: np.ndarray, lag1: float, first: int = 0) -> np.ndarray
     return weeks[:, first:]
 
 
-def week_rain(known: np.ndarray, share: np.ndarray, after_dry: float, heavy_share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def week_rain(
+    known: np.ndarray, share: np.ndarray, after_dry: float, heavy_share: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Return possible weeks of wet days and of days with heavy rain, given those days that are known.
 
     A two-state chain whose chances come from the share f of wet days: ``P(wet|dry) = a f``,
@@ -103,7 +105,7 @@ def week_rain(known: np.ndarray, share: np.ndarray, after_dry: float, heavy_shar
     """
     known, share = np.asarray(known, dtype=float), np.asarray(share, dtype=float)
     heavy_share = np.nan_to_num(np.asarray(heavy_share, dtype=float), nan=1.0)
-    draws = _points()[:, 8:8 + len(known)]
+    draws = _points()[:, 8 : 8 + len(known)]
     wet = np.full((WEEKS, len(known)), np.nan)
     heavy = np.full((WEEKS, len(known)), np.nan)
     for day in range(len(known)):
@@ -115,8 +117,11 @@ def week_rain(known: np.ndarray, share: np.ndarray, after_dry: float, heavy_shar
         chance = np.full(WEEKS, share[day])
         if day:
             before = wet[:, day - 1]
-            chance = np.where(before == 1, 1 - after_dry + after_dry * share[day],
-                              np.where(before == 0, after_dry * share[day], chance))
+            chance = np.where(
+                before == 1,
+                1 - after_dry + after_dry * share[day],
+                np.where(before == 0, after_dry * share[day], chance),
+            )
         wet[:, day] = draws[:, day] < chance
         heavy[:, day] = draws[:, day] < chance * heavy_share[day]
     return wet, heavy

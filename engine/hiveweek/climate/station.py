@@ -28,11 +28,13 @@ from hiveweek.climate.forecast import RANGES, Day
 from hiveweek.climate.weather_numbers import numbers
 from hiveweek.problems import InputProblems, Problem
 
-ENDPOINTS = {"days": ("MS_DAILY_ENDPOINT", "https://data.meteostat.net/daily/{year}/{station}.csv.gz"),
-             "normals": ("MS_MONTHLY_ENDPOINT", "https://data.meteostat.net/monthly/{station}.csv.gz")}
-KNOCK_SECONDS = 0.7       # is anybody there at all
-DAYS_SECONDS = 6.0        # the whole answer for a week
-NORMALS_SECONDS = 120.0   # the list of stations and many years of files
+ENDPOINTS = {
+    "days": ("MS_DAILY_ENDPOINT", "https://data.meteostat.net/daily/{year}/{station}.csv.gz"),
+    "normals": ("MS_MONTHLY_ENDPOINT", "https://data.meteostat.net/monthly/{station}.csv.gz"),
+}
+KNOCK_SECONDS = 0.7  # is anybody there at all
+DAYS_SECONDS = 6.0  # the whole answer for a week
+NORMALS_SECONDS = 120.0  # the list of stations and many years of files
 KEPT_SECONDS = {"near": 3 * 3600, "past": 30 * 86400, "no-station": 7 * 86400, "no-data": 3 * 3600}
 FETCHER = Path(__file__).with_name("station_fetch.py")  # run by its path: it needs nothing of this package
 STALE_SECONDS = 2 * 86400  # an older answer than this does not stand in for one that cannot be fetched
@@ -66,7 +68,11 @@ class Nearby:
 def check_place(lat, lon, elev=None) -> None:
     """Raise InputProblems where coordinates or height lie outside the Earth's."""
     problems = []
-    for word, value, low, high in (("latitude", lat, -90, 90), ("longitude", lon, -180, 180), ("elevation", elev, -430, 6000)):
+    for word, value, low, high in (
+        ("latitude", lat, -90, 90),
+        ("longitude", lon, -180, 180),
+        ("elevation", elev, -430, 6000),
+    ):
         if value is None and word == "elevation":
             continue
         if value is None or not math.isfinite(value) or not low <= value <= high:
@@ -75,7 +81,9 @@ def check_place(lat, lon, elev=None) -> None:
         raise InputProblems(problems)
 
 
-def days_near(lat: float, lon: float, elev: float | None, start: dt.date, end: dt.date, cache_dir: Path | None = None) -> Nearby:
+def days_near(
+    lat: float, lon: float, elev: float | None, start: dt.date, end: dt.date, cache_dir: Path | None = None
+) -> Nearby:
     """Return the days that a station near a place has measured or expects.
 
     Parameters
@@ -101,13 +109,24 @@ def days_near(lat: float, lon: float, elev: float | None, start: dt.date, end: d
     """
     check_place(lat, lon, elev)
     n = numbers()
-    request = {"want": "days", "lat": round(lat, 3), "lon": round(lon, 3), "elev": elev, "start": start.isoformat(),
-               "end": end.isoformat(), "radius_km": n.station_radius_km, "height_km_per_100m": n.height_km_per_100m, "patience": 3}
+    request = {
+        "want": "days",
+        "lat": round(lat, 3),
+        "lon": round(lon, 3),
+        "elev": elev,
+        "start": start.isoformat(),
+        "end": end.isoformat(),
+        "radius_km": n.station_radius_km,
+        "height_km_per_100m": n.height_km_per_100m,
+        "patience": 3,
+    }
     reply, age = ask(request, DAYS_SECONDS, cache_dir)
     if reply["status"] != "ok":
         return Nearby(reply["status"], notes=[_why_not(reply)])
     station = reply["station"]
-    shift = n.lapse_c_per_km * (station["elev"] - elev) / 1000 if elev is not None and station["elev"] is not None else 0.0
+    shift = (
+        n.lapse_c_per_km * (station["elev"] - elev) / 1000 if elev is not None and station["elev"] is not None else 0.0
+    )
     found = Nearby("ok", station=station, attribution=_rights(reply))
     dropped = 0
     for entry in reply["days"]:
@@ -185,7 +204,12 @@ def ask(request: dict, seconds: float, cache_dir: Path | None, offline: bool = F
     reply = _fetch({**request, "cache_dir": str(folder)}, endpoint, seconds)
     if reply["status"] in ("ok", "no-station", "no-data") and not (reply.get("trouble") or []):
         _keep(path, reply)
-    if reply["status"] in ("outage", "unreadable") and kept is not None and kept["status"] == "ok" and age <= STALE_SECONDS:
+    if (
+        reply["status"] in ("outage", "unreadable")
+        and kept is not None
+        and kept["status"] == "ok"
+        and age <= STALE_SECONDS
+    ):
         return kept, age
     return reply, 0.0
 
@@ -204,8 +228,14 @@ def _fetch(request: dict, endpoint: str, seconds: float) -> dict:
     if not _answers(endpoint):
         return {"status": "outage", "why": "no-network", "message": "no network"}
     try:
-        done = subprocess.run([sys.executable, "-P", str(FETCHER)], input=json.dumps(request), text=True,
-                              capture_output=True, timeout=seconds, check=False)
+        done = subprocess.run(
+            [sys.executable, "-P", str(FETCHER)],
+            input=json.dumps(request),
+            text=True,
+            capture_output=True,
+            timeout=seconds,
+            check=False,
+        )
     except subprocess.TimeoutExpired:
         return {"status": "outage", "why": "slow", "message": f"no answer within {seconds:g} seconds"}
     except OSError as error:

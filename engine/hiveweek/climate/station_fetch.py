@@ -87,7 +87,7 @@ def _open_stations(request: dict, ear: _Ear):
         finally:
             part.unlink(missing_ok=True)
     config.stations_db_file = str(final)
-    config.stations_db_ttl = 10 ** 10  # an old list of stations is better than none
+    config.stations_db_ttl = 10**10  # an old list of stations is better than none
     return stations, None
 
 
@@ -102,16 +102,32 @@ def _nearest(stations, request: dict) -> list[dict]:
         cost = away
         if height is not None and request["elev"] is not None:
             cost += abs(height - request["elev"]) / 100 * request["height_km_per_100m"]
-        found.append({"id": str(station), "name": str(row["name"]), "country": row["country"], "lat": _number(row["latitude"]),
-                      "lon": _number(row["longitude"]), "elev": height, "distance_km": round(away, 1), "cost": cost})
+        found.append(
+            {
+                "id": str(station),
+                "name": str(row["name"]),
+                "country": row["country"],
+                "lat": _number(row["latitude"]),
+                "lon": _number(row["longitude"]),
+                "elev": height,
+                "distance_km": round(away, 1),
+                "cost": cost,
+            }
+        )
     return sorted(found, key=lambda entry: (entry["cost"], entry["id"]))[:MAX_STATIONS]
 
 
 def _as_station(entry: dict):
     from meteostat import Station
 
-    return Station(id=entry["id"], name=entry["name"], country=entry["country"], latitude=entry["lat"],
-                   longitude=entry["lon"], elevation=None if entry["elev"] is None else int(entry["elev"]))
+    return Station(
+        id=entry["id"],
+        name=entry["name"],
+        country=entry["country"],
+        latitude=entry["lat"],
+        longitude=entry["lon"],
+        elevation=None if entry["elev"] is None else int(entry["elev"]),
+    )
 
 
 def _licences(series) -> dict:
@@ -131,8 +147,10 @@ def _days(request: dict, entry: dict):
     days = []
     if frame is not None:
         for time, row in frame.iterrows():
-            told = {ours: _number(row.get(theirs)) for ours, theirs in
-                    (("tmin", "tmin"), ("tmax", "tmax"), ("precip", "prcp"), ("wind", "wspd"))}
+            told = {
+                ours: _number(row.get(theirs))
+                for ours, theirs in (("tmin", "tmin"), ("tmax", "tmax"), ("precip", "prcp"), ("wind", "wspd"))
+            }
             if all(value is None for value in told.values()):
                 continue
             sources = str(row.get("tmax_source") or row.get("tmin_source") or "").split()
@@ -158,7 +176,7 @@ def _months(request: dict, entry: dict):
         row = {}
         for name in ("temp", "tmin", "tmax", "prcp", "tsun"):
             values = part[name].dropna() if name in part else part.iloc[:, :0]
-            count = int(len(values)) if name in part else 0
+            count = len(values) if name in part else 0
             row[name] = [_number(values.mean()) if count else None, count]
         months[str(month)] = row
     return months, _licences(series)
@@ -192,7 +210,9 @@ def _daily_extras(request: dict, entry: dict):
             if column in frame:
                 for year in range(first, last + 1):
                     part = frame[(frame.index.year == year) & (frame.index.month == month)][column].dropna()
-                    if len(part) >= 25:  # as in published normals, a month with more than a few days missing does not count
+                    if (
+                        len(part) >= 25
+                    ):  # as in published normals, a month with more than a few days missing does not count
                         values.append(float(work(part)))
             row[ours] = [sum(values) / len(values) if values else None, len(values)]
         extras[str(month)] = row
@@ -240,8 +260,11 @@ def answer(request: dict) -> dict:
         return _nothing(ear, "the stations near here have no monthly data for these years")
     extras = {}
     for entry in told:
-        if all(entry["months"][str(month)][name][1] >= request["short_years"]
-               for month in range(1, 13) for name in ("tmin", "tmax")):
+        if all(
+            entry["months"][str(month)][name][1] >= request["short_years"]
+            for month in range(1, 13)
+            for name in ("tmin", "tmax")
+        ):
             extras = _daily_extras(request, entry["station"]) or {}
             extras["station"] = entry["station"]["id"]
             break

@@ -15,11 +15,34 @@ DAILY_YEARS = 10  # the last ten are enough for shares of days; thirty would be 
 ELEMENTS = {"tmin": "tmin_c", "tmax": "tmax_c", "temp": "tmean_c", "prcp": "precip_mm", "tsun": "sunshine_h"}
 WORDS = {"tmin": "lows", "tmax": "highs", "temp": "means", "prcp": "rain", "tsun": "sunshine"}
 EXTRAS = ("precip_days", "snow_days", "rh_pct", "wind_kmh", "sd_daily_c")
-COLUMNS = ("month", "tmean_c", "tmin_c", "tmax_c", "precip_mm", "precip_days", "snow_days", "rh_pct", "sunshine_h",
-           "wind_kmh", "sd_daily_c")
+COLUMNS = (
+    "month",
+    "tmean_c",
+    "tmin_c",
+    "tmax_c",
+    "precip_mm",
+    "precip_days",
+    "snow_days",
+    "rh_pct",
+    "sunshine_h",
+    "wind_kmh",
+    "sd_daily_c",
+)
 MONTH_DAYS = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-          "December")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 @dataclass
@@ -41,8 +64,14 @@ class Normals:
     used: list = field(default_factory=list)
 
 
-def normals(lat: float, lon: float, elev: float | None = None, profile_id: str | None = None, offline: bool = False,
-            cache_dir: Path | None = None) -> Normals:
+def normals(
+    lat: float,
+    lon: float,
+    elev: float | None = None,
+    profile_id: str | None = None,
+    offline: bool = False,
+    cache_dir: Path | None = None,
+) -> Normals:
     """Return the means of 1991-2020 at a place, from the nearest stations that have them.
 
     Temperatures are brought to the height of the place with the declared lapse rate; rain is not. A month that the nearest
@@ -67,12 +96,27 @@ def normals(lat: float, lon: float, elev: float | None = None, profile_id: str |
     station.check_place(lat, lon, elev)
     profile_id = profile_id or _default_id(lat, lon)
     if not re.fullmatch(r"[a-z][a-z0-9_]{1,59}", profile_id):
-        raise InputProblems([Problem("", 0, 0, "bad-id",
-                                     f"'{profile_id}' is no profile id: small letters, digits and _, a letter first")])
+        raise InputProblems(
+            [
+                Problem(
+                    "", 0, 0, "bad-id", f"'{profile_id}' is no profile id: small letters, digits and _, a letter first"
+                )
+            ]
+        )
     n = numbers()
-    request = {"want": "normals", "lat": round(lat, 3), "lon": round(lon, 3), "elev": elev, "years": list(YEARS),
-               "daily_years": DAILY_YEARS, "radius_km": n.normals_radius_km, "height_km_per_100m": n.height_km_per_100m,
-               "wet_day_mm": n.wet_day_mm, "short_years": n.short_years, "patience": 15}
+    request = {
+        "want": "normals",
+        "lat": round(lat, 3),
+        "lon": round(lon, 3),
+        "elev": elev,
+        "years": list(YEARS),
+        "daily_years": DAILY_YEARS,
+        "radius_km": n.normals_radius_km,
+        "height_km_per_100m": n.height_km_per_100m,
+        "wet_day_mm": n.wet_day_mm,
+        "short_years": n.short_years,
+        "patience": 15,
+    }
     reply, _ = station.ask(request, station.NORMALS_SECONDS, cache_dir, offline=offline)
     if reply["status"] != "ok":
         raise InputProblems([Problem("", 0, 0, reply["status"], _why_not(reply, n.normals_radius_km))])
@@ -114,19 +158,29 @@ def _usable(told: list, years: float):
 def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_id: str) -> Normals:
     n = numbers()
     told = reply["stations"]
-    base = _usable(told, n.normals_years) or _usable(told, n.short_years) or max(
-        told, key=lambda entry: sum(_has(entry, month, "tmax", n.short_years) for month in range(1, 13)))
+    base = (
+        _usable(told, n.normals_years)
+        or _usable(told, n.short_years)
+        or max(told, key=lambda entry: sum(_has(entry, month, "tmax", n.short_years) for month in range(1, 13)))
+    )
     order = [base] + [entry for entry in told if entry is not base]
     height = elev if elev is not None else base["station"]["elev"]
     if height is None:
-        raise InputProblems([Problem("", 0, 0, "no-height", f"the height of {base['station']['name']} is not known; give --elev")])
+        raise InputProblems(
+            [Problem("", 0, 0, "no-height", f"the height of {base['station']['name']} is not known; give --elev")]
+        )
     gaps, used_years, users, table = [], [], {}, {}
     for element, column in ELEMENTS.items():
         for month in range(1, 13):
             # the nearest usable station as far as it tells, then the next with all the years, then with some
-            choices = [base] if _has(base, month, element, n.short_years) else (
-                [e for e in order if _has(e, month, element, n.normals_years)]
-                + [e for e in order if _has(e, month, element, n.short_years)])
+            choices = (
+                [base]
+                if _has(base, month, element, n.short_years)
+                else (
+                    [e for e in order if _has(e, month, element, n.normals_years)]
+                    + [e for e in order if _has(e, month, element, n.short_years)]
+                )
+            )
             entry = choices[0] if choices else None
             if entry is None:
                 continue
@@ -139,28 +193,60 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
                 used_years.append(count)
             if entry is not base and element != "tsun":
                 gaps.append((WORDS[element], MONTHS[month - 1], entry["station"]["name"]))
-    missing = [f"{WORDS[element]} of {MONTHS[month - 1]}" for element in ("tmin", "tmax", "prcp") for month in range(1, 13)
-               if (month, ELEMENTS[element]) not in table]
+    missing = [
+        f"{WORDS[element]} of {MONTHS[month - 1]}"
+        for element in ("tmin", "tmax", "prcp")
+        for month in range(1, 13)
+        if (month, ELEMENTS[element]) not in table
+    ]
     if missing:
-        raise InputProblems([Problem("", 0, 0, "no-data", f"no station near enough tells the {', '.join(missing[:6])}"
-                                                          + (f" and {len(missing) - 6} more" if len(missing) > 6 else ""))])
+        raise InputProblems(
+            [
+                Problem(
+                    "",
+                    0,
+                    0,
+                    "no-data",
+                    f"no station near enough tells the {', '.join(missing[:6])}"
+                    + (f" and {len(missing) - 6} more" if len(missing) > 6 else ""),
+                )
+            ]
+        )
     middle = False
     for month in range(1, 13):
         low, high = table[month, "tmin_c"], table[month, "tmax_c"]
         if low > high:
-            raise InputProblems([Problem("", 0, 0, "low-above-high", f"{MONTHS[month - 1]}: the stations' mean low {low:.1f} "
-                                                                     f"is above the high {high:.1f}")])
+            raise InputProblems(
+                [
+                    Problem(
+                        "",
+                        0,
+                        0,
+                        "low-above-high",
+                        f"{MONTHS[month - 1]}: the stations' mean low {low:.1f} is above the high {high:.1f}",
+                    )
+                ]
+            )
         if (month, "tmean_c") not in table or not low <= table[month, "tmean_c"] <= high:
             table[month, "tmean_c"], middle = (low + high) / 2, True
     _add_extras(reply.get("extras") or {}, table)
     used = _used(base, order, users, gaps, used_years, elev, height, middle, reply)
-    owners = sorted({part.strip() for entry in users.values() for part in entry.get("attribution", "").split(",") if part.strip()})
+    owners = sorted(
+        {part.strip() for entry in users.values() for part in entry.get("attribution", "").split(",") if part.strip()}
+    )
     licences = sorted({licence for entry in users.values() for licence in entry.get("licences", [])})
     about = {
-        "id": profile_id, "station": base["station"]["name"], "lat": lat, "lon": lon,
-        "elev_m": round(height), "period": f"{YEARS[0]}-{YEARS[1]}",
-        "publisher": "Meteostat, from the weather services' stations", "licence": ", ".join(licences) or "CC BY 4.0",
-        "attribution": ", ".join(owners) or "Meteostat", "kind": "means of reports", "note": " ".join(used),
+        "id": profile_id,
+        "station": base["station"]["name"],
+        "lat": lat,
+        "lon": lon,
+        "elev_m": round(height),
+        "period": f"{YEARS[0]}-{YEARS[1]}",
+        "publisher": "Meteostat, from the weather services' stations",
+        "licence": ", ".join(licences) or "CC BY 4.0",
+        "attribution": ", ".join(owners) or "Meteostat",
+        "kind": "means of reports",
+        "note": " ".join(used),
     }
     return Normals(_csv(table), about, used)
 
@@ -175,11 +261,17 @@ def _add_extras(extras: dict, table: dict) -> None:
 
 
 def _csv(table: dict) -> str:
-    columns = [column for column in COLUMNS if column == "month" or any((month, column) in table for month in range(1, 13))]
+    columns = [
+        column for column in COLUMNS if column == "month" or any((month, column) in table for month in range(1, 13))
+    ]
     lines = [",".join(columns)]
     for month in range(1, 13):
-        lines.append(",".join(str(month) if column == "month" else
-                              (f"{table[month, column]:.1f}" if (month, column) in table else "") for column in columns))
+        lines.append(
+            ",".join(
+                str(month) if column == "month" else (f"{table[month, column]:.1f}" if (month, column) in table else "")
+                for column in columns
+            )
+        )
     return "\n".join(lines) + "\n"
 
 
@@ -205,8 +297,10 @@ def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[
     elif base["station"]["elev"] is None:
         lines.append("The station's height is not known: temperatures are as measured.")
     elif abs(base["station"]["elev"] - height) >= 10:
-        lines.append(f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with "
-                     f"{numbers().lapse_c_per_km:g} °C per km; valleys with cold air differ.")
+        lines.append(
+            f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with "
+            f"{numbers().lapse_c_per_km:g} °C per km; valleys with cold air differ."
+        )
     extras = reply.get("extras") or {}
     if extras.get("months"):
         lines.append(f"Spread of days and shares of days from the daily values of {extras['first']}-{extras['last']}.")

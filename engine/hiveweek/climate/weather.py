@@ -64,15 +64,24 @@ class WeekWeather:
 
     def as_json(self) -> dict:
         """Return a plain mapping: basis, best_day, days, notes, attribution; None where unknown."""
+
         def number(value):
             return None if math.isnan(value) else round(value, 1)
 
         return {
             "basis": self.basis,
             "best_day": self.best_day.isoformat() if self.best_day else None,
-            "days": [{"date": day.date.isoformat(), "tmin_c": number(day.tmin), "tmax_c": number(day.tmax),
-                      "precip_mm": number(day.precip), "wind_kmh": number(day.wind), "from": day.source}
-                     for day in self.days],
+            "days": [
+                {
+                    "date": day.date.isoformat(),
+                    "tmin_c": number(day.tmin),
+                    "tmax_c": number(day.tmax),
+                    "precip_mm": number(day.precip),
+                    "wind_kmh": number(day.wind),
+                    "from": day.source,
+                }
+                for day in self.days
+            ],
             "notes": list(self.notes),
             "attribution": self.attribution,
         }
@@ -96,8 +105,14 @@ class Usual:
     wind: np.ndarray
 
 
-def week(profile, date: dt.date, forecast: Path | str | None = None, coords: tuple | None = None, offline: bool = False,
-         cache_dir: Path | None = None) -> WeekWeather:
+def week(
+    profile,
+    date: dt.date,
+    forecast: Path | str | None = None,
+    coords: tuple | None = None,
+    offline: bool = False,
+    cache_dir: Path | None = None,
+) -> WeekWeather:
     """Return the weather facts of the week that starts on a date.
 
     Parameters
@@ -121,7 +136,9 @@ def week(profile, date: dt.date, forecast: Path | str | None = None, coords: tup
         With every problem of the forecast file; for a date far outside living memory.
     """
     if not YEARS[0] <= date.year <= YEARS[1]:
-        raise InputProblems([Problem("", 0, 0, "bad-date", f"the year {date.year} lies outside {YEARS[0]} to {YEARS[1]}")])
+        raise InputProblems(
+            [Problem("", 0, 0, "bad-date", f"the year {date.year} lies outside {YEARS[0]} to {YEARS[1]}")]
+        )
     dates = [date + dt.timedelta(days=step) for step in range(-BEFORE, DAYS)]
     notes: list[str] = []
     attribution = ""
@@ -199,8 +216,12 @@ def from_days(known: dict, usual: Usual, date: dt.date, basis: str) -> WeekWeath
 
     best, opened = _opening(seven, highs, wet, wet_known, wind, usual, basis)
     facts.update(opened)
-    days = [day if _says_something(day) else Day(day.date, float(usual.tmin[place]), float(usual.tmax[place]), source="normals")
-            for place, day in enumerate(seven, start=BEFORE)]
+    days = [
+        day
+        if _says_something(day)
+        else Day(day.date, float(usual.tmin[place]), float(usual.tmax[place]), source="normals")
+        for place, day in enumerate(seven, start=BEFORE)
+    ]
     return WeekWeather(date, basis, facts, best, days, _notes(seven, basis))
 
 
@@ -322,8 +343,16 @@ def usual_days(profile, date: dt.date) -> Usual:
         First day of the week.
     """
     days = profile.daily.days(date - dt.timedelta(days=BEFORE), BEFORE + DAYS)
-    return Usual(days["tmean"], days["tmin"], days["tmax"], days["sd"], days["sd_high"], days["wet_chance"],
-                 days["precip_mm"], days["wind_kmh"])
+    return Usual(
+        days["tmean"],
+        days["tmin"],
+        days["tmax"],
+        days["sd"],
+        days["sd_high"],
+        days["wet_chance"],
+        days["precip_mm"],
+        days["wind_kmh"],
+    )
 
 
 def profile_attribution(profile) -> str:

@@ -92,8 +92,10 @@ def lid_margin_c(heat_w, honey_kg_day, w_per_k, outdoor_c, outdoor_rh, roof_boar
     flow = np.where(known, np.interp(np.where(known, vent, 0), [0, 1, 2], flows), np.nan) + mesh * p.airflow_mesh_m3_day
     grams = vapour_g_m3(outdoor, outdoor_rh) + water_g_day(honey_kg_day) / flow
     pressure = np.minimum(grams * (air + 273.15) / GAS_VAPOUR, saturation_hpa(np.clip(air, -60, 60)))
-    material = (1 - foam) * p.ply_roof_thickness_m / p.ply_roof_conductivity \
-        + foam * p.foam_wall_thickness_m / p.foam_wall_conductivity \
+    material = (
+        (1 - foam) * p.ply_roof_thickness_m / p.ply_roof_conductivity
+        + foam * p.foam_wall_thickness_m / p.foam_wall_conductivity
         + board * p.roof_insulation_m / p.roof_insulation_conductivity
+    )
     u = 1.0 / (p.surface_inside_roof + material + p.surface_outside)
     return surface_c(u, p.surface_inside_roof, air, outdoor) - dew_point_of(pressure)

@@ -115,8 +115,18 @@ class Runway:
     need_kg: Estimate
 
 
-def runway(bees, cells, stores: Estimate, w_per_k, ahead: Days, forage_days: float, *, this_week_c=np.nan,
-           room_c=np.nan, bees_sd=0.0) -> Runway:
+def runway(
+    bees,
+    cells,
+    stores: Estimate,
+    w_per_k,
+    ahead: Days,
+    forage_days: float,
+    *,
+    this_week_c=np.nan,
+    room_c=np.nan,
+    bees_sd=0.0,
+) -> Runway:
     """Project use, stores and need from today.
 
     Parameters
@@ -149,25 +159,32 @@ def runway(bees, cells, stores: Estimate, w_per_k, ahead: Days, forage_days: flo
     """
     p = parameters.load()
     bees, cells, loss, week_c, room, aged, *kg = np.broadcast_arrays(
-        numbers("bees", bees, 0, 200_000, "bees"), numbers("brood cells", cells, 0, 200_000, "cells"),
+        numbers("bees", bees, 0, 200_000, "bees"),
+        numbers("brood cells", cells, 0, 200_000, "cells"),
         numbers("heat loss of the hive", w_per_k, 0.05, 20, "W/K"),
-        numbers("mean of the week", this_week_c, -60, 50, "degC"), numbers("room", room_c, -30, 50, "degC"),
-        numbers("spread of the bees", bees_sd, 0, 5, unknown_ok=False), *(numbers("stores", x, 0, 250, "kg") for x in stores))
+        numbers("mean of the week", this_week_c, -60, 50, "degC"),
+        numbers("room", room_c, -30, 50, "degC"),
+        numbers("spread of the bees", bees_sd, 0, 5, unknown_ok=False),
+        *(numbers("stores", x, 0, 250, "kg") for x in stores),
+    )
     if len(ahead) < int(p.runway_horizon_days):
         raise ValueError(f"{len(ahead)} days ahead are too few, {int(p.runway_horizon_days)} are needed")
     numbers("days to forage", forage_days, 0, 366, "days", unknown_ok=False)
     n = bees.shape[0] if bees.ndim else 1
     flat = [np.ascontiguousarray(np.broadcast_to(x, n)) for x in (bees, cells, loss, week_c, room, aged, *kg)]
-    parts = [_runway(*(x[i:i + CHUNK] for x in flat), ahead, round(forage_days), p) for i in range(0, n, CHUNK)]
-    joined = [np.concatenate(x) for x in zip(*parts)] if parts else [np.zeros(0)] * 10
+    parts = [_runway(*(x[i : i + CHUNK] for x in flat), ahead, round(forage_days), p) for i in range(0, n, CHUNK)]
+    joined = [np.concatenate(x) for x in zip(*parts, strict=False)] if parts else [np.zeros(0)] * 10
     week, check, need, sd, d025, d10, d50, d975, d_low, d_high = joined
     spread = np.exp(Z95 * sd)
     margin = np.exp(ndtri(1.0 - p.need_chance) * p.use_sd)
     moved = np.exp(Z95 * p.use_by_bees * flat[5])
-    return Runway(estimate(week, week / spread, week * spread),
-                  dict(zip(CHANCES, (d025, d10, d50, d975))),
-                  estimate(d10, d_low, d_high), check * np.exp(Z10 * sd),
-                  estimate(need * margin, need * margin / moved, need * margin * moved))
+    return Runway(
+        estimate(week, week / spread, week * spread),
+        dict(zip(CHANCES, (d025, d10, d50, d975), strict=False)),
+        estimate(d10, d_low, d_high),
+        check * np.exp(Z10 * sd),
+        estimate(need * margin, need * margin / moved, need * margin * moved),
+    )
 
 
 def _runway(bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high, ahead: Days, forage: int, p: Parameters):
@@ -246,7 +263,8 @@ def carry_forward(stores: Estimate, days, bees, cells, w_per_k, past: Days, *, f
     room = numbers("room", room_c, -30, 50, "degC")
     fed = numbers("sugar given", 0.0 if fed_kg is None else fed_kg, 0, 250, "kg")
     value, low, high, days, bees, cells, loss, room, fed = np.broadcast_arrays(
-        value, low, high, np.round(days), bees, cells, loss, room, fed)
+        value, low, high, np.round(days), bees, cells, loss, room, fed
+    )
     share = heat.cluster_share(p)
     reach = min(len(past), int(p.carry_days_winter))
     usable = days <= reach
@@ -327,7 +345,9 @@ def feed_for(stores_kg, need_kg, use_check_kg) -> Feed:
     return Feed(candy, sugar, sugar.value / p.sugar_per_litre_thick, thin / p.sugar_per_litre_thin, share)
 
 
-def use_ratio(before_kg, after_kg, days_ago_before, days_ago_after, fed_kg, bees, cells, w_per_k, past: Days) -> Estimate:
+def use_ratio(
+    before_kg, after_kg, days_ago_before, days_ago_after, fed_kg, bees, cells, w_per_k, past: Days
+) -> Estimate:
     """Stores eaten between two sightings over stores expected to be eaten.
 
     Parameters
@@ -347,11 +367,15 @@ def use_ratio(before_kg, after_kg, days_ago_before, days_ago_after, fed_kg, bees
     """
     p = parameters.load()
     before, after, first, last, fed, bees, cells, loss = np.broadcast_arrays(
-        numbers("earlier stores", before_kg, 0, 250, "kg"), numbers("later stores", after_kg, 0, 250, "kg"),
+        numbers("earlier stores", before_kg, 0, 250, "kg"),
+        numbers("later stores", after_kg, 0, 250, "kg"),
         numbers("days since the earlier sighting", days_ago_before, 0, 4000),
-        numbers("days since the later sighting", days_ago_after, 0, 4000), numbers("sugar given", fed_kg, 0, 250, "kg"),
-        numbers("bees", bees, 0, 200_000), numbers("brood cells", cells, 0, 200_000),
-        numbers("heat loss of the hive", w_per_k, 0.05, 20, "W/K"))
+        numbers("days since the later sighting", days_ago_after, 0, 4000),
+        numbers("sugar given", fed_kg, 0, 250, "kg"),
+        numbers("bees", bees, 0, 200_000),
+        numbers("brood cells", cells, 0, 200_000),
+        numbers("heat loss of the hive", w_per_k, 0.05, 20, "W/K"),
+    )
     share = heat.cluster_share(p)
     oldest = int(np.nanmax(np.where(first <= len(past), first, 0), initial=0))
     expected = np.zeros(before.shape)
@@ -397,7 +421,7 @@ def winter_saving(bees, loss_now, loss_then, year: Days) -> np.ndarray:
     least = heat.least_w(bees, p)
     full = population.usual_cells(bees, 1.0, p)
     nest = heat.nest_w_per_k(full, p)
-    for outdoor, laying in zip(year.outdoor_c, year.laying):
+    for outdoor, laying in zip(year.outdoor_c, year.laying, strict=False):
         if outdoor < 12.0:
             parts = (bees, full * laying, outdoor)
             held = (p, share, least, nest * np.cbrt(laying * laying))

@@ -55,8 +55,16 @@ def hive_w_per_k(boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0
     """
     p = parameters.load()
     boxes = numbers("boxes", boxes, 0.3, 6)
-    parts = [numbers(name, x, 0, 1) for name, x in (("polystyrene", foam), ("roof board", roof_board), ("wrap", wrap),
-                                                    ("mesh floor", mesh), ("vent", vent))]
+    parts = [
+        numbers(name, x, 0, 1)
+        for name, x in (
+            ("polystyrene", foam),
+            ("roof board", roof_board),
+            ("wrap", wrap),
+            ("mesh floor", mesh),
+            ("vent", vent),
+        )
+    ]
     foam, roof_board, wrap, mesh, vent = parts
     rsi, rse, roof_rsi = p.surface_inside_wall, p.surface_outside, p.surface_inside_roof
     wood = p.wood_thickness_m / p.wood_conductivity

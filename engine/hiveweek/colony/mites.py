@@ -21,8 +21,10 @@ def _counts(mites, bees):
     bad = mites > bees
     if bad.any():
         row = int(np.flatnonzero(bad)[0])
-        raise BadNumber(f"mites in the sample: {mites.reshape(-1)[row]:g} mites on {bees.reshape(-1)[row]:g} bees is more "
-                        f"than one a bee (row {row})")
+        raise BadNumber(
+            f"mites in the sample: {mites.reshape(-1)[row]:g} mites on {bees.reshape(-1)[row]:g} bees is more "
+            f"than one a bee (row {row})"
+        )
     return mites, bees
 
 
@@ -103,9 +105,11 @@ def chance_over(mites, bees, limit, method=np.nan) -> np.ndarray:
     least, most = _recovery(method)
     mites, bees, limit, least, most = np.broadcast_arrays(mites, bees, limit, least, most)
     chance = np.zeros(mites.shape)
-    for node, weight in zip(_NODES, _WEIGHTS):
+    for node, weight in zip(_NODES, _WEIGHTS, strict=False):
         found = least + (most - least) * (node + 1) / 2
-        chance = chance + weight / 2 * (1 - betainc(mites + 0.5, bees - mites + 0.5, np.minimum(found * limit / 100, 1.0)))
+        chance = chance + weight / 2 * (
+            1 - betainc(mites + 0.5, bees - mites + 0.5, np.minimum(found * limit / 100, 1.0))
+        )
     return chance
 
 
@@ -147,7 +151,9 @@ def more_bees(mites, bees, limit) -> np.ndarray:
 
 def drop_per_day(mites, days) -> np.ndarray:
     """Daily drop: mites on the tray over the days it lay (0.2 to 30). NaN gives NaN."""
-    return numbers("mites on the tray", mites, 0, 100_000, "mites") / numbers("days the tray lay", days, 0.2, 30, "days")
+    return numbers("mites on the tray", mites, 0, 100_000, "mites") / numbers(
+        "days the tray lay", days, 0.2, 30, "days"
+    )
 
 
 def colony_mites_from_drop(drop_per_day, brood_state) -> Estimate:
@@ -169,8 +175,10 @@ def colony_mites_from_drop(drop_per_day, brood_state) -> Estimate:
     drop = numbers("mites a day", drop_per_day, 0, 5000, "mites/day")
     state = numbers("brood state", brood_state, 0, 2)
     rows = [p["drop_factor_none"], p["drop_factor_some"], p["drop_factor_full"]]
-    value, low, high = (_band(state, [getattr(r, part) for r in rows], unknown) for part, unknown in
-                        (("value", p.drop_factor_some), ("low", rows[2].low), ("high", rows[0].high)))
+    value, low, high = (
+        _band(state, [getattr(r, part) for r in rows], unknown)
+        for part, unknown in (("value", p.drop_factor_some), ("low", rows[2].low), ("high", rows[0].high))
+    )
     return estimate(drop * value, drop * low, drop * high)
 
 
@@ -181,8 +189,10 @@ def rate_from_drop(drop_per_day, brood_state, bees) -> Estimate:
     bees = numbers("bees", bees, 0, 200_000, "bees")
     total = colony_mites_from_drop(drop_per_day, state)
     full, some = p["adult_share_full"], p["adult_share_some"]
-    value, low, high = (_band(state, (1.0, getattr(some, part), getattr(full, part)), unknown) for part, unknown in
-                        (("value", some.value), ("low", full.low), ("high", 1.0)))
+    value, low, high = (
+        _band(state, (1.0, getattr(some, part), getattr(full, part)), unknown)
+        for part, unknown in (("value", some.value), ("low", full.low), ("high", 1.0))
+    )
     with np.errstate(divide="ignore", invalid="ignore"):
         per = np.where(bees > 0, 100.0 / bees, np.nan)
     # Factor and share are independent guesses, so their ranges add as logarithms in quadrature.
@@ -221,9 +231,11 @@ def grow(level: Estimate, brood_days, broodless_days=0.0) -> Estimate:
     with_brood = numbers("days with brood", brood_days, 0, 400, "days")
     without = numbers("days without brood", broodless_days, 0, 400, "days")
     up, down = p["growth_per_day"], p["winter_loss_per_day"]
-    return estimate(level.value * np.exp(up.value * with_brood - down.value * without),
-                    level.low * np.exp(up.low * with_brood - down.high * without),
-                    level.high * np.exp(up.high * with_brood - down.low * without))
+    return estimate(
+        level.value * np.exp(up.value * with_brood - down.value * without),
+        level.low * np.exp(up.low * with_brood - down.high * without),
+        level.high * np.exp(up.high * with_brood - down.low * without),
+    )
 
 
 def days_until_back(kill_share, growth=None) -> np.ndarray:
@@ -255,8 +267,15 @@ def abbott_pct(control_after, treated_after) -> np.ndarray:
 
 def henderson_tilton_pct(treated_before, treated_after, control_before, control_after) -> np.ndarray:
     """Henderson and Tilton 1955 [V110]: 100 (1 - Ta/Tb x Cb/Ca). NaN where Tb or Ca is 0 or anything is unknown."""
-    tb, ta, cb, ca = (numbers(n, x, 0, 1e6) for n, x in (("treated before", treated_before), ("treated after", treated_after),
-                                                         ("control before", control_before), ("control after", control_after)))
+    tb, ta, cb, ca = (
+        numbers(n, x, 0, 1e6)
+        for n, x in (
+            ("treated before", treated_before),
+            ("treated after", treated_after),
+            ("control before", control_before),
+            ("control after", control_after),
+        )
+    )
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where((tb > 0) & (ca > 0), 100 * (1 - ta / tb * cb / ca), np.nan)
 
@@ -289,8 +308,11 @@ def efficacy(before: Estimate, after: Estimate, days_between, brood_share) -> Es
     p = parameters.load()
     days = numbers("days between the counts", days_between, 0, 400, "days")
     share = numbers("part of days with brood", brood_share, 0, 1)
-    growth = [np.exp(p["growth_per_day"].low * days * share), np.exp(p.growth_per_day * days * share),
-              np.exp(p["growth_per_day"].high * days * share)]
+    growth = [
+        np.exp(p["growth_per_day"].low * days * share),
+        np.exp(p.growth_per_day * days * share),
+        np.exp(p["growth_per_day"].high * days * share),
+    ]
     with np.errstate(divide="ignore", invalid="ignore"):
         value = np.where(before.value > 0, 100 * (1 - after.value / before.value / growth[1]), np.nan)
         low = 100 * (1 - after.high / np.maximum(before.low, 1e-6) / growth[0])

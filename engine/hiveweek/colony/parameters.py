@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes import marked_yaml
 
 STATUSES = ("seen", "seen-2nd", "memory", "calc", "derived", "judgement", "practice")
 _KEYS = {"value", "low", "high", "curve", "unit", "source", "status", "note"}
@@ -72,8 +73,17 @@ def read(path: Path) -> Parameters:
         if not _faults(row):
             curve = tuple((float(x), float(y)) for x, y in row.get("curve", ()))
             value = float(row.get("value", curve[0][1] if curve else 0))
-            rows[name] = Parameter(name, value, float(row.get("low", value)), float(row.get("high", value)),
-                                   row["unit"], tuple(row["source"]), row["status"], row.get("note", ""), curve)
+            rows[name] = Parameter(
+                name,
+                value,
+                float(row.get("low", value)),
+                float(row.get("high", value)),
+                row["unit"],
+                tuple(row["source"]),
+                row["status"],
+                row.get("note", ""),
+                curve,
+            )
     if problems:
         raise InputProblems(problems)
     return Parameters(rows)
@@ -82,7 +92,9 @@ def read(path: Path) -> Parameters:
 def _faults(row) -> list[tuple[str, str]]:
     if not isinstance(row, dict):
         return [("not-a-row", "needs value, unit, source and status")]
-    faults = [("unknown-key", f"'{key}' is no key of a parameter{nearest(key, _KEYS)}") for key in row if key not in _KEYS]
+    faults = [
+        ("unknown-key", f"'{key}' is no key of a parameter{nearest(key, _KEYS)}") for key in row if key not in _KEYS
+    ]
     if ("value" in row) == ("curve" in row):
         faults.append(("no-value", "needs a value or a curve"))
     for key in ("value", "low", "high"):
@@ -105,8 +117,10 @@ def _faults(row) -> list[tuple[str, str]]:
 def _is_curve(curve) -> bool:
     if not isinstance(curve, list) or len(curve) < 2:
         return False
-    pairs = all(isinstance(p, list) and len(p) == 2
-                and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in p) for p in curve)
+    pairs = all(
+        isinstance(p, list) and len(p) == 2 and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in p)
+        for p in curve
+    )
     return pairs and all(a[0] < b[0] for a, b in pairwise(curve))
 
 

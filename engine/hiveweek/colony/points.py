@@ -48,8 +48,9 @@ def insulation(coldest_month_c, has_roof, has_wrap, foam) -> np.ndarray:
     """
     p = parameters.load()
     coldest = numbers("coldest month", coldest_month_c, -60, 40, "degC")
-    roof, wrap, foam = (numbers(n, x, 0, 1) for n, x in (("insulated roof", has_roof), ("wrap", has_wrap),
-                                                         ("polystyrene", foam)))
+    roof, wrap, foam = (
+        numbers(n, x, 0, 1) for n, x in (("insulated roof", has_roof), ("wrap", has_wrap), ("polystyrene", foam))
+    )
     left = np.where(roof > 0, p.insulation_has_roof, 1.0) * np.where(wrap > 0, p.insulation_has_wrap, 1.0)
     left = np.where((roof > 0) & (wrap > 0), 0.0, left)
     left = left * np.where(foam > 0, p.insulation_foam_walls, 1.0)
@@ -84,8 +85,12 @@ def _weigh(over, season) -> np.ndarray:
     p = parameters.load()
     season = numbers("season", season, 0, len(SEASONS) - 1)
     one, two, three, five = (over(limit) for limit in (1.0, 2.0, 3.0, 5.0))
-    late, autumn = ((one - three) * getattr(p, f"mites_{name}_1_3") + (three - five) * getattr(p, f"mites_{name}_3_5")
-                    + five * getattr(p, f"mites_{name}_over_5") for name in ("late", "autumn"))
+    late, autumn = (
+        (one - three) * getattr(p, f"mites_{name}_1_3")
+        + (three - five) * getattr(p, f"mites_{name}_3_5")
+        + five * getattr(p, f"mites_{name}_over_5")
+        for name in ("late", "autumn")
+    )
     spring = (two - three) * p.mites_spring_2_3 + three * p.mites_spring_over_3
     points = np.where(season == 0, spring, np.where(season == 1, late, autumn))
     return np.where(np.isnan(season), np.nan, np.maximum(points, 0.0))

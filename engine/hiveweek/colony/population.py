@@ -119,7 +119,9 @@ def later_bees(bees, cells, days, shares, dying) -> np.ndarray:
     bees = numbers("bees", bees, 0, 200_000, "bees")
     cells = numbers("brood cells", cells, 0, 200_000, "cells")
     days = np.round(numbers("days ahead", days, 0, 400, "days"))
-    bees, cells, days = np.broadcast_arrays(bees, np.where(np.isnan(cells), usual_cells(bees, shares[0], p), cells), days)
+    bees, cells, days = np.broadcast_arrays(
+        bees, np.where(np.isnan(cells), usual_cells(bees, shares[0], p), cells), days
+    )
     out = np.where(days == 0, bees, np.nan)
     last = int(np.nanmax(days)) if np.any(~np.isnan(days)) else 0
     for day in range(last):
@@ -142,8 +144,9 @@ def khoury_threshold(laying: float = 2000, half: float = 27_000, alpha: float = 
     return per / 2 * (alpha + sigma + math.sqrt((alpha - sigma) ** 2 + 4 * sigma * per)) / (alpha - per)
 
 
-def khoury_fixed_point(death, laying: float = 2000, half: float = 27_000, alpha: float = 0.25,
-                       sigma: float = 0.75) -> tuple[np.ndarray, np.ndarray]:
+def khoury_fixed_point(
+    death, laying: float = 2000, half: float = 27_000, alpha: float = 0.25, sigma: float = 0.75
+) -> tuple[np.ndarray, np.ndarray]:
     """Hive bees and foragers at rest for a forager death rate; zeros above the threshold (Khoury et al. 2011 [W104])."""
     death = numbers("death rate of foragers", death, 1e-6, 5, "per day")
     x = alpha / death - sigma / death - 1
@@ -152,8 +155,17 @@ def khoury_fixed_point(death, laying: float = 2000, half: float = 27_000, alpha:
     return foragers / ratio, foragers
 
 
-def khoury_course(hive_bees, foragers, death, days: float, dt: float = 0.05, laying: float = 2000,
-                  half: float = 27_000, alpha: float = 0.25, sigma: float = 0.75) -> tuple[np.ndarray, np.ndarray]:
+def khoury_course(
+    hive_bees,
+    foragers,
+    death,
+    days: float,
+    dt: float = 0.05,
+    laying: float = 2000,
+    half: float = 27_000,
+    alpha: float = 0.25,
+    sigma: float = 0.75,
+) -> tuple[np.ndarray, np.ndarray]:
     """Hive bees and foragers after some days (fourth-order Runge-Kutta).
 
     Parameters

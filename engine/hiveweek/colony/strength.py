@@ -176,10 +176,12 @@ def stores_from_weight(weight_kg, tare_kg: Estimate, bees_kg: Estimate, brood_kg
     weight = numbers("hive weight", weight_kg, 1, 250, "kg")
     extra = p["pollen_wax_kg"]
     value = weight - tare_kg.value - bees_kg.value - brood_kg - extra.value
-    below = np.sqrt((tare_kg.high - tare_kg.value) ** 2 + (bees_kg.high - bees_kg.value) ** 2
-                    + (extra.high - extra.value) ** 2)
-    above = np.sqrt((tare_kg.value - tare_kg.low) ** 2 + (bees_kg.value - bees_kg.low) ** 2
-                    + (extra.value - extra.low) ** 2)
+    below = np.sqrt(
+        (tare_kg.high - tare_kg.value) ** 2 + (bees_kg.high - bees_kg.value) ** 2 + (extra.high - extra.value) ** 2
+    )
+    above = np.sqrt(
+        (tare_kg.value - tare_kg.low) ** 2 + (bees_kg.value - bees_kg.low) ** 2 + (extra.value - extra.low) ** 2
+    )
     return estimate(value, value - below, value + above)
 
 

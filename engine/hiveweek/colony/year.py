@@ -59,17 +59,23 @@ def usual_year(daily: Daily, calendar: Calendar) -> UsualYear:
         return kept[1]
     first = dt.date(2023, 1, 1)
     season = getattr(calendar, "usual", calendar.facts)  # the days to each event are not asked here
-    rows = [{name: plain(value) for name, value in season(first + dt.timedelta(days=day)).items()}
-            for day in range(365)]
+    rows = [
+        {name: plain(value) for name, value in season(first + dt.timedelta(days=day)).items()} for day in range(365)
+    ]
     tmean = np.asarray(daily.tmean, dtype=float)
     states = [row["season.brood"] for row in rows]
     laying = laying_through(states)
-    days = Days(tmean, laying, np.array([income_share(row, c) for row, c in zip(rows, tmean)]),
-                np.array([float(bool(row["season.flow"])) for row in rows]),
-                population.death_rate(wear_through(states, laying)))
+    days = Days(
+        tmean,
+        laying,
+        np.array([income_share(row, c) for row, c in zip(rows, tmean, strict=False)]),
+        np.array([float(bool(row["season.flow"])) for row in rows]),
+        population.death_rate(wear_through(states, laying)),
+    )
     weeks = np.array([float(row["season.weeks_to_forage"]) for row in rows])
-    year = UsualYear(days, np.where(weeks > NO_WEEKS, 0.0, np.round(weeks * 7)),
-                     np.array([bool(row["season.cold"]) for row in rows]))
+    year = UsualYear(
+        days, np.where(weeks > NO_WEEKS, 0.0, np.round(weeks * 7)), np.array([bool(row["season.cold"]) for row in rows])
+    )
     if len(_YEARS) > 64:
         _YEARS.clear()
     _YEARS[id(calendar)] = (calendar, year)
@@ -147,8 +153,9 @@ def income_share(season: dict, tmean: float) -> float:
     return p.season_income_share if forage <= 0 or forage > NO_WEEKS else 0.0
 
 
-def food_horizon(year: UsualYear, date: dt.date, to_forage: np.ndarray, to_winter: np.ndarray,
-                 dearth: np.ndarray) -> np.ndarray:
+def food_horizon(
+    year: UsualYear, date: dt.date, to_forage: np.ndarray, to_winter: np.ndarray, dearth: np.ndarray
+) -> np.ndarray:
     """Return the days for which food must be there at each hive.
 
     Parameters

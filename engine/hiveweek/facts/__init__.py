@@ -6,5 +6,16 @@ from hiveweek.facts.reading import read_cases, read_scenario, scenario_of
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.facts.table import Column, FactTable
 
-__all__ = ["Apiary", "Built", "Column", "FactTable", "History", "Scenario", "ScenarioHive", "build", "read_cases", "read_scenario",
-           "scenario_of"]
+__all__ = [
+    "Apiary",
+    "Built",
+    "Column",
+    "FactTable",
+    "History",
+    "Scenario",
+    "ScenarioHive",
+    "build",
+    "read_cases",
+    "read_scenario",
+    "scenario_of",
+]

@@ -75,8 +75,14 @@ def _add(history: History, row: int, facts: dict, day: int, snapshot: bool) -> N
             history.add(row, name, day, fact.encode(value), snapshot)
 
 
-def build(scenario: Scenario, date: dt.date | None = None, profile=None, weather=None, words: Vocabulary | None = None,
-          mite_limit: float | None = None) -> Built:
+def build(
+    scenario: Scenario,
+    date: dt.date | None = None,
+    profile=None,
+    weather=None,
+    words: Vocabulary | None = None,
+    mite_limit: float | None = None,
+) -> Built:
     """Build the fact table.
 
     Parameters
@@ -136,13 +142,18 @@ class _Builder:
 
     def put(self, name: str, value, low=None, high=None, origin="computed") -> None:
         """Set a column, leaving the cells alone that the file sets; cells without a new value keep what they had."""
-        new = [np.broadcast_to(np.asarray(x, dtype=float), self.n) for x in
-               (value, value if low is None else low, value if high is None else high)]
+        new = [
+            np.broadcast_to(np.asarray(x, dtype=float), self.n)
+            for x in (value, value if low is None else low, value if high is None else high)
+        ]
         column = self.table.column(name)
         keep = self.fixed.get(name, np.zeros(self.n, dtype=bool)) | (np.isnan(new[0]) & column.known)
         words = origin if isinstance(origin, list) else [None if gone else origin for gone in np.isnan(new[0])]
         old = column.origin or [None] * self.n
-        merged = [np.where(keep, before, after) for before, after in zip((column.value, column.low, column.high), new, strict=True)]
+        merged = [
+            np.where(keep, before, after)
+            for before, after in zip((column.value, column.low, column.high), new, strict=True)
+        ]
         self.table.set(name, *merged, origin=[o if k else w for k, o, w in zip(keep, old, words, strict=True)])
 
     # --- what the file says
@@ -150,12 +161,16 @@ class _Builder:
         """Take over computed facts that the file sets, while its week lasts."""
         age = (self.date - self.scenario.date).days
         yard = {k: v for k, v in self.scenario.apiary.site.items() if self.words.facts[k].comes_from == "computed"}
-        rows = [{**yard, **{k: v for k, v in hive.facts.items() if self.words.facts[k].comes_from == "computed"}}
-                for hive in self.scenario.hives]
+        rows = [
+            {**yard, **{k: v for k, v in hive.facts.items() if self.words.facts[k].comes_from == "computed"}}
+            for hive in self.scenario.hives
+        ]
         if not any(rows):
             return
         if not 0 <= age <= SET_DAYS:
-            self.notes.append(f"Weather and other figures that the file sets are for {self.scenario.date} and are not used.")
+            self.notes.append(
+                f"Weather and other figures that the file sets are for {self.scenario.date} and are not used."
+            )
             return
         for row, facts in enumerate(rows):
             for name, value in facts.items():
@@ -187,7 +202,9 @@ class _Builder:
         known = ~np.isnan(until)
         old = columns.get("weather.fire_ban", self.blank)
         words = origins.setdefault("weather.fire_ban", [None] * self.n)
-        columns["weather.fire_ban"] = np.where(known & np.isnan(old), (until >= self.date.toordinal()).astype(float), old)
+        columns["weather.fire_ban"] = np.where(
+            known & np.isnan(old), (until >= self.date.toordinal()).astype(float), old
+        )
         for hive in np.flatnonzero(known & np.isnan(old)):
             words[hive] = "implied by weather.fire_ban_until"
 
@@ -260,27 +277,36 @@ class _Builder:
         for name, parts in columns.items():
             if name.startswith("usual:") or name not in self.weather.facts:
                 continue
-            words = [MOVED if moved[h] and (name in TEMPERATURES or name == "weather.flight_days") else self.weather.origin
-                     for h in range(self.n)]
+            words = [
+                MOVED if moved[h] and (name in TEMPERATURES or name == "weather.flight_days") else self.weather.origin
+                for h in range(self.n)
+            ]
             self.put(name, *parts, origin=[None if np.isnan(v) else w for v, w in zip(parts[0], words, strict=True)])
 
     # --- what is counted
     def counts(self) -> None:
         """Days since something was seen or done, and what fits."""
         today = self.date.toordinal()
-        observed = [f for f in self.history.facts() if self.words.facts[f].comes_from == "observed"
-                    and self.words.facts[f].group not in ("site", "weather", "season", "room", "apiary")]
+        observed = [
+            f
+            for f in self.history.facts()
+            if self.words.facts[f].comes_from == "observed"
+            and self.words.facts[f].group not in ("site", "weather", "season", "room", "apiary")
+        ]
         for fact in self.words.facts.values():
             if not fact.days_since:
                 continue
             latest = self.blank
-            for name in (observed if fact.days_since == ("observed",) else fact.days_since):
+            for name in observed if fact.days_since == ("observed",) else fact.days_since:
                 value, day = self.history.latest(name)
                 if self.words.facts[name].kind == "date" and self.words.facts[name].comes_from != "computed":
                     day = value
                 latest = np.fmax(latest, day)
             self.put(fact.id, np.where(latest <= today, today - latest, np.nan))
-        self.put("hive.most_seams", most_seams(self.table.column("hive.frames").value, self.table.column("hive.supers").value))
+        self.put(
+            "hive.most_seams",
+            most_seams(self.table.column("hive.frames").value, self.table.column("hive.supers").value),
+        )
 
     def treatments(self) -> None:
         """The story of mite treatments; a value the file gives for the last active wins over the history."""

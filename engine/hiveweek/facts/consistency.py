@@ -6,8 +6,8 @@ import numpy as np
 
 from hiveweek.facts.constraints import broken, facts_of
 from hiveweek.facts.implied import contradictions
-from hiveweek.marked_yaml import Document
 from hiveweek.problems import Problem
+from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Vocabulary
 
 
@@ -44,8 +44,13 @@ def check_sets(vocabulary: Vocabulary, document: Document, sets: list[tuple[dict
         facts, places, hive = sets[row]
         mites, bees = facts.get("mites.sample_mites"), facts.get("mites.sample_bees")
         if mites is not None and bees is not None and mites > bees:
-            problems.append(document.problem(places["mites.sample_mites"], "cannot-be", f"{hive}: mites.sample_mites is {mites} of "
-                            f"{bees} bees; are the two numbers swapped"))
+            problems.append(
+                document.problem(
+                    places["mites.sample_mites"],
+                    "cannot-be",
+                    f"{hive}: mites.sample_mites is {mites} of {bees} bees; are the two numbers swapped",
+                )
+            )
     for implication, fact, rows in contradictions(vocabulary, column):
         for row in rows:
             facts, places, hive = sets[row]
@@ -53,12 +58,20 @@ def check_sets(vocabulary: Vocabulary, document: Document, sets: list[tuple[dict
             told.add((row, frozenset([*premises, fact])))
             said = ", ".join(f"{f} is {_word(facts[f])}" for f in premises)
             meant = _word(vocabulary.facts[fact].decode(implication["then"][fact]))
-            problems.append(document.problem(places.get(fact, ()), "cannot-be", f"{hive}: {fact} is {_word(facts[fact])}, but {said}, which "
-                            f"means {fact} is {meant}: {implication['note']}"))
+            problems.append(
+                document.problem(
+                    places.get(fact, ()),
+                    "cannot-be",
+                    f"{hive}: {fact} is {_word(facts[fact])}, but {said}, which "
+                    f"means {fact} is {meant}: {implication['note']}",
+                )
+            )
     for constraint, rows in broken(vocabulary, column):
         for row in rows:
             facts, places, hive = sets[row]
-            named = [f for f in facts_of(constraint["holds"]) if f in places] or [f for f in ("hive.frames", "hive.supers") if f in places]
+            named = [f for f in facts_of(constraint["holds"]) if f in places] or [
+                f for f in ("hive.frames", "hive.supers") if f in places
+            ]
             if not named or (row, frozenset(named)) in told:
                 continue
             last = max(named, key=lambda f: document.place(places[f]))

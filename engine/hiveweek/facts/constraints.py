@@ -6,14 +6,19 @@ from collections.abc import Callable
 
 import numpy as np
 
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, Member, Not, Ref, refs
 from hiveweek.vocabulary.model import Vocabulary
-from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Member, Not, Ref, refs
 
 SUPER_FRAMES = 10  # frames of a common super
 SPARE_SEAM = 1  # n frames have up to n + 1 gaps with bees
 
 _COMPARE = {
-    "<": np.less, "<=": np.less_equal, ">": np.greater, ">=": np.greater_equal, "==": np.equal, "!=": np.not_equal,
+    "<": np.less,
+    "<=": np.less_equal,
+    ">": np.greater,
+    ">=": np.greater_equal,
+    "==": np.equal,
+    "!=": np.not_equal,
 }
 
 
@@ -80,6 +85,7 @@ def broken(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) -> list[
     list of (constraint, rows)
         Rows as an array of indexes.
     """
+
     def with_derived(fact: str) -> np.ndarray:
         values = column(fact)
         if fact == "hive.most_seams":

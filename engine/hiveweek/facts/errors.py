@@ -33,7 +33,10 @@ def plain_value(fact: Fact, value: object, raw: str | None = None) -> tuple[obje
     if value is None and (raw is None or raw in ("", "~", "null")):
         return None, None
     if isinstance(value, (dict, list)):
-        return None, ("wrong-type", f"{fact.id} takes one value, not a {'mapping' if isinstance(value, dict) else 'list'}")
+        return None, (
+            "wrong-type",
+            f"{fact.id} takes one value, not a {'mapping' if isinstance(value, dict) else 'list'}",
+        )
     written = str(value) if raw is None else raw
     if fact.kind in ("number", "integer"):
         return _number(fact, value, written)
@@ -44,8 +47,10 @@ def plain_value(fact: Fact, value: object, raw: str | None = None) -> tuple[obje
     if fact.kind == "one_of":
         if written in fact.values:
             return written, None
-        return None, ("unknown-value", f"{fact.id} is one of {', '.join(fact.values)}; '{_short(written)}' is not"
-                      f"{nearest(written, fact.values)}")
+        return None, (
+            "unknown-value",
+            f"{fact.id} is one of {', '.join(fact.values)}; '{_short(written)}' is not{nearest(written, fact.values)}",
+        )
     if fact.kind == "date":
         found = as_date(value)
         if found is None:
@@ -66,8 +71,11 @@ def _number(fact: Fact, value: object, written: str):
     if not math.isfinite(value):
         return None, ("wrong-type", f"{fact.id} is a number{unit}; '{_short(written)}' is not")
     if (fact.low is not None and value < fact.low) or (fact.high is not None and value > fact.high):
-        return None, ("out-of-range", f"{fact.id} lies between {fact.low:g} and {fact.high:g}{' ' + fact.unit if fact.unit else ''}; "
-                      f"{_short(written)} is outside")
+        return None, (
+            "out-of-range",
+            f"{fact.id} lies between {fact.low:g} and {fact.high:g}{' ' + fact.unit if fact.unit else ''}; "
+            f"{_short(written)} is outside",
+        )
     if fact.kind == "integer" and value != int(value):
         return None, ("wrong-type", f"{fact.id} is a whole number{unit}; {_short(written)} is not")
     return (int(value) if fact.kind == "integer" else value), None

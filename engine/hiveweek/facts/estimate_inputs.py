@@ -112,11 +112,16 @@ def heat_loss(table: FactTable, insulated: bool = False) -> np.ndarray:
     mesh = np.where((mesh == 1) & (is_word(table, "hive.floor_tray", "in") == 1), 0.0, mesh)
     vent = np.array([0.0, 0.5, 1.0])[np.where(np.isnan(opening(table)), 0, opening(table)).astype(int)]
     vent = np.where(np.isnan(opening(table)), guess, vent)
-    return heat.hive_w_per_k(boxes, np.nan_to_num(is_word(table, "hive.walls", "polystyrene"), nan=0.0),
-                             1.0 if insulated else np.nan_to_num(roof, nan=guess),
-                             1.0 if insulated else np.nan_to_num(wrap, nan=guess),
-                             np.nan_to_num(mesh, nan=guess), vent, height,
-                             np.where(size == 0, p.nuc_area_share, 1.0))
+    return heat.hive_w_per_k(
+        boxes,
+        np.nan_to_num(is_word(table, "hive.walls", "polystyrene"), nan=0.0),
+        1.0 if insulated else np.nan_to_num(roof, nan=guess),
+        1.0 if insulated else np.nan_to_num(wrap, nan=guess),
+        np.nan_to_num(mesh, nan=guess),
+        vent,
+        height,
+        np.where(size == 0, p.nuc_area_share, 1.0),
+    )
 
 
 def opening(table: FactTable) -> np.ndarray:
@@ -133,8 +138,9 @@ def room(table: FactTable) -> np.ndarray:
     return np.where(inside, np.where(np.isnan(measured), parameters.load().indoor_c, measured), np.nan)
 
 
-def fill(table: FactTable, context: EstimateContext, fact: str, value, low=None, high=None, origin="computed",
-         over_seen=None) -> None:
+def fill(
+    table: FactTable, context: EstimateContext, fact: str, value, low=None, high=None, origin="computed", over_seen=None
+) -> None:
     """Set the unknown cells of a column.
 
     Parameters
@@ -144,8 +150,10 @@ def fill(table: FactTable, context: EstimateContext, fact: str, value, low=None,
     over_seen : ndarray of bool, optional
         Known cells that may be replaced all the same (an observation carried forward); never those fixed.
     """
-    new = [np.broadcast_to(np.asarray(x, dtype=float), len(table)) for x in
-           (value, value if low is None else low, value if high is None else high)]
+    new = [
+        np.broadcast_to(np.asarray(x, dtype=float), len(table))
+        for x in (value, value if low is None else low, value if high is None else high)
+    ]
     column = table.column(fact)
     fixed = context.fixed.get(fact, np.zeros(len(table), dtype=bool))
     open_ = ~column.known | (np.zeros(len(table), dtype=bool) if over_seen is None else over_seen)
@@ -155,10 +163,13 @@ def fill(table: FactTable, context: EstimateContext, fact: str, value, low=None,
     bounds = table.vocabulary.facts[fact]
     floor = -np.inf if bounds.low is None else bounds.low
     ceiling = np.inf if bounds.high is None else bounds.high
-    merged = [np.where(take, np.clip(n, floor, ceiling), old) for n, old in zip(new, (column.value, column.low, column.high))]
+    merged = [
+        np.where(take, np.clip(n, floor, ceiling), old)
+        for n, old in zip(new, (column.value, column.low, column.high), strict=False)
+    ]
     words = origin if isinstance(origin, list) else [origin] * len(table)
     kept = column.origin or [None] * len(table)
-    table.set(fact, *merged, origin=[w if t else k for w, k, t in zip(words, kept, take)])
+    table.set(fact, *merged, origin=[w if t else k for w, k, t in zip(words, kept, take, strict=False)])
 
 
 # --- the history --------------------------------------------------------------------------------------------------------
@@ -181,7 +192,9 @@ def valid_since(history: Dated, table: FactTable, fact: str, through: tuple[str,
     return since
 
 
-def last_seen(history: Dated, table: FactTable, fact: str, today: int, through: tuple[str, ...] = ()) -> tuple[np.ndarray, np.ndarray]:
+def last_seen(
+    history: Dated, table: FactTable, fact: str, today: int, through: tuple[str, ...] = ()
+) -> tuple[np.ndarray, np.ndarray]:
     """Latest observation that still counts, whatever its age: (value, age in days); NaN where there is none.
 
     A value that stands in the table without an entry in the history counts as seen today.

@@ -24,7 +24,7 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     sample = mites.rate(found, sampled, method)
     drop = mites.rate_from_drop(number(table, "mites.drop_per_day"), _brood_state(table), number(table, "colony.bees"))
     by_drop = np.isnan(sample.value)
-    level = Estimate(*(np.where(by_drop, d, s) for d, s in zip(drop, sample)))
+    level = Estimate(*(np.where(by_drop, d, s) for d, s in zip(drop, sample, strict=False)))
     words = ["implied by mites.drop_per_day" if b else "computed" for b in by_drop]
     fill(table, context, "mites.per_100", *level, origin=words)
     fill(table, context, "mites.per_100_low", level.low, origin=words)
@@ -85,8 +85,11 @@ def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
         if ended is None:
             continue
         bees = dict(context.history.entries(hive, "mites.sample_bees"))
-        counts = [(day, x, bees[day]) for day, x in context.history.entries(hive, "mites.sample_mites")
-                  if bees.get(day, 0) >= max(x, 1) and day <= today]
+        counts = [
+            (day, x, bees[day])
+            for day, x in context.history.entries(hive, "mites.sample_mites")
+            if bees.get(day, 0) >= max(x, 1) and day <= today
+        ]
         earlier = [c for c in counts if begun - p.mite_pairs_days <= c[0] <= begun]
         later = [c for c in counts if ended + p.mite_after_days <= c[0] <= ended + p.mite_pairs_days]
         if earlier and later:

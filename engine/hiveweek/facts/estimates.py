@@ -56,16 +56,24 @@ def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimat
         then_cells = np.where(brood_age == age, _cells(brood, side.value), np.nan)
         then = np.where(old, np.minimum(seen * per_frame, MOST), np.nan)
         later, _ = population.carry_forward(then, then_cells, age, past.laying, past.dying)
-        fill(table, context, "colony.frames_of_bees", *(x / per_frame for x in later),
-             origin=_carried(context.date, age))
+        fill(
+            table, context, "colony.frames_of_bees", *(x / per_frame for x in later), origin=_carried(context.date, age)
+        )
     old = np.isnan(number(table, "colony.frames_of_brood")) & (brood_age > 0)
     now = table.column("colony.frames_of_bees")
     if old.any():
         per_brood = 2 * side.value * p.worker_cells_per_dm2 * p.brood_fill
         count = np.minimum(2 * side.value * p.bees_per_dm2 * now.value, MOST)
-        _, cells = population.carry_forward(np.where(old, count, np.nan), _cells(brood, side.value), brood_age, past.laying, past.dying)
-        fill(table, context, "colony.frames_of_brood", *(x / per_brood for x in cells),
-             origin=_carried(context.date, brood_age))
+        _, cells = population.carry_forward(
+            np.where(old, count, np.nan), _cells(brood, side.value), brood_age, past.laying, past.dying
+        )
+        fill(
+            table,
+            context,
+            "colony.frames_of_brood",
+            *(x / per_brood for x in cells),
+            origin=_carried(context.date, brood_age),
+        )
     bees = _bees(table, side)
     fill(table, context, "colony.bees", *bees)
     frames = number(table, "hive.frames")
@@ -89,7 +97,12 @@ def _bees(table: FactTable, side: Estimate) -> Estimate:
     with np.errstate(divide="ignore", invalid="ignore"):
         up = np.hypot(up, np.where(column.value > 0, column.high / column.value - 1, 0))
         down = np.hypot(down, np.where(column.value > 0, 1 - column.low / column.value, 0))
-    above = np.nan_to_num(number(table, "colony.super_frames_of_bees"), nan=0.0) * 2 * p.comb_side_medium_dm2 * p.bees_per_dm2
+    above = (
+        np.nan_to_num(number(table, "colony.super_frames_of_bees"), nan=0.0)
+        * 2
+        * p.comb_side_medium_dm2
+        * p.bees_per_dm2
+    )
     value = count.value + above
     return estimate(value, value * (1 - np.minimum(down, 0.95)), value * (1 + up), 0.0, MOST)
 
@@ -116,13 +129,22 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     out = {name: np.full((3, len(table)), np.nan) for name in ("use", "days", "need")}
     check = np.full(len(table), np.nan)
     # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
-    days = year.food_horizon(usual, context.date, forage, number(table, "season.weeks_to_winter"),
-                             number(table, "season.dearth"))
+    days = year.food_horizon(
+        usual, context.date, forage, number(table, "season.weeks_to_winter"), number(table, "season.dearth")
+    )
     for ahead_days in np.unique(days[~np.isnan(days)]):
         rows = np.flatnonzero(days == ahead_days)
-        run = food.runway(bees.value[rows], cells[rows], Estimate(*(x[rows] for x in stores)), loss[rows], ahead,
-                          float(ahead_days), this_week_c=np.clip(number(table, "weather.mean_c"), -60, 50)[rows], room_c=rooms[rows],
-                          bees_sd=aged[rows])
+        run = food.runway(
+            bees.value[rows],
+            cells[rows],
+            Estimate(*(x[rows] for x in stores)),
+            loss[rows],
+            ahead,
+            float(ahead_days),
+            this_week_c=np.clip(number(table, "weather.mean_c"), -60, 50)[rows],
+            room_c=rooms[rows],
+            bees_sd=aged[rows],
+        )
         for name, result in (("use", run.use_kg_week), ("days", run.days_left), ("need", run.need_kg)):
             out[name][:, rows] = result
         check[rows] = run.use_check_kg
@@ -130,7 +152,12 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     fill(table, context, "food.days_left", *out["days"])
     left = table.column("food.days_left")
     today = context.date.toordinal()
-    fill(table, context, "food.empty_on", *(today + np.floor(np.minimum(x, 998.0)) for x in (left.value, left.low, left.high)))
+    fill(
+        table,
+        context,
+        "food.empty_on",
+        *(today + np.floor(np.minimum(x, 998.0)) for x in (left.value, left.low, left.high)),
+    )
     fill(table, context, "food.need_kg", *out["need"])
     need = table.column("food.need_kg")
     gap = need.value - column.value
@@ -139,12 +166,23 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     fill(table, context, "food.shortfall_kg", gap, gap - below, gap + above)
     short = table.column("food.shortfall_kg")
     with np.errstate(divide="ignore", invalid="ignore"):
-        fill(table, context, "food.missing_share", *(np.where(need.value > 0, np.minimum(x / need.value, 1.0), np.nan)
-                                                     for x in (short.value, short.low, short.high)))
+        fill(
+            table,
+            context,
+            "food.missing_share",
+            *(
+                np.where(need.value > 0, np.minimum(x / need.value, 1.0), np.nan)
+                for x in (short.value, short.low, short.high)
+            ),
+        )
     _feed(table, context, need.value, short.value, check)
     before_winter = np.where(np.nan_to_num(days, nan=0.0) >= 42, 1.0, 0.0)
-    fill(table, context, "food.starvation_pts",
-         points.starvation(left.value, table.column("food.missing_share").value, cold, before_winter))
+    fill(
+        table,
+        context,
+        "food.starvation_pts",
+        points.starvation(left.value, table.column("food.missing_share").value, cold, before_winter),
+    )
     _use_ratio(table, context, bees, cells, loss, past)
 
 
@@ -174,20 +212,22 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
     best_age = np.full(len(table), np.nan)
     best_fact = [None] * len(table)
     for fact in _STORES:
-        seen, age = inputs.last_seen(context.history, table, fact, today, through=("feeding",) if fact != "food.heft" else ())
+        seen, age = inputs.last_seen(
+            context.history, table, fact, today, through=("feeding",) if fact != "food.heft" else ()
+        )
         kg = _as_stores(table, fact, seen, bees)
         longest = table.vocabulary.facts["food.heft"].keeps if fact == "food.heft" else np.inf
         # A newer look wins; a mere heft does not replace a better figure that is still young.
         newer = np.isnan(best_age) | (age < best_age if fact != "food.heft" else best_age - age > longest)
         take = newer & ~np.isnan(kg.value) & (age <= p.carry_days_winter)
-        best = [np.where(take, new, old) for new, old in zip(kg, best)]
+        best = [np.where(take, new, old) for new, old in zip(kg, best, strict=False)]
         best_age = np.where(take, age, best_age)
-        best_fact = [fact if t else old for t, old in zip(take, best_fact)]
+        best_fact = [fact if t else old for t, old in zip(take, best_fact, strict=False)]
     fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today)
     seen = Estimate(*best)
     now = food.carry_forward(seen, best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms)
     origin = []
-    for fact, age in zip(best_fact, best_age):
+    for fact, age in zip(best_fact, best_age, strict=False):
         if fact is None:
             origin.append(None)
         elif age > 0:
@@ -198,10 +238,19 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
     fill(table, context, "food.stores_kg", *now, origin=origin, over_seen=~fresh & ~fixed)
     # A sighting that is too old for the model, or whose bees are unknown, no longer says what is there today.
     column = table.column("food.stores_kg")
-    stale = column.known & ~fixed & ~fresh & np.isnan(now.value) & (best_age > table.vocabulary.facts["food.stores_kg"].keeps)
+    stale = (
+        column.known
+        & ~fixed
+        & ~fresh
+        & np.isnan(now.value)
+        & (best_age > table.vocabulary.facts["food.stores_kg"].keeps)
+    )
     if stale.any():
-        table.set("food.stores_kg", *(np.where(stale, np.nan, x) for x in (column.value, column.low, column.high)),
-                  origin=[None if s else o for s, o in zip(stale, column.origin or [None] * len(table))])
+        table.set(
+            "food.stores_kg",
+            *(np.where(stale, np.nan, x) for x in (column.value, column.low, column.high)),
+            origin=[None if s else o for s, o in zip(stale, column.origin or [None] * len(table), strict=False)],
+        )
     column = table.column("food.stores_kg")
     return estimate(column.value, column.low, column.high)
 
@@ -212,13 +261,20 @@ def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate) ->
     most = table.vocabulary.facts["food.stores_kg"].high
     if fact == "food.frames_of_stores":
         side = inputs.comb_side(table)
-        return estimate(strength.stores_from_frames(seen, side.value).value, strength.stores_from_frames(seen, side.low).low,
-                        strength.stores_from_frames(seen, side.high).high, 0.0, most)
+        return estimate(
+            strength.stores_from_frames(seen, side.value).value,
+            strength.stores_from_frames(seen, side.low).low,
+            strength.stores_from_frames(seen, side.high).high,
+            0.0,
+            most,
+        )
     size = coded(table, "hive.size", strength.SIZES)
     if fact == "food.heft":
         return strength.stores_from_heft(coded_heft(table, seen), size)
     own = number(table, "hive.tare_kg")
-    usual = strength.tare(size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10))
+    usual = strength.tare(
+        size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10)
+    )
     empty = estimate(*(np.where(np.isnan(own), x, own) for x in usual))
     return estimate(*strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees)), 0.0, most)
 
@@ -244,7 +300,9 @@ def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells
             if len(rows) >= 2:
                 (first, before), (last, after) = rows[-2:]
                 pairs[:, hive] = before, after, min(today - first, inputs.LONG_AGO), min(today - last, inputs.LONG_AGO)
-                fed[hive] = min(250.0, sum(v for day, v in context.history.entries(hive, "food.fed_kg") if first < day <= last))
+                fed[hive] = min(
+                    250.0, sum(v for day, v in context.history.entries(hive, "food.fed_kg") if first < day <= last)
+                )
         if not np.isnan(pairs[0]).all():
             fill(table, context, "food.use_ratio", *food.use_ratio(*pairs, fed, bees.value, cells, loss, past))
 
@@ -284,10 +342,23 @@ def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roo
     results = []
     for way in (0.0, 1.0):
         for floor in (0.0, 1.0):
-            margin = damp.lid_margin_c(watts, eaten, loss, outdoor, humid, roof, foam,
-                                       np.where(np.isnan(vent), way, vent), np.where(np.isnan(mesh), floor, mesh))
+            margin = damp.lid_margin_c(
+                watts,
+                eaten,
+                loss,
+                outdoor,
+                humid,
+                roof,
+                foam,
+                np.where(np.isnan(vent), way, vent),
+                np.where(np.isnan(mesh), floor, mesh),
+            )
             results.append(np.where(np.isnan(margin), np.nan, np.where((margin < 0) & (outdoor < 12), 1.0, 0.0)))
     agreed = np.where(np.ptp(np.array(results), axis=0) == 0, results[0], np.nan)
     words = table.vocabulary.facts["moisture.condensation"].values
-    fill(table, context, "moisture.condensation",
-         np.where(np.isnan(agreed), np.nan, np.where(agreed == 1, words.index("likely"), words.index("unlikely"))))
+    fill(
+        table,
+        context,
+        "moisture.condensation",
+        np.where(np.isnan(agreed), np.nan, np.where(agreed == 1, words.index("likely"), words.index("unlikely"))),
+    )

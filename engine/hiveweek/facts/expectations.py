@@ -43,14 +43,20 @@ def read_expect(reader, path: tuple, value, *, hive: bool) -> dict:
         if not isinstance(groups, list):
             reader.complain(where, "wrong-type", "'includes_any' must be a list of lists of actions")
         else:
-            found["includes_any"] = [_names(reader, where + (i,), group, words.actions, "action") for i, group in enumerate(groups)]
+            found["includes_any"] = [
+                _names(reader, where + (i,), group, words.actions, "action") for i, group in enumerate(groups)
+            ]
     if "looks_first" in value:
         found["looks_first"] = _names(reader, path + ("looks_first",), value["looks_first"], words.facts, "fact")
     if "treatments" in value:
         where = path + ("treatments",)
         block = reader.mapping(where, value["treatments"], ("allowed", "barred"), "treatments") or {}
         actives = [word for word in words.facts["mites.last_active"].values if word != "none"]
-        found["treatments"] = {k: _names(reader, where + (k,), block[k], actives, "active ingredient") for k in ("allowed", "barred") if k in block}
+        found["treatments"] = {
+            k: _names(reader, where + (k,), block[k], actives, "active ingredient")
+            for k in ("allowed", "barred")
+            if k in block
+        }
     if "phase" in value:
         phases = value["phase"] if isinstance(value["phase"], list) else [value["phase"]]
         known = words.facts["season.phase"].values

@@ -33,8 +33,14 @@ def contradictions(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) 
     return found
 
 
-def imply(vocabulary: Vocabulary, columns: dict[str, np.ndarray], seen_on: dict[str, np.ndarray], origins: dict[str, list],
-          fixed: dict[str, np.ndarray], blank: np.ndarray) -> None:
+def imply(
+    vocabulary: Vocabulary,
+    columns: dict[str, np.ndarray],
+    seen_on: dict[str, np.ndarray],
+    origins: dict[str, list],
+    fixed: dict[str, np.ndarray],
+    blank: np.ndarray,
+) -> None:
     """Fill in what the known facts imply, in place.
 
     A later observation wins: its conclusion replaces a value seen on an earlier day, never one seen on the same day or
@@ -53,6 +59,7 @@ def imply(vocabulary: Vocabulary, columns: dict[str, np.ndarray], seen_on: dict[
     blank : ndarray
         NaN for every hive.
     """
+
     def column(fact: str) -> np.ndarray:
         return columns.get(fact, blank)
 

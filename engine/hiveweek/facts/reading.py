@@ -7,17 +7,30 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from hiveweek import content, marked_yaml, vocabulary
+from hiveweek import content, vocabulary
 from hiveweek.facts.consistency import check_sets
 from hiveweek.facts.errors import as_date, plain_value
 from hiveweek.facts.expectations import read_expect
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
-from hiveweek.marked_yaml import Document
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes import marked_yaml
+from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.events import EVENTS
 from hiveweek.vocabulary.model import Vocabulary
 
-TOP_KEYS = ("scenario", "source", "reason", "climate", "date", "jurisdiction", "rulesets", "apiary", "hives", "expect", "note")
+TOP_KEYS = (
+    "scenario",
+    "source",
+    "reason",
+    "climate",
+    "date",
+    "jurisdiction",
+    "rulesets",
+    "apiary",
+    "hives",
+    "expect",
+    "note",
+)
 CASE_KEYS = TOP_KEYS + ("rule", "like", "facts")
 HIVE_KEYS = ("id", "facts", "observed", "expect", "note")
 APIARY_KEYS = ("name", "site", "observed", "lat", "lon", "elev_m", "overrides", "note")
@@ -28,8 +41,13 @@ FIRST_DAY, LAST_DAY = dt.date(1950, 1, 1), dt.date(2150, 1, 1)
 _MONTH_DAY = re.compile(r"(\d{2})-(\d{2})$")
 
 
-def read_scenario(path: Path | str, *, words: Vocabulary | None = None, profile_ids: Iterable[str] | None = None,
-                  jurisdictions: Iterable[str] | None = None) -> Scenario:
+def read_scenario(
+    path: Path | str,
+    *,
+    words: Vocabulary | None = None,
+    profile_ids: Iterable[str] | None = None,
+    jurisdictions: Iterable[str] | None = None,
+) -> Scenario:
     """Read one scenario file.
 
     Parameters
@@ -51,8 +69,14 @@ def read_scenario(path: Path | str, *, words: Vocabulary | None = None, profile_
     return scenario_of(document, Path(path).parent, words=words, profile_ids=profile_ids, jurisdictions=jurisdictions)
 
 
-def scenario_of(document: Document, folder: Path | str = ".", *, words: Vocabulary | None = None,
-                profile_ids: Iterable[str] | None = None, jurisdictions: Iterable[str] | None = None) -> Scenario:
+def scenario_of(
+    document: Document,
+    folder: Path | str = ".",
+    *,
+    words: Vocabulary | None = None,
+    profile_ids: Iterable[str] | None = None,
+    jurisdictions: Iterable[str] | None = None,
+) -> Scenario:
     """Read a scenario from a parsed document; other files it names are looked for from ``folder``.
 
     Raises
@@ -67,8 +91,13 @@ def scenario_of(document: Document, folder: Path | str = ".", *, words: Vocabula
     return scenario
 
 
-def read_cases(path: Path | str, *, words: Vocabulary | None = None, profile_ids: Iterable[str] | None = None,
-               jurisdictions: Iterable[str] | None = None) -> list[Scenario]:
+def read_cases(
+    path: Path | str,
+    *,
+    words: Vocabulary | None = None,
+    profile_ids: Iterable[str] | None = None,
+    jurisdictions: Iterable[str] | None = None,
+) -> list[Scenario]:
     """Read a file of cases: ``cases`` (scenarios, each with the ``rule`` it tries) and ``hives`` (presets they share).
 
     A case or one of its hives may say ``like: PRESET`` and give only what differs; a value of ``~`` takes a fact away.
@@ -113,7 +142,9 @@ class _Reader:
             return None
         for key in value:
             if key not in keys:
-                self.complain(path + (key,), "unknown-key", f"'{key}' is no key of {what}{nearest(key, keys)}", key=True)
+                self.complain(
+                    path + (key,), "unknown-key", f"'{key}' is no key of {what}{nearest(key, keys)}", key=True
+                )
         return value
 
     def text(self, path, value, what):
@@ -154,11 +185,18 @@ class _Reader:
             return None
         date = self.scenario_date(path, data)
         scenario = Scenario(
-            title=self.text(path + ("scenario",), data.get("scenario"), "'scenario'"), climate=self.climate(path, data), date=date,
-            hives=[], file=self.document.name, source=self.sources(path + ("source",), data.get("source")),
-            reason=self.text(path + ("reason",), data.get("reason"), "'reason'"), jurisdiction=self.jurisdiction(path, data),
-            rulesets=self.rulesets(path + ("rulesets",), data.get("rulesets")), place=self.document.place(path),
-            rule=self.text(path + ("rule",), data.get("rule"), "'rule'") or None)
+            title=self.text(path + ("scenario",), data.get("scenario"), "'scenario'"),
+            climate=self.climate(path, data),
+            date=date,
+            hives=[],
+            file=self.document.name,
+            source=self.sources(path + ("source",), data.get("source")),
+            reason=self.text(path + ("reason",), data.get("reason"), "'reason'"),
+            jurisdiction=self.jurisdiction(path, data),
+            rulesets=self.rulesets(path + ("rulesets",), data.get("rulesets")),
+            place=self.document.place(path),
+            rule=self.text(path + ("rule",), data.get("rule"), "'rule'") or None,
+        )
         sets: list[tuple[dict, dict, str]] = []
         yard_places: dict = {}
         if data.get("apiary") is not None:
@@ -171,7 +209,9 @@ class _Reader:
     def scenario_date(self, path, data) -> dt.date | None:
         where = path + ("date",)
         if data.get("date") is None:
-            if not (self.document.raw(where) or "").strip("~")[:1].isdigit():  # a date that is none was told by the parser
+            if (
+                not (self.document.raw(where) or "").strip("~")[:1].isdigit()
+            ):  # a date that is none was told by the parser
                 self.complain(path, "no-date", "the scenario needs a date, as in 'date: 2026-02-10'")
             return None
         found = as_date(data["date"])
@@ -190,7 +230,11 @@ class _Reader:
             found = {}
             name = value.get("normals")
             if not isinstance(name, str):
-                self.complain(where, "missing-key", "climate needs a profile id, or 'normals:' with a CSV file, and lat, lon, elev_m")
+                self.complain(
+                    where,
+                    "missing-key",
+                    "climate needs a profile id, or 'normals:' with a CSV file, and lat, lon, elev_m",
+                )
             else:
                 found["normals"] = self.file(where + ("normals",), name)
             if isinstance(value.get("about"), str):
@@ -234,7 +278,9 @@ class _Reader:
         where = path + ("jurisdiction",)
         text = self.text(where, data.get("jurisdiction"), "'jurisdiction'")
         if text and text not in self.jurisdictions:
-            self.complain(where, "unknown-jurisdiction", f"'{text}' is no jurisdiction{nearest(text, self.jurisdictions)}")
+            self.complain(
+                where, "unknown-jurisdiction", f"'{text}' is no jurisdiction{nearest(text, self.jurisdictions)}"
+            )
         return text or None
 
     def sources(self, path, value) -> list[str]:
@@ -259,12 +305,17 @@ class _Reader:
             return Apiary(), {}
         site, places = self.facts(path + ("site",), value.get("site"), date, yard=True)
         apiary = Apiary(
-            name=self.text(path + ("name",), value.get("name"), "'name'"), site=site,
-            observed=[(day, facts) for day, facts, _ in self.observed(path + ("observed",), value.get("observed"), date, yard=True)],
+            name=self.text(path + ("name",), value.get("name"), "'name'"),
+            site=site,
+            observed=[
+                (day, facts)
+                for day, facts, _ in self.observed(path + ("observed",), value.get("observed"), date, yard=True)
+            ],
             lat=self.number(path + ("lat",), value.get("lat"), "lat", -90, 90),
             lon=self.number(path + ("lon",), value.get("lon"), "lon", -180, 180),
             elev_m=self.number(path + ("elev_m",), value.get("elev_m"), "elev_m", -500, 9000),
-            overrides=self.overrides(path + ("overrides",), value.get("overrides")))
+            overrides=self.overrides(path + ("overrides",), value.get("overrides")),
+        )
         if (apiary.lat is None) != (apiary.lon is None) and value.get("lat", 0) is not None:
             self.complain(path, "missing-key", "lat and lon go together")
         return apiary, places
@@ -283,7 +334,9 @@ class _Reader:
                 text = self.text(where + (key,), row.get(key), f"'{key}'")
                 match = _MONTH_DAY.match(text)
                 if not match or not _is_month_day(match):
-                    self.complain(where + (key,), "no-such-date", f"'{key}' of {event} needs a month and day like 04-15")
+                    self.complain(
+                        where + (key,), "no-such-date", f"'{key}' of {event} needs a month and day like 04-15"
+                    )
                 days[key] = text
             note = self.text(where + ("note",), row.get("note"), "'note'")
             if not note:
@@ -300,7 +353,9 @@ class _Reader:
         else:
             one = False
         if not isinstance(rows, list):
-            self.complain(where if "hives" in data else path, "wrong-type", "'hives' must be a list of hives, each with its id")
+            self.complain(
+                where if "hives" in data else path, "wrong-type", "'hives' must be a list of hives, each with its id"
+            )
             return
         if not rows:
             self.complain(where, "no-hives", "there are no hives in this file")
@@ -336,13 +391,20 @@ class _Reader:
                 continue
             for fact, value in found.items():
                 if fact in hive.facts and hive.facts[fact] != value:
-                    self.complain(places[fact], "two-values", f"{fact} of {hive.id} is {value} here and {hive.facts[fact]} under facts, "
-                                  "both on the same day")
+                    self.complain(
+                        places[fact],
+                        "two-values",
+                        f"{fact} of {hive.id} is {value} here and {hive.facts[fact]} under facts, both on the same day",
+                    )
 
     def from_preset(self, path, preset, facts, places):
         found = self.presets.get(preset)
         if found is None:
-            self.complain(path + ("like",), "unknown-preset", f"'{preset}' is no preset of this file{nearest(preset, self.presets)}")
+            self.complain(
+                path + ("like",),
+                "unknown-preset",
+                f"'{preset}' is no preset of this file{nearest(preset, self.presets)}",
+            )
             return facts, places
         return {**found[0], **facts}, {**found[1], **places}
 
@@ -377,13 +439,19 @@ class _Reader:
             day = as_date(row.get("date"))
             if day is None:
                 raw = self.document.raw(at + ("date",))
-                said = f"'{raw}' is no date; write it like 2026-02-10" if raw else "an observation needs its date, like 2026-02-10"
+                said = (
+                    f"'{raw}' is no date; write it like 2026-02-10"
+                    if raw
+                    else "an observation needs its date, like 2026-02-10"
+                )
                 self.complain(at + ("date",) if raw else at, "no-such-date", said)
             elif date is not None and day > date:
                 self.complain(at + ("date",), "date-ahead", f"{day} is after the scenario's date {date}")
             elif day < FIRST_DAY:
                 self.complain(at + ("date",), "no-such-date", f"{day} is before {FIRST_DAY.year}")
-            facts, places = self.facts(at, {k: v for k, v in row.items() if k not in ("date", "note")}, day or date, dated=True, yard=yard)
+            facts, places = self.facts(
+                at, {k: v for k, v in row.items() if k not in ("date", "note")}, day or date, dated=True, yard=yard
+            )
             if day is not None:
                 found.append((day, {f: v for f, v in facts.items() if v is not None}, places))
         return sorted(found, key=lambda item: item[0])
@@ -403,10 +471,20 @@ class _Reader:
                 self.complain(at, "unknown-fact", f"'{name}' is no fact{nearest(name, self.words.facts)}", key=True)
                 continue
             if yard and fact.group not in YARD_GROUPS and name not in YARD_FACTS:
-                self.complain(at, "not-for-the-yard", f"{name} belongs to a hive; the yard takes {', '.join(YARD_GROUPS)} facts", key=True)
+                self.complain(
+                    at,
+                    "not-for-the-yard",
+                    f"{name} belongs to a hive; the yard takes {', '.join(YARD_GROUPS)} facts",
+                    key=True,
+                )
                 continue
             if dated and fact.comes_from == "computed":
-                self.complain(at, "not-observable", f"{name} is worked out, nobody sees it; it may stand under facts only", key=True)
+                self.complain(
+                    at,
+                    "not-observable",
+                    f"{name} is worked out, nobody sees it; it may stand under facts only",
+                    key=True,
+                )
                 continue
             plain, problem = plain_value(fact, written, self.document.raw(at))
             if problem:

@@ -92,8 +92,15 @@ class FactTable:
             origin = [None if gone else origin for gone in unknown]
         self.columns[fact] = Column(value, low, high, origin)
 
-    def set_one(self, hive: int, fact: str, value: float, low: float | None = None, high: float | None = None,
-                origin: str | None = None) -> None:
+    def set_one(
+        self,
+        hive: int,
+        fact: str,
+        value: float,
+        low: float | None = None,
+        high: float | None = None,
+        origin: str | None = None,
+    ) -> None:
         """Set one cell, leaving the other hives as they are."""
         column = self.columns.get(fact)
         if column is None:
@@ -123,5 +130,9 @@ class FactTable:
                 array[~np.isfinite(array)] = np.nan
                 setattr(column, name, array)
             gone = np.isnan(column.value)
-            column.low = np.where(gone, np.nan, np.fmin(np.where(np.isnan(column.low), column.value, column.low), column.value))
-            column.high = np.where(gone, np.nan, np.fmax(np.where(np.isnan(column.high), column.value, column.high), column.value))
+            column.low = np.where(
+                gone, np.nan, np.fmin(np.where(np.isnan(column.low), column.value, column.low), column.value)
+            )
+            column.high = np.where(
+                gone, np.nan, np.fmax(np.where(np.isnan(column.high), column.value, column.high), column.value)
+            )

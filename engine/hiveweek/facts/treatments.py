@@ -86,7 +86,13 @@ def treatment_facts(history: History) -> dict[str, tuple[np.ndarray, np.ndarray,
     """
     numbers = parameters.load()
     n = len(history)
-    names = ("mites.days_in_hive", "mites.treated_days_ago", "mites.last_active", "mites.courses_this_year", "mites.dribbled_this_winter")
+    names = (
+        "mites.days_in_hive",
+        "mites.treated_days_ago",
+        "mites.last_active",
+        "mites.courses_this_year",
+        "mites.dribbled_this_winter",
+    )
     out = {name: tuple(np.full(n, np.nan) for _ in range(3)) for name in names}
     facts = history.vocabulary.facts
     last, dribble = facts["mites.last_active"], facts["mites.form"].encode("dribble")

@@ -13,10 +13,15 @@ MOVED = "usual here, moved to the temperatures given"
 
 # each pair: the first is never above the second
 ORDER = (
-    ("weather.low_c", "weather.lowest_high_c"), ("weather.low_c", "weather.mean_c"), ("weather.mean_c", "weather.mean_high_c"),
-    ("weather.lowest_high_c", "weather.mean_high_c"), ("weather.mean_high_c", "weather.high_c"),
-    ("weather.lowest_high_c", "weather.open_high_c"), ("weather.open_high_c", "weather.high_c"),
-    ("weather.lowest_high_c", "weather.high_c_3d"), ("weather.high_c_3d", "weather.high_c"),
+    ("weather.low_c", "weather.lowest_high_c"),
+    ("weather.low_c", "weather.mean_c"),
+    ("weather.mean_c", "weather.mean_high_c"),
+    ("weather.lowest_high_c", "weather.mean_high_c"),
+    ("weather.mean_high_c", "weather.high_c"),
+    ("weather.lowest_high_c", "weather.open_high_c"),
+    ("weather.open_high_c", "weather.high_c"),
+    ("weather.lowest_high_c", "weather.high_c_3d"),
+    ("weather.high_c_3d", "weather.high_c"),
 )
 
 
@@ -74,7 +79,11 @@ def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]
     if "weather.flight_days" in columns and "weather.high_c" in columns:
         free = moved & ~fixed.get("weather.flight_days", none)
         with np.errstate(invalid="ignore"):
-            cold = free & fixed.get("weather.high_c", none) & (columns["weather.high_c"][0] < weather_numbers.numbers().flight_high_c)
+            cold = (
+                free
+                & fixed.get("weather.high_c", none)
+                & (columns["weather.high_c"][0] < weather_numbers.numbers().flight_high_c)
+            )
         for array in columns["weather.flight_days"]:
             array[cold] = 0.0
     return moved

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hiveweek.facts.table import FactTable
-from hiveweek.rules.meaning import Truth, View, evaluate
+from hiveweek.language.meaning import Truth, View, evaluate
 from hiveweek.rules.model import All, Rule, RuleSet, refs
 
 FIRES, NOT, UNDECIDED = 1, 0, -1
@@ -91,8 +91,9 @@ class Inference:
             return int(outcome.point[hive]), int(outcome.firm[hive]), float(outcome.chance[hive])
         if partner is None:
             return NOT, NOT, 0.0
-        view = View(self.table, self.truths, self.ruleset.limits, prohibition.roles,
-                    np.array([hive]), np.array([partner]))
+        view = View(
+            self.table, self.truths, self.ruleset.limits, prohibition.roles, np.array([hive]), np.array([partner])
+        )
         truth = evaluate(prohibition.when, view)
         point, firm, chance = truth.at(0, 0)
         names = {1: FIRES, -1: NOT, 0: UNDECIDED}
@@ -228,7 +229,9 @@ def pair_truth(inference: Inference, rule: Rule) -> Truth:
     preference = np.zeros(shape)
     if rule.prefer:
         ref, order = rule.prefer
-        preference = np.nan_to_num(np.broadcast_to(view.fact(ref)[0], shape), nan=-np.inf if order == "desc" else np.inf)
+        preference = np.nan_to_num(
+            np.broadcast_to(view.fact(ref)[0], shape), nan=-np.inf if order == "desc" else np.inf
+        )
         preference = -preference if order == "desc" else preference
     names = table.hives
     ids = {k: names[k] for k in range(n)}

@@ -52,7 +52,9 @@ class Rulebase:
         """
         code, state = self._try(self.library.assert_fact, self.handle, json.dumps(fact))
         if code in (UNMATCHED, OBSERVED):
-            raise ChannelError(f"{self.name}: a fact was {'not matched' if code == UNMATCHED else 'seen before'}: {fact}")
+            raise ChannelError(
+                f"{self.name}: a fact was {'not matched' if code == UNMATCHED else 'seen before'}: {fact}"
+            )
         return self._firings(state)
 
     def take(self, fact: dict) -> None:
@@ -74,4 +76,4 @@ class Rulebase:
 
 def rule_of(firing: str) -> str:
     """Return the rule's name of a firing."""
-    return firing[2:firing.index('"', 2)]
+    return firing[2 : firing.index('"', 2)]

@@ -142,7 +142,11 @@ def _top(network: Network, name: str, condition) -> Child | None:
 
 def _carried(network: Network, name: str, condition) -> bool:
     """Whether every finding a condition reads is carried; where one is not, nor is what reads it."""
-    lost = sorted(ref.name for ref in refs(condition) if ref.is_finding and f"finding:{ref.name[len('finding.'):]}" in network.cannot)
+    lost = sorted(
+        ref.name
+        for ref in refs(condition)
+        if ref.is_finding and f"finding:{ref.name[len('finding.') :]}" in network.cannot
+    )
     if lost:
         network.cannot[name] = f"it reads {lost[0]}, which is not carried"
     return not lost
@@ -168,7 +172,7 @@ def _node(network: Network, condition) -> Child:
         return _combine(network, kind, [_node(network, part) for part in condition.parts])
     if isinstance(condition, Flag):
         if condition.left.is_finding:
-            return network.tops[f"finding:{condition.left.name[len('finding.'):]}"]
+            return network.tops[f"finding:{condition.left.name[len('finding.') :]}"]
         return network.add("flag", 0, (), condition, None, ("flag", condition.left.name)), 1
     if isinstance(condition, Known):
         number = network.add("known", 0, (), condition, None, ("known", condition.left.name))
@@ -209,5 +213,8 @@ def _pair(network: Network, rule: Rule) -> None:
     if len(between) > 6 or sum(op == "!=" for _, op, _ in between) > 2:
         network.cannot[f"rule:{rule.id}"] = "more than six comparisons between the two hives, or more than two with !="
         return
-    tops = {role: _combine(network, "all", [_node(network, p) for p in found]) if found else None for role, found in alone.items()}
+    tops = {
+        role: _combine(network, "all", [_node(network, p) for p in found]) if found else None
+        for role, found in alone.items()
+    }
     network.pairs.append(PairRule(rule.id, tops[rule.at], tops[rule.partner], tuple(between)))

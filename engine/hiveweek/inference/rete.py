@@ -62,7 +62,10 @@ class _Session:
         self.levels: dict[int, list[_Shard]] = {}
         self.level_of: dict[int, int] = {}
         self.helpers: dict[int, Node] = {}
-        self.fields = {name: k for k, name in enumerate(sorted({r.name for n in network.nodes if n.leaf for r in leaf_refs(n.leaf)}))}
+        self.fields = {
+            name: k
+            for k, name in enumerate(sorted({r.name for n in network.nodes if n.leaf for r in leaf_refs(n.leaf)}))
+        }
         self.opened = {n.children[0][0] for n in network.nodes if n.kind == "not_true"}
         self.kept = {top[0] for top in network.tops.values()} | self.opened
         self.kept |= {n.children[0][0] for n in network.nodes if n.kind == "reach"}
@@ -155,19 +158,26 @@ class _Session:
         below = [self.level_of.get(c[0], -1) for c in node.children]
         level = self.level_of[node.number] = max(below, default=-1) + 1
         if node.kind == "not_true":
-            (number, sign), = node.children
+            ((number, sign),) = node.children
             true = float(TRUE if sign > 0 else FALSE)
             name = f"n{number}"
             # ``p`` carries the point truth: what is undecided there stays "not true" in both passes.
-            group = [([("", f"p{number}", float(OPEN))], (node.number, TRUE)),
-                     ([("", name, 1.0 - true), ("$neq", f"p{number}", float(OPEN))], (node.number, TRUE)),
-                     ([("", name, true), ("$neq", f"p{number}", float(OPEN))], (node.number, FALSE))]
+            group = [
+                ([("", f"p{number}", float(OPEN))], (node.number, TRUE)),
+                ([("", name, 1.0 - true), ("$neq", f"p{number}", float(OPEN))], (node.number, TRUE)),
+                ([("", name, true), ("$neq", f"p{number}", float(OPEN))], (node.number, FALSE)),
+            ]
             self._add(level, group, 1, [number])
         elif node.kind == "reach":
-            (number, sign), = node.children
+            ((number, sign),) = node.children
             # ``y`` tells whether it is true anywhere in the yard (see ``_yard``); where that is open, so is every hive.
-            group = [([("", f"y{node.number}", float(TRUE))], (node.number, TRUE)),
-                     ([("", f"y{node.number}", float(FALSE)), ("", f"n{number}", float(FALSE if sign > 0 else TRUE))], (node.number, FALSE))]
+            group = [
+                ([("", f"y{node.number}", float(TRUE))], (node.number, TRUE)),
+                (
+                    [("", f"y{node.number}", float(FALSE)), ("", f"n{number}", float(FALSE if sign > 0 else TRUE))],
+                    (node.number, FALSE),
+                ),
+            ]
             self._add(level, group, 1, [number])
         else:
             each, one = (TRUE, FALSE) if node.kind == "all" else (FALSE, TRUE)

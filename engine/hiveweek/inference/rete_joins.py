@@ -15,8 +15,12 @@ from hiveweek.inference.rete import FALSE, NEGATED, TRUE, leaf_refs
 # How ``left OP right`` is sure, from lower and upper bounds (both the value in the pass on values): ways, each a list of
 # (test, bound of the left, bound of the right).
 TESTS = {
-    "<": [[("$lt", "u", "l")]], "<=": [[("$lte", "u", "l")]], ">": [[("$gt", "l", "u")]], ">=": [[("$gte", "l", "u")]],
-    "==": [[("$gte", "l", "u"), ("$lte", "u", "l")]], "!=": [[("$lt", "u", "l")], [("$gt", "l", "u")]],
+    "<": [[("$lt", "u", "l")]],
+    "<=": [[("$lte", "u", "l")]],
+    ">": [[("$gt", "l", "u")]],
+    ">=": [[("$gte", "l", "u")]],
+    "==": [[("$gte", "l", "u"), ("$lte", "u", "l")]],
+    "!=": [[("$lt", "u", "l")], [("$gt", "l", "u")]],
 }
 _TURNED = {"$lt": "$gt", "$gt": "$lt", "$lte": "$gte", "$gte": "$lte"}
 # Where the last join of a conjunction fails, the library reads past its end and may end the process; so the last one holds always.
@@ -35,7 +39,7 @@ def run_pairs(network: Network, table, point, firm) -> dict:
     result = {pair.id: {"point": set(), "firm": set()} for pair in network.pairs}
     for kind, truths in (("point", point), ("firm", firm)):
         for first in range(0, len(network.pairs), SHARD):
-            pairs = network.pairs[first:first + SHARD]
+            pairs = network.pairs[first : first + SHARD]
             rules, named = {}, {}
             for k, pair in enumerate(pairs):
                 for tests in product(*(TESTS[op] for _, op, _ in pair.between)):
@@ -89,11 +93,13 @@ def compare_facts(network: Network, table, firm: bool, prefix: str, settled: fro
     nodes = [node for node in network.nodes if node.kind == "facts" and node.number not in settled]
     for first in range(0, len(nodes), SHARD):
         rules, results, names = {}, {}, set()
-        for node in nodes[first:first + SHARD]:
+        for node in nodes[first : first + SHARD]:
             names |= {ref.name for ref in leaf_refs(node.leaf)}
             for truth, op in ((TRUE, node.leaf.op), (FALSE, NEGATED[node.leaf.op])):
                 for tests in TESTS[op]:
-                    clauses = [{"f": node.leaf.left.name}] + [{test: {mine: {"m0": theirs}}} for test, mine, theirs in tests]
+                    clauses = [{"f": node.leaf.left.name}] + [
+                        {test: {mine: {"m0": theirs}}} for test, mine, theirs in tests
+                    ]
                     results[f"r{len(rules)}"] = (node.number, truth)
                     rules[f"r{len(rules)}"] = [{"m0": {"f": node.leaf.right.name}}, {"m1": {"$and": [*clauses, _LAST]}}]
         base = Rulebase(f"{prefix}join{first}", rules)

@@ -43,8 +43,17 @@ class Adviser:
         What the second channel sees otherwise.
     """
 
-    def __init__(self, inference, ranking: Ranking, deciding: Deciding, safety: Safety, filler: Filler, today: dt.date,
-                 calendar=None, unverified=frozenset()):
+    def __init__(
+        self,
+        inference,
+        ranking: Ranking,
+        deciding: Deciding,
+        safety: Safety,
+        filler: Filler,
+        today: dt.date,
+        calendar=None,
+        unverified=frozenset(),
+    ):
         self.inference, self.ranking, self.deciding, self.safety = inference, ranking, deciding, safety
         self.filler, self.today, self.calendar, self.unverified = filler, today, calendar, unverified
         self.table = inference.table
@@ -101,8 +110,18 @@ class Adviser:
         # A gain read from this hive's own figures already weighs how likely they are.
         certainty = 1.0 if of_fact or outcome.firm[hive] == outcome.point[hive] else float(outcome.chance[hive])
         safety = self.filler.fill(rule.safety, where)[0] if rule.safety else body.safety
-        advice = Advice(rule.advise, rule.id, rule.band, amount=amount, by=by, because=because, safety=safety,
-                        sources=list(rule.source), grade=rule.evidence, loses=rule.stakes.loses)
+        advice = Advice(
+            rule.advise,
+            rule.id,
+            rule.band,
+            amount=amount,
+            by=by,
+            because=because,
+            safety=safety,
+            sources=list(rule.source),
+            grade=rule.evidence,
+            loses=rule.stakes.loses,
+        )
         advice.worth(gain, self.ranking.urgency(self.today, by), certainty)
         if rule.partner and rule.partner in where:
             advice.partner_row = where[rule.partner]
@@ -126,8 +145,13 @@ class Adviser:
         column = self.table.column(fact_id)
         number = fact.kind in ("number", "integer", "date")
         origin = column.origin[hive] if column.origin else None
-        return Evidence(f"{role}.{fact_id}" if role else fact_id, tidy(fact, column.value[hive]),
-                        tidy(fact, column.low[hive]) if number else None, tidy(fact, column.high[hive]) if number else None, origin)
+        return Evidence(
+            f"{role}.{fact_id}" if role else fact_id,
+            tidy(fact, column.value[hive]),
+            tidy(fact, column.low[hive]) if number else None,
+            tidy(fact, column.high[hive]) if number else None,
+            origin,
+        )
 
     def _read(self, condition, where, roles, facts: dict, limits: dict, seen: set, wanted: bool = True) -> None:
         """Gather the facts and limits that a condition's truth rests on, in the order they stand."""
@@ -148,7 +172,7 @@ class Adviser:
             if (left.name, hive) in seen:
                 return
             seen.add((left.name, hive))
-            for rule in self.deciding.giving(left.name[len("finding."):]):
+            for rule in self.deciding.giving(left.name[len("finding.") :]):
                 fired = self.inference.rules[rule.id].point[hive] == 1
                 placed = self.deciding.place(rule, hive)
                 if fired and wanted and placed is not None:

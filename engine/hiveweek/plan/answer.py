@@ -58,9 +58,19 @@ def traits_of(profile) -> dict:
     return {fact: value[0] if isinstance(value, tuple) else value for fact, value in profile.traits().items()}
 
 
-def answer(scenario: Scenario, *, date: dt.date | None = None, forecast: Path | str | None = None, offline: bool = False,
-           extra: Iterable[Path | str] = (), second_channel: bool = True, with_facts: bool = False, words=None,
-           ruleset=None, ranking=None) -> Answer:
+def answer(
+    scenario: Scenario,
+    *,
+    date: dt.date | None = None,
+    forecast: Path | str | None = None,
+    offline: bool = False,
+    extra: Iterable[Path | str] = (),
+    second_channel: bool = True,
+    with_facts: bool = False,
+    words=None,
+    ruleset=None,
+    ranking=None,
+) -> Answer:
     """Return the week's answer for a scenario.
 
     Parameters
@@ -91,8 +101,13 @@ def answer(scenario: Scenario, *, date: dt.date | None = None, forecast: Path | 
     day = date or scenario.date
     profile = profile_of(scenario)
     if ruleset is None:
-        ruleset = effective_rules(profile.id, traits_of(profile), jurisdiction=scenario.jurisdiction,
-                                  extra=[*scenario.rulesets, *extra], vocabulary=words)
+        ruleset = effective_rules(
+            profile.id,
+            traits_of(profile),
+            jurisdiction=scenario.jurisdiction,
+            extra=[*scenario.rulesets, *extra],
+            vocabulary=words,
+        )
     # The second channel works in its own process while this one goes on; it is heard when the plan stands.
     started = channel.Started(ruleset, words, len(scenario.hives)) if second_channel else None
     try:
@@ -101,8 +116,15 @@ def answer(scenario: Scenario, *, date: dt.date | None = None, forecast: Path | 
         if started is not None:
             started.give(built.table)
         inference = infer(ruleset, built.table)
-        setting = Setting(day, profile.id, profile.calendar, weather, scenario.apiary.name, with_facts=with_facts,
-                          notes=tuple(built.notes))
+        setting = Setting(
+            day,
+            profile.id,
+            profile.calendar,
+            weather,
+            scenario.apiary.name,
+            with_facts=with_facts,
+            notes=tuple(built.notes),
+        )
         plan = make(inference, setting, ranking or ranking_file.load(words))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])
     finally:
@@ -110,7 +132,9 @@ def answer(scenario: Scenario, *, date: dt.date | None = None, forecast: Path | 
             started.stop()
     plan.channels["rete"] = result.state
     mark(plan, inference, result.differences)
-    return Answer(plan, inference, profile, weather, day, list(result.differences), [result.note] if result.note else [])
+    return Answer(
+        plan, inference, profile, weather, day, list(result.differences), [result.note] if result.note else []
+    )
 
 
 def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:
@@ -126,7 +150,9 @@ def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:
             doubted |= {(rule, difference.hive) for rule in _resting(ruleset, difference.what, difference.name)}
         elif difference.what == "prohibition":
             prohibition = ruleset.prohibitions[difference.name]
-            doubted |= {(action, difference.hive) for action, body in actions.items() if aims_at(prohibition, action, body)}
+            doubted |= {
+                (action, difference.hive) for action, body in actions.items() if aims_at(prohibition, action, body)
+            }
         else:
             doubted.add((TREATING, difference.hive))
     for hive in plan.hives:
@@ -135,7 +161,12 @@ def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:
             advice.unverified = advice.unverified or any((name, hive.id) in doubted for name in names)
     for advice, hives in plan.yard:
         advice.unverified = advice.unverified or any(
-            other.unverified for hive in plan.hives if hive.id in hives for other in hive.advice if other.action == advice.action)
+            other.unverified
+            for hive in plan.hives
+            if hive.id in hives
+            for other in hive.advice
+            if other.action == advice.action
+        )
 
 
 def _resting(ruleset: RuleSet, what: str, name: str) -> set[str]:
@@ -143,8 +174,12 @@ def _resting(ruleset: RuleSet, what: str, name: str) -> set[str]:
     rules = {name} if what == "rule" else set()
     findings = {ruleset.rules[name].finding} if what == "rule" else {name}
     while True:
-        more = {rule.id for rule in ruleset.rules.values() if rule.id not in rules
-                and any(ref.is_finding and ref.name[len("finding."):] in findings for ref in refs(rule.when))}
+        more = {
+            rule.id
+            for rule in ruleset.rules.values()
+            if rule.id not in rules
+            and any(ref.is_finding and ref.name[len("finding.") :] in findings for ref in refs(rule.when))
+        }
         if not more:
             return rules
         rules |= more

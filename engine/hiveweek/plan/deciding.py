@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.rules.meaning import View, evaluate
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule
 
 MOST = 32  # sets kept at each step, smallest first
@@ -65,8 +65,14 @@ class Deciding:
     def cell(self, condition, where: dict, roles: tuple) -> tuple[int, int]:
         """Return (point, firm) of a condition at a hive or pair: 1 holds, -1 fails, 0 open."""
         if roles:
-            view = View(self.table, self.inference.truths, self.limits, roles,
-                        np.array([where[roles[0]]]), np.array([where[roles[1]]]))
+            view = View(
+                self.table,
+                self.inference.truths,
+                self.limits,
+                roles,
+                np.array([where[roles[0]]]),
+                np.array([where[roles[1]]]),
+            )
             point, firm, _ = evaluate(condition, view).at(0, 0)
             return point, firm
         found = self._cells.get(id(condition))
@@ -105,7 +111,9 @@ class Deciding:
             return [] if wanted else [frozenset()]
         return self.condition(rule.when, *placed, wanted, reading)
 
-    def condition(self, condition, where: dict, roles: tuple, wanted: bool, reading: str, seen=frozenset()) -> list[frozenset]:
+    def condition(
+        self, condition, where: dict, roles: tuple, wanted: bool, reading: str, seen=frozenset()
+    ) -> list[frozenset]:
         """Return the smallest sets of openings that would make a condition true (or false).
 
         Parameters
@@ -147,7 +155,7 @@ class Deciding:
             return []
         hive = where[leaf.left.role if roles else None]
         if leaf.left.is_finding:
-            name = leaf.left.name[len("finding."):]
+            name = leaf.left.name[len("finding.") :]
             if (name, hive, wanted) in seen:
                 return []
             seen = seen | {(name, hive, wanted)}
@@ -186,7 +194,7 @@ class Deciding:
             return smallest([s for o in options for s in o]) if isinstance(condition, All) == truth else cross(options)
         if not condition.left.is_finding:
             return self._leaf(condition, where, roles, not truth, HOLDS, seen)
-        name, hive = condition.left.name[len("finding."):], where[condition.left.role if roles else None]
+        name, hive = condition.left.name[len("finding.") :], where[condition.left.role if roles else None]
         if (name, hive, truth) in seen:
             return []
         seen = seen | {(name, hive, truth)}
@@ -279,8 +287,14 @@ def holds(leaf, number: float) -> bool:
     if isinstance(leaf, Member):
         return (number in leaf.values) != leaf.negated
     right = leaf.right
-    return {"<": number < right, "<=": number <= right, ">": number > right, ">=": number >= right,
-            "==": number == right, "!=": number != right}[leaf.op]
+    return {
+        "<": number < right,
+        "<=": number <= right,
+        ">": number > right,
+        ">=": number >= right,
+        "==": number == right,
+        "!=": number != right,
+    }[leaf.op]
 
 
 def cross(options: list[list[frozenset]]) -> list[frozenset]:

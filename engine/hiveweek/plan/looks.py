@@ -67,8 +67,16 @@ class Looks:
         Whether a suspicion of disease stands at a hive: it is then opened only for looks that serve the suspicion.
     """
 
-    def __init__(self, inference, ranking: Ranking, deciding: Deciding, safety: Safety, adviser: Adviser, alive: list,
-                 suspect: list | None = None):
+    def __init__(
+        self,
+        inference,
+        ranking: Ranking,
+        deciding: Deciding,
+        safety: Safety,
+        adviser: Adviser,
+        alive: list,
+        suspect: list | None = None,
+    ):
         self.inference, self.ranking, self.deciding = inference, ranking, deciding
         self.suspect = suspect or [False] * len(alive)
         self.safety, self.adviser, self.alive = safety, adviser, alive
@@ -94,15 +102,20 @@ class Looks:
             Advice withheld until a look.
         """
         have = {a.action: a.points for a in kept}
-        self._told[hive] = frozenset(f for a in kept if a.action in self.ranking.looks
-                                     for f in self.vocabulary.actions[a.action].observes)
+        self._told[hive] = frozenset(
+            f for a in kept if a.action in self.ranking.looks for f in self.vocabulary.actions[a.action].observes
+        )
         for rule in self.inference.ruleset.advising():
             outcome = self.inference.rules[rule.id]
             point, firm = int(outcome.point[hive]), int(outcome.firm[hive])
             if point == 1 or (point == 0 and firm == 0):
                 continue
             body = self.vocabulary.actions[rule.advise]
-            if rule.advise in have or rule.advise in self.ranking.not_looked_for or (self.alive[hive] is False and not body.dead_ok):
+            if (
+                rule.advise in have
+                or rule.advise in self.ranking.not_looked_for
+                or (self.alive[hive] is False and not body.dead_ok)
+            ):
                 continue
             gain, _ = self.adviser.gain(rule, hive)
             by = self.adviser.deadline(rule, hive)
@@ -121,13 +134,24 @@ class Looks:
             self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance, hive)
         for ask in asks:
             advice = ask.advice
-            self._credit(ask.sets, advice.rule, advice.action, advice.gain_pts, advice.urgency, advice.by, None, hive,
-                         advice.certainty)
+            self._credit(
+                ask.sets,
+                advice.rule,
+                advice.action,
+                advice.gain_pts,
+                advice.urgency,
+                advice.by,
+                None,
+                hive,
+                advice.certainty,
+            )
 
     def _lifted(self, prohibition, openings: frozenset, hive: int, partner: int | None) -> bool:
         """Whether a prohibition holds only because something is not known, or not well enough, that these openings would tell."""
         told = {fact for opening in openings for _, fact in opening.facts}
-        if any(isinstance(leaf, Known) and not leaf.known and leaf.left.name in told for leaf in leaves(prohibition.when)):
+        if any(
+            isinstance(leaf, Known) and not leaf.known and leaf.left.name in told for leaf in leaves(prohibition.when)
+        ):
             return True
         where = {prohibition.roles[0]: hive, prohibition.roles[1]: partner} if prohibition.roles else {None: hive}
         lifts = self.deciding.condition(prohibition.when, where, prohibition.roles, False, HOLDS)
@@ -239,8 +263,15 @@ class Looks:
                 for action in options[fact]:
                     if LEVEL[self.vocabulary.actions[action].opens] <= floor:
                         counts.setdefault(action, []).append(fact)
-            action = min(counts, key=lambda a: (-len(counts[a]), LEVEL[self.vocabulary.actions[a].opens],
-                                                self.vocabulary.actions[a].minutes, a))
+            action = min(
+                counts,
+                key=lambda a: (
+                    -len(counts[a]),
+                    LEVEL[self.vocabulary.actions[a].opens],
+                    self.vocabulary.actions[a].minutes,
+                    a,
+                ),
+            )
             cover[action] = counts[action]
             left = [fact for fact in left if fact not in counts[action]]
         return cover
@@ -274,8 +305,15 @@ class Looks:
             if hive != row:
                 continue
             facts = list(dict.fromkeys(f for c in bag.credits for f in c.facts))
-            teller = next((a for a in kept if self.vocabulary.actions[a.action].observes
-                           and set(facts) <= set(self.vocabulary.actions[a.action].observes)), None) or advised.get(action)
+            teller = next(
+                (
+                    a
+                    for a in kept
+                    if self.vocabulary.actions[a.action].observes
+                    and set(facts) <= set(self.vocabulary.actions[a.action].observes)
+                ),
+                None,
+            ) or advised.get(action)
             if teller is not None:
                 teller.facts = sorted(set(teller.facts) | set(facts))
                 teller.unlocks += [_unlock(c) for c in bag.credits]
@@ -291,14 +329,29 @@ class Looks:
         column = self.table.column
         high = column("weather.open_high_c").value[row]
         phase_dearth = column("season.dearth").value[row] == 1.0
-        cost = self.ranking.opening_cost(self.vocabulary.actions[action].opens, None if math.isnan(high) else float(high),
-                                         phase_dearth, self._new_queen(row))
+        cost = self.ranking.opening_cost(
+            self.vocabulary.actions[action].opens,
+            None if math.isnan(high) else float(high),
+            phase_dearth,
+            self._new_queen(row),
+        )
         share = best.urgency * best.certainty
         net = best.gain - cost / share if share > 0 else 0.0
         unlocks = sorted((_unlock(c) for c in credits), key=lambda u: (-u["points"], u["rule"]))
         verdict = self.safety.verdict(action, row)
-        look = Look(action, sorted(facts), self._how(facts), 0.0, unlocks, round(net, 2), round(best.urgency, 3),
-                    round(best.certainty, 3), best.by, ordered(verdict.only_on), list(verdict.checks))
+        look = Look(
+            action,
+            sorted(facts),
+            self._how(facts),
+            0.0,
+            unlocks,
+            round(net, 2),
+            round(best.urgency, 3),
+            round(best.certainty, 3),
+            best.by,
+            ordered(verdict.only_on),
+            list(verdict.checks),
+        )
         look.points = round(look.gain_pts * look.urgency * look.certainty, 2)
         return look
 
@@ -312,7 +365,9 @@ class Looks:
         for fact_id in sorted(facts)[:3]:
             fact = self.vocabulary.facts[fact_id]
             label = fact.label or fact_id
-            said.append(f"{label[:1].upper()}{label[1:]}: {fact.how}." if fact.how else f"{label[:1].upper()}{label[1:]}.")
+            said.append(
+                f"{label[:1].upper()}{label[1:]}: {fact.how}." if fact.how else f"{label[:1].upper()}{label[1:]}."
+            )
         return " ".join(said)
 
     def _merge(self, looks: list[Look]) -> list[Look]:

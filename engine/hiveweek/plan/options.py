@@ -32,7 +32,11 @@ def options(inference, safety: Safety, filler: Filler, hive: int, action: str = 
         allowed, why = _one(inference, safety, filler, option, hive, action)
         form = {"form": plain(option.form), "allowed": allowed, "because": why, "course": "", "honey": "", "care": ""}
         if allowed is not False:
-            form |= {"course": option.length, "honey": option.withdrawal, "care": filler.fill(option.safety, {None: hive})[0]}
+            form |= {
+                "course": option.length,
+                "honey": option.withdrawal,
+                "care": filler.fill(option.safety, {None: hive})[0],
+            }
         by_active.setdefault(option.active, []).append(form)
     result = []
     for active, forms in by_active.items():
@@ -73,7 +77,9 @@ def _one(inference, safety, filler, option, hive, action):
             open_conditions.append(prohibition.when)
     if open_conditions:
         labels = missing(safety.deciding, open_conditions, hive)
-        return None, _sentence("Not known here, and it decides: " + (", ".join(labels) or "see the label of the product"))
+        return None, _sentence(
+            "Not known here, and it decides: " + (", ".join(labels) or "see the label of the product")
+        )
     return True, _sentence(filler.fill(option.because, where)[0] or "Nothing known here bars it")
 
 

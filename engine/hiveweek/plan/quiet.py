@@ -37,7 +37,10 @@ class Quiet:
             return
         if any(self.actions[a.action].opens != "nothing" or a.action == CLOSED for a in hive.advice):
             return
-        if any(self.actions[w.advice.action].opens != "nothing" and set(w.guards) & set(self.ranking.holds_open) for w in waiting):
+        if any(
+            self.actions[w.advice.action].opens != "nothing" and set(w.guards) & set(self.ranking.holds_open)
+            for w in waiting
+        ):
             return
         high = self._number(row, "weather.open_high_c")
         cold_week = high is not None and high < self.ranking.weights["leave_closed_below_c"]
@@ -51,11 +54,21 @@ class Quiet:
         elif self._troubled(row, hive):
             because = f"{self._troubled(row, hive)} Nothing else known here is worth opening it for this week."
         weather = f" The best day of the week reaches {quantity(high, 'degC')}." if high is not None else ""
-        hive.advice.append(Advice(CLOSED, "plan.leave-closed", safety=self.actions[CLOSED].safety, origin="closed",
-                                  because=f"{because}{weather} Every opening costs the cluster warmth and honey.",
-                                  sources=["S1"] if "S1" in self.table.vocabulary.sources else [],
-                                  evidence=[self.adviser.evidence(row, f) for f in ("weather.open_high_c", "season.phase")
-                                            if self._number(row, f) is not None]))
+        hive.advice.append(
+            Advice(
+                CLOSED,
+                "plan.leave-closed",
+                safety=self.actions[CLOSED].safety,
+                origin="closed",
+                because=f"{because}{weather} Every opening costs the cluster warmth and honey.",
+                sources=["S1"] if "S1" in self.table.vocabulary.sources else [],
+                evidence=[
+                    self.adviser.evidence(row, f)
+                    for f in ("weather.open_high_c", "season.phase")
+                    if self._number(row, f) is not None
+                ],
+            )
+        )
 
     def nothing_due(self, row: int, hive: HivePlan) -> dict:
         """Return ``{because, next}`` for a hive whose list is empty."""

@@ -6,17 +6,39 @@ import datetime as dt
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes import marked_yaml
 from hiveweek.vocabulary.events import EVENTS
 from hiveweek.vocabulary.model import Vocabulary
 
 WEIGHTS = (
-    "crop", "urgency_floor", "urgency_grace_days", "urgency_half_days", "look_floor_pts",
-    "look_list_floor_pts", "instead_floor_pts", "wait_floor_pts", "first_shown", "leave_closed_below_c",
+    "crop",
+    "urgency_floor",
+    "urgency_grace_days",
+    "urgency_half_days",
+    "look_floor_pts",
+    "look_list_floor_pts",
+    "instead_floor_pts",
+    "wait_floor_pts",
+    "first_shown",
+    "leave_closed_below_c",
 )
-SECTIONS = ("ranking", "weights", "opening_costs", "looks", "not_looked_for", "samples", "looks_in_season", "chances", "next_due", "feeds",
-            "waits_for", "holds_open", "looks_at_suspicion")
+SECTIONS = (
+    "ranking",
+    "weights",
+    "opening_costs",
+    "looks",
+    "not_looked_for",
+    "samples",
+    "looks_in_season",
+    "chances",
+    "next_due",
+    "feeds",
+    "waits_for",
+    "holds_open",
+    "looks_at_suspicion",
+)
 
 
 @dataclass(frozen=True)
@@ -140,7 +162,9 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
         raise InputProblems(problems)
     for key in data:
         if key not in SECTIONS:
-            problems.append(document.problem((key,), "unknown-key", f"'{key}' is no section{nearest(key, SECTIONS)}", key=True))
+            problems.append(
+                document.problem((key,), "unknown-key", f"'{key}' is no section{nearest(key, SECTIONS)}", key=True)
+            )
     ranking = Ranking(
         weights=_weights(document, data.get("weights"), problems),
         costs=_costs(document, data.get("opening_costs"), problems),
@@ -170,12 +194,17 @@ def _weights(document, data, problems: list[Problem]) -> dict[str, float]:
     data = data if isinstance(data, dict) else {}
     for name in data:
         if name not in WEIGHTS:
-            problems.append(document.problem(("weights", name), "unknown-key", f"'{name}' is no weight{nearest(name, WEIGHTS)}",
-                                             key=True))
+            problems.append(
+                document.problem(
+                    ("weights", name), "unknown-key", f"'{name}' is no weight{nearest(name, WEIGHTS)}", key=True
+                )
+            )
     for name in WEIGHTS:
         entry = data.get(name)
         if not isinstance(entry, dict) or not _number(entry.get("value")):
-            problems.append(document.problem(("weights", name), "missing-weight", f"'{name}' needs {{value, unit, source}}"))
+            problems.append(
+                document.problem(("weights", name), "missing-weight", f"'{name}' needs {{value, unit, source}}")
+            )
         elif not entry.get("source"):
             problems.append(document.problem(("weights", name), "no-source", f"'{name}' needs a source"))
         else:
@@ -188,22 +217,31 @@ def _costs(document, data, problems) -> dict:
     costs: dict = {}
     for opens in ("lid", "frames"):
         rows = data.get(opens)
-        good = isinstance(rows, list) and rows and all(
-            isinstance(r, dict) and _number(r.get("from_c")) and _number(r.get("pts")) for r in rows)
+        good = (
+            isinstance(rows, list)
+            and rows
+            and all(isinstance(r, dict) and _number(r.get("from_c")) and _number(r.get("pts")) for r in rows)
+        )
         if not good:
-            problems.append(document.problem(("opening_costs", opens), "wrong-type", f"'{opens}' needs a list of {{from_c, pts}}"))
+            problems.append(
+                document.problem(("opening_costs", opens), "wrong-type", f"'{opens}' needs a list of {{from_c, pts}}")
+            )
             continue
         costs[opens] = sorted(((float(r["from_c"]), float(r["pts"])) for r in rows), reverse=True)
     unknown = data.get("weather_unknown")
     if isinstance(unknown, dict) and all(_number(unknown.get(k)) for k in ("lid", "frames")):
         costs["weather_unknown"] = {k: float(unknown[k]) for k in ("lid", "frames")}
     else:
-        problems.append(document.problem(("opening_costs", "weather_unknown"), "wrong-type", "needs numbers for lid and frames"))
+        problems.append(
+            document.problem(("opening_costs", "weather_unknown"), "wrong-type", "needs numbers for lid and frames")
+        )
     for name in ("frames_in_dearth_pts", "frames_with_new_queen_pts"):
         if _number(data.get(name)):
             costs[name] = float(data[name])
         else:
-            problems.append(document.problem(("opening_costs", name), "wrong-type", f"'{name}' needs a number of points"))
+            problems.append(
+                document.problem(("opening_costs", name), "wrong-type", f"'{name}' needs a number of points")
+            )
     return costs
 
 
@@ -212,8 +250,11 @@ def _in_season(document, data, vocabulary, problems) -> dict:
     for action, entry in data.items():
         path = ("looks_in_season", action)
         if action not in vocabulary.actions:
-            problems.append(document.problem(path, "unknown-action", f"'{action}' is no action{nearest(action, vocabulary.actions)}",
-                                             key=True))
+            problems.append(
+                document.problem(
+                    path, "unknown-action", f"'{action}' is no action{nearest(action, vocabulary.actions)}", key=True
+                )
+            )
             continue
         fact = vocabulary.facts.get(entry.get("fact")) if isinstance(entry, dict) else None
         values = entry.get("values") if isinstance(entry, dict) else None
@@ -236,15 +277,24 @@ def _chances(document, data, vocabulary, problems) -> dict:
         path = ("chances", "facts", fact_id)
         fact = vocabulary.facts.get(fact_id)
         if fact is None:
-            problems.append(document.problem(path, "unknown-fact", f"'{fact_id}' is no fact{nearest(fact_id, vocabulary.facts)}",
-                                             key=True))
+            problems.append(
+                document.problem(
+                    path, "unknown-fact", f"'{fact_id}' is no fact{nearest(fact_id, vocabulary.facts)}", key=True
+                )
+            )
             continue
         allowed = ("true", "false") if fact.kind == "yes_no" else fact.values
         shares = {}
         for word, share in (words or {}).items():
             if word not in allowed:
-                problems.append(document.problem((*path, word), "unknown-value", f"{fact_id} is one of {', '.join(allowed)}; "
-                                                 f"'{word}' is not{nearest(word, allowed)}", key=True))
+                problems.append(
+                    document.problem(
+                        (*path, word),
+                        "unknown-value",
+                        f"{fact_id} is one of {', '.join(allowed)}; '{word}' is not{nearest(word, allowed)}",
+                        key=True,
+                    )
+                )
             elif not _number(share) or not 0 <= share <= 1:
                 problems.append(document.problem((*path, word), "out-of-range", "a chance lies between 0 and 1"))
             else:
@@ -264,8 +314,11 @@ def _comparison(document, data, vocabulary, problems) -> dict:
     for fact_id, share in ((data.get("comparison") if isinstance(data, dict) else None) or {}).items():
         path = ("chances", "comparison", fact_id)
         if fact_id not in vocabulary.facts:
-            problems.append(document.problem(path, "unknown-fact", f"'{fact_id}' is no fact{nearest(fact_id, vocabulary.facts)}",
-                                             key=True))
+            problems.append(
+                document.problem(
+                    path, "unknown-fact", f"'{fact_id}' is no fact{nearest(fact_id, vocabulary.facts)}", key=True
+                )
+            )
         elif not _number(share) or not 0 <= share <= 1:
             problems.append(document.problem(path, "out-of-range", "a chance lies between 0 and 1"))
         else:
@@ -277,8 +330,11 @@ def _next_due(document, data, problems) -> dict:
     result = {}
     for event, words in data.items():
         if event not in EVENTS:
-            problems.append(document.problem(("next_due", event), "unknown-event", f"'{event}' is no event{nearest(event, EVENTS)}",
-                                             key=True))
+            problems.append(
+                document.problem(
+                    ("next_due", event), "unknown-event", f"'{event}' is no event{nearest(event, EVENTS)}", key=True
+                )
+            )
         elif not isinstance(words, str) or not words:
             problems.append(document.problem(("next_due", event), "wrong-type", "needs words"))
         else:
@@ -292,7 +348,9 @@ def _waits(document, data, problems) -> dict:
         if isinstance(words, str) and words:
             result[str(finding)] = words
         else:
-            problems.append(document.problem(("waits_for", finding), "wrong-type", "needs words: what has to happen first"))
+            problems.append(
+                document.problem(("waits_for", finding), "wrong-type", "needs words: what has to happen first")
+            )
     return result
 
 
@@ -302,11 +360,18 @@ def _holds_open(document, data, vocabulary, problems) -> dict:
     for finding, actions in (data.get("holds_open") or {}).items():
         path = ("holds_open", finding)
         if finding not in guards:
-            problems.append(document.problem(path, "unknown-guard", f"'{finding}' is not under waits_for{nearest(finding, guards)}", key=True))
+            problems.append(
+                document.problem(
+                    path, "unknown-guard", f"'{finding}' is not under waits_for{nearest(finding, guards)}", key=True
+                )
+            )
         for i, action in enumerate(actions or ()):
             if action not in vocabulary.actions:
-                problems.append(document.problem((*path, i), "unknown-action",
-                                                 f"'{action}' is no action{nearest(action, vocabulary.actions)}"))
+                problems.append(
+                    document.problem(
+                        (*path, i), "unknown-action", f"'{action}' is no action{nearest(action, vocabulary.actions)}"
+                    )
+                )
         result[str(finding)] = frozenset(str(action) for action in actions or ())
     return result
 
@@ -322,5 +387,7 @@ def _names(document, name, data, known, what, problems) -> frozenset:
         return frozenset()
     for i, item in enumerate(items):
         if item not in known:
-            problems.append(document.problem((name, i), f"unknown-{what}", f"'{item}' is no {what}{nearest(item, known)}"))
+            problems.append(
+                document.problem((name, i), f"unknown-{what}", f"'{item}' is no {what}{nearest(item, known)}")
+            )
     return frozenset(str(item) for item in items)

@@ -29,14 +29,29 @@ from hiveweek.rules.model import (
 
 # weather facts that a keeper can read off a day: what a bound on them is called
 DAY_WORDS = {
-    "weather.open_high_c": "high_c", "weather.high_c": "high_c", "weather.lowest_high_c": "high_c", "weather.high_c_3d": "high_c",
-    "weather.mean_high_c": "high_c", "weather.mean_c": "mean_c", "weather.low_c": "low_c", "weather.open_wind_kmh": "wind_kmh",
+    "weather.open_high_c": "high_c",
+    "weather.high_c": "high_c",
+    "weather.lowest_high_c": "high_c",
+    "weather.high_c_3d": "high_c",
+    "weather.mean_high_c": "high_c",
+    "weather.mean_c": "mean_c",
+    "weather.low_c": "low_c",
+    "weather.open_wind_kmh": "wind_kmh",
 }
 # what a job that opens a hive needs of its day; other weather in a rule is why it fires, not what the job needs
 NEEDS_OF_OPENING = frozenset({"weather.open_high_c", "weather.open_wind_kmh", "weather.open_dry"})
 WEEK = 7
-ONLY_ON_KEYS = ("high_c_min", "high_c_max", "mean_c_min", "mean_c_max", "low_c_min", "low_c_max", "wind_kmh_min", "wind_kmh_max",
-                "dry")
+ONLY_ON_KEYS = (
+    "high_c_min",
+    "high_c_max",
+    "mean_c_min",
+    "mean_c_max",
+    "low_c_min",
+    "low_c_max",
+    "wind_kmh_min",
+    "wind_kmh_max",
+    "dry",
+)
 
 
 @dataclass
@@ -102,8 +117,11 @@ class Safety:
 
     def of_option(self, action: str, active: str) -> list[Prohibition]:
         """Prohibitions that name one option of an action."""
-        return [p for p in self.inference.ruleset.prohibitions.values()
-                if any(t.kind == "option" and t.name == action and t.option == active for t in p.never)]
+        return [
+            p
+            for p in self.inference.ruleset.prohibitions.values()
+            if any(t.kind == "option" and t.name == action and t.option == active for t in p.never)
+        ]
 
     def verdict(self, action: str, hive: int, partner: int | None = None) -> Verdict:
         """Return what the prohibitions say of an action at a hive (with its partner, where two hives are concerned)."""
@@ -120,7 +138,9 @@ class Safety:
 
     def spared(self, action: str, hive: int) -> bool:
         """Whether some prohibition leaves an action at a hive alone, such as feeding a starving one in rain."""
-        return any(self._spares(prohibition, action, hive) for prohibition in self.inference.ruleset.prohibitions.values())
+        return any(
+            self._spares(prohibition, action, hive) for prohibition in self.inference.ruleset.prohibitions.values()
+        )
 
     def _spares(self, prohibition: Prohibition, action: str, hive: int) -> bool:
         return action in prohibition.spares and self.inference.holds(prohibition.spares_where, hive)[0] == 1
@@ -214,7 +234,9 @@ class Safety:
         word = DAY_WORDS.get(name)
         if word is None or not isinstance(leaf, Compare) or isinstance(leaf.right, Ref):
             return None
-        number = self.inference.ruleset.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
+        number = (
+            self.inference.ruleset.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
+        )
         upper = (leaf.op in ("<", "<=")) == opening.wanted
         if leaf.op in ("==", "!="):
             return None

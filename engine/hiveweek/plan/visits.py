@@ -7,14 +7,25 @@ import datetime as dt
 from hiveweek.plan.model import HivePlan
 
 OUTSIDE, OPENING, OFFICE = "outside", "opening", "at_home"
-AT_HOME = frozenset({"report-notifiable", "report-poisoning", "update-records", "order-queen", "plan-mite-treatment",
-                     "wait-and-recheck", "get-help", "ask-authority"})
+AT_HOME = frozenset(
+    {
+        "report-notifiable",
+        "report-poisoning",
+        "update-records",
+        "order-queen",
+        "plan-mite-treatment",
+        "wait-and-recheck",
+        "get-help",
+        "ask-authority",
+    }
+)
 FIRE = frozenset({"smoker", "match"})
 SHUTTING = "clear-dead-colony"  # closing a dead hive opens nothing and cannot wait for a fit day
 
 
-def visits(hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date | None, *,
-           hungry=None, smoke: bool = True) -> list[dict]:
+def visits(
+    hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date | None, *, hungry=None, smoke: bool = True
+) -> list[dict]:
     """Return the visits of the week.
 
     Parameters
@@ -46,8 +57,13 @@ def visits(hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date 
         return _kind(vocabulary, action)
 
     outside = [a for h in hives for a in h.advice if a.action != "leave-closed" and kind_of(h, a.action) == OUTSIDE]
-    urgent = any(a.band == 0 or (a.by is not None and a.by <= today) or a.action == SHUTTING
-                 or vocabulary.actions[a.action].opens != "nothing" for a in outside)
+    urgent = any(
+        a.band == 0
+        or (a.by is not None and a.by <= today)
+        or a.action == SHUTTING
+        or vocabulary.actions[a.action].opens != "nothing"
+        for a in outside
+    )
     days = {OFFICE: today, OUTSIDE: today if urgent or best_day is None else best_day, OPENING: best_day}
     result = []
     yard_done: set[str] = set()
@@ -69,7 +85,9 @@ def visits(hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date 
             if actions:
                 stops.append({"hive": hive.id, "actions": actions})
         if stops:
-            result.append({"what": kind, "day": days[kind], "hives": stops, "minutes": round(minutes), "kit": sorted(kit)})
+            result.append(
+                {"what": kind, "day": days[kind], "hives": stops, "minutes": round(minutes), "kit": sorted(kit)}
+            )
     return result
 
 

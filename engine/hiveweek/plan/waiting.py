@@ -63,7 +63,9 @@ class Waits:
         for rule in self.inference.ruleset.advising():
             if rule.roles or rule.advise in self.ranking.looks or not isinstance(rule.when, All):
                 continue
-            if self.inference.rules[rule.id].point[hive] != 0 or (alive is False and not self.actions[rule.advise].dead_ok):
+            if self.inference.rules[rule.id].point[hive] != 0 or (
+                alive is False and not self.actions[rule.advise].dead_ok
+            ):
                 continue
             guards = self._guards(rule.when, hive)
             if not guards:
@@ -103,7 +105,7 @@ class Waits:
             return {name: text for part in named for name, text in part.items()}
         if not isinstance(condition, Flag) or not condition.left.is_finding:
             return None
-        name = condition.left.name[len("finding."):]
+        name = condition.left.name[len("finding.") :]
         giving = [(rule, row) for rule in self.deciding.giving(name) for row in self._rows(rule, hive)]
         if name in self.ranking.waits_for:
             rule, row = giving[0] if giving else (None, hive)

@@ -91,8 +91,16 @@ class _Planner:
         self.filler = Filler(self.table, inference.ruleset.limits, setting.today)
         self.deciding = Deciding(inference)
         self.safety = Safety(inference, self.deciding, self.filler)
-        self.adviser = Adviser(inference, ranking, self.deciding, self.safety, self.filler, setting.today, setting.calendar,
-                               setting.unverified)
+        self.adviser = Adviser(
+            inference,
+            ranking,
+            self.deciding,
+            self.safety,
+            self.filler,
+            setting.today,
+            setting.calendar,
+            setting.unverified,
+        )
         self.waits = Waits(inference, ranking, self.deciding, self.adviser, self.filler)
         self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
         self.waiting: dict[int, list[Waiting]] = {}
@@ -117,8 +125,18 @@ class _Planner:
         hives = [HivePlan(self.table.hives[row], alive=self.alive[row]) for row in rows]
         asks: list[list[Ask]] = [[] for _ in rows]
         for row, hive in zip(rows, hives, strict=True):
-            hive.suspect = any(self.inference.findings[f].point[row] == 1 for f in SUSPICIONS if f in self.inference.findings)
-        looks = Looks(self.inference, self.ranking, self.deciding, self.safety, self.adviser, self.alive, [h.suspect for h in hives])
+            hive.suspect = any(
+                self.inference.findings[f].point[row] == 1 for f in SUSPICIONS if f in self.inference.findings
+            )
+        looks = Looks(
+            self.inference,
+            self.ranking,
+            self.deciding,
+            self.safety,
+            self.adviser,
+            self.alive,
+            [h.suspect for h in hives],
+        )
         rules = self.inference.ruleset.advising()
         for row, hive in zip(rows, hives, strict=True):
             hive.advice = self._allowed(row, hive, self._advised(row, rules), asks[row])
@@ -161,8 +179,15 @@ class _Planner:
         firsts: list[tuple[Advice, object, str]] = []
         for advice in advised:
             if self._needless(advice.action, hive):
-                hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", "This hive is under suspicion, so it is "
-                                              "opened only for what the suspicion asks; the rest waits until it is cleared."))
+                hive.withheld.append(
+                    Withheld(
+                        advice.action,
+                        advice.rule,
+                        "prohibition",
+                        "This hive is under suspicion, so it is "
+                        "opened only for what the suspicion asks; the rest waits until it is cleared.",
+                    )
+                )
                 continue
             verdict = self.safety.verdict(advice.action, row, advice.partner_row)
             if verdict.stops:
@@ -173,7 +198,11 @@ class _Planner:
             if verdict.asks:
                 prohibition, because, _ = verdict.asks[0]
                 names = missing(self.deciding, [prohibition.when], row) if not prohibition.roles else []
-                known = f"Held back until this is known: {', '.join(names)}." if names else f"Held back until it is known: {because}"
+                known = (
+                    f"Held back until this is known: {', '.join(names)}."
+                    if names
+                    else f"Held back until it is known: {because}"
+                )
                 text = f"{known} {_sentence(prohibition.check)}".strip() if names and prohibition.check else known
                 hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", text))
                 asks.append(Ask(advice, [s for _, _, sets in verdict.asks[:1] for s in sets]))
@@ -196,8 +225,12 @@ class _Planner:
 
     def _needless(self, action: str, hive: HivePlan) -> bool:
         """Whether a look would open a suspect hive without serving the suspicion."""
-        return (hive.suspect and action in self.ranking.looks and self.actions[action].opens != "nothing"
-                and action not in self.ranking.looks_at_suspicion)
+        return (
+            hive.suspect
+            and action in self.ranking.looks
+            and self.actions[action].opens != "nothing"
+            and action not in self.ranking.looks_at_suspicion
+        )
 
     def _wait(self, row: int, hive: HivePlan, kept: list[Advice]) -> list[tuple]:
         """Note the jobs that a guard alone holds up; return those that leave something to do meanwhile, with what forbids them."""
@@ -230,18 +263,38 @@ class _Planner:
 
     def _no_option(self, row, hive, advice, kept, advised) -> None:
         because = "No treatment on the list can be used here this week: " + " ".join(
-            f"{o['active'].replace('_', ' ')}: {o['because']}" for o in advice.options)
+            f"{o['active'].replace('_', ' ')}: {o['because']}" for o in advice.options
+        )
         hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because))
         if PLANNING in self.actions and not any(a.action == PLANNING for a in advised):
-            plan = self._substitute(advice, PLANNING, advice.rule, "Treatment is due, and none can be used this week. "
-                                    "Set the date and get the product. " + advice.because)
+            plan = self._substitute(
+                advice,
+                PLANNING,
+                advice.rule,
+                "Treatment is due, and none can be used this week. Set the date and get the product. " + advice.because,
+            )
             plan.options = advice.options
             kept.append(plan)
 
     def _substitute(self, advice: Advice, action: str, rule: str, because: str) -> Advice:
-        stand_in = replace(advice, action=action, rule=rule, because=because, safety=self.actions[action].safety, amount=None,
-                           also=[], options=[], facts=[], unlocks=[], checks=[], partner=None, partner_row=None, only_on=None,
-                           origin="instead", order=1)
+        stand_in = replace(
+            advice,
+            action=action,
+            rule=rule,
+            because=because,
+            safety=self.actions[action].safety,
+            amount=None,
+            also=[],
+            options=[],
+            facts=[],
+            unlocks=[],
+            checks=[],
+            partner=None,
+            partner_row=None,
+            only_on=None,
+            origin="instead",
+            order=1,
+        )
         return stand_in
 
     def _instead(self, row: int, advice: Advice, prohibitions, kept: list[Advice]) -> None:
@@ -273,7 +326,10 @@ class _Planner:
     def _where(prohibition, row, advice) -> dict:
         if not prohibition.roles:
             return {None: row}
-        return {prohibition.roles[0]: row, prohibition.roles[1]: advice.partner_row if advice.partner_row is not None else row}
+        return {
+            prohibition.roles[0]: row,
+            prohibition.roles[1]: advice.partner_row if advice.partner_row is not None else row,
+        }
 
     def _first(self, row: int, advice: Advice, prohibition, because: str, kept: list[Advice]) -> None:
         """Put an act before an advice: one that is advised anyway moves up, else the last named is added."""
@@ -307,8 +363,10 @@ class _Planner:
             if other is None:
                 kept.append(one)
             else:
-                because = (f"Not together with '{self.actions[other.action].label}', which counts for more here this week. "
-                           f"{one.because}")
+                because = (
+                    f"Not together with '{self.actions[other.action].label}', which counts for more here this week. "
+                    f"{one.because}"
+                )
                 hive.withheld.append(Withheld(one.action, one.rule, "clash", because))
         return kept
 
@@ -316,15 +374,29 @@ class _Planner:
         """The best look joins the list; the others stand under ``look_first``."""
         found = looks.of_hive(row, hive.advice)
         floor = self.ranking.weights["look_floor_pts"]
-        best = next((k for k in found if k.points >= floor
-                     and not any(self._clash(k.action, a.action) for a in hive.advice)), None)
+        best = next(
+            (k for k in found if k.points >= floor and not any(self._clash(k.action, a.action) for a in hive.advice)),
+            None,
+        )
         hive.look_first = [k for k in found if k is not best]
         if best is None:
             return
         body = self.actions[best.action]
-        advice = Advice(best.action, best.unlocks[0]["rule"], points=best.points, gain_pts=best.gain_pts, urgency=best.urgency,
-                        certainty=best.certainty, by=best.by, because=self._look_because(best), safety=body.safety,
-                        facts=best.facts, unlocks=best.unlocks, only_on=best.only_on, origin="look")
+        advice = Advice(
+            best.action,
+            best.unlocks[0]["rule"],
+            points=best.points,
+            gain_pts=best.gain_pts,
+            urgency=best.urgency,
+            certainty=best.certainty,
+            by=best.by,
+            because=self._look_because(best),
+            safety=body.safety,
+            facts=best.facts,
+            unlocks=best.unlocks,
+            only_on=best.only_on,
+            origin="look",
+        )
         rule = self.inference.ruleset.rules.get(advice.rule)
         if rule is not None:
             advice.sources, advice.grade = list(rule.source), rule.evidence
@@ -347,18 +419,29 @@ class _Planner:
                 continue
             number = fact.kind in ("number", "integer", "date")
             hive.facts[fact_id] = {
-                "value": known, "low": tidy(fact, column.low[row]) if number else None,
-                "high": tidy(fact, column.high[row]) if number else None, "unit": fact.unit,
-                "origin": column.origin[row] if column.origin else None}
+                "value": known,
+                "low": tidy(fact, column.low[row]) if number else None,
+                "high": tidy(fact, column.high[row]) if number else None,
+                "unit": fact.unit,
+                "origin": column.origin[row] if column.origin else None,
+            }
 
     # --- the yard -----------------------------------------------------------------------------------------------
     def _yard(self, hives: list[HivePlan]) -> WeekPlan:
         weather = self.setting.weather
         best_day = getattr(weather, "best_day", None)
         phase = self._word(0, "season.phase") if hives else None
-        plan = WeekPlan(self.today, self.setting.climate, phase, weather=self._weather(), name=self.setting.name,
-                        rulesets=list(self.inference.ruleset.versions), channels=dict(self.setting.channels), hives=hives,
-                        best_day=best_day)
+        plan = WeekPlan(
+            self.today,
+            self.setting.climate,
+            phase,
+            weather=self._weather(),
+            name=self.setting.name,
+            rulesets=list(self.inference.ruleset.versions),
+            channels=dict(self.setting.channels),
+            hives=hives,
+            best_day=best_day,
+        )
         yard: dict[str, list] = {}
         single = []
         for hive in hives:
@@ -378,10 +461,14 @@ class _Planner:
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
         most = int(self.ranking.weights["first_shown"])
-        plan.first = [{"hive": hive_id, "action": a.action, "points": a.points} for _, hive_id, a in sorted(
-            whole, key=lambda item: item[0])[:most]]
+        plan.first = [
+            {"hive": hive_id, "action": a.action, "points": a.points}
+            for _, hive_id, a in sorted(whole, key=lambda item: item[0])[:most]
+        ]
         ban = any(self._yes(row, "weather.fire_ban") for row in range(len(hives)))
-        plan.visits = visiting.visits(hives, self.vocabulary, self.today, best_day, hungry=self.safety.spared, smoke=not ban)
+        plan.visits = visiting.visits(
+            hives, self.vocabulary, self.today, best_day, hungry=self.safety.spared, smoke=not ban
+        )
         plan.notes = list(self.setting.notes)
         plan.kit = sorted({item for visit in plan.visits for item in visit["kit"]})
         return plan
@@ -389,8 +476,17 @@ class _Planner:
     def _weather(self) -> dict:
         weather = self.setting.weather
         result: dict = {"basis": getattr(weather, "basis", None), "best_day": getattr(weather, "best_day", None)}
-        for name in ("high_c", "low_c", "mean_c", "open_high_c", "open_wind_kmh", "open_dry", "dry_days", "rain_all_week",
-                     "flight_days"):
+        for name in (
+            "high_c",
+            "low_c",
+            "mean_c",
+            "open_high_c",
+            "open_wind_kmh",
+            "open_dry",
+            "dry_days",
+            "rain_all_week",
+            "flight_days",
+        ):
             fact = self.vocabulary.facts.get("weather." + name)
             if fact is None or not len(self.table):
                 continue
@@ -409,8 +505,11 @@ class _Planner:
     def _last_good_day(self) -> dt.date | None:
         """The last day of the week that is known to be dry and warm enough for opening; None where none is known."""
         floor = self.ranking.weights["leave_closed_below_c"]
-        good = [d.date for d in getattr(self.setting.weather, "days", ()) or ()
-                if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < DRY_MM]
+        good = [
+            d.date
+            for d in getattr(self.setting.weather, "days", ()) or ()
+            if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < DRY_MM
+        ]
         return max(good, default=None)
 
 

@@ -62,7 +62,7 @@ def origin_words(origin: str | None, today: dt.date | None = None) -> str:
     if origin.startswith("carried forward"):
         return "estimated, " + origin
     if origin.startswith("implied by "):
-        return "follows from " + origin[len("implied by "):]
+        return "follows from " + origin[len("implied by ") :]
     return origin
 
 
@@ -91,19 +91,50 @@ def explain(inference, name: str, hive: int, today: dt.date) -> Why:
         steps = None if body.roles else _step(body.when, deciding, {None: hive}, (), filler, set())
         because = filler.fill(body.because, {None: hive})[0] if not body.roles else body.because
         answer = "asked for each pair of hives" if body.roles else _answer(_sign(point), _sign(firm))
-        return Why(name, "prohibition", table.hives[hive], body.effect, answer, steps, because, list(body.source), "safety",
-                   str(body.place))
+        return Why(
+            name,
+            "prohibition",
+            table.hives[hive],
+            body.effect,
+            answer,
+            steps,
+            because,
+            list(body.source),
+            "safety",
+            str(body.place),
+        )
     gives = rule.advise or f"finding.{rule.finding}"
     placed = deciding.place(rule, hive)
     if placed is None:
-        return Why(name, "rule", table.hives[hive], gives, "no partner hive fits", None, "", list(rule.source), rule.layer,
-                   str(rule.place))
+        return Why(
+            name,
+            "rule",
+            table.hives[hive],
+            gives,
+            "no partner hive fits",
+            None,
+            "",
+            list(rule.source),
+            rule.layer,
+            str(rule.place),
+        )
     where, roles = placed
     outcome = inference.rules[name]
     steps = _step(rule.when, deciding, where, roles, filler, set())
     partner = table.hives[where[rule.partner]] if rule.partner else None
-    return Why(name, "rule", table.hives[hive], gives, _answer(_sign(int(outcome.point[hive])), _sign(int(outcome.firm[hive]))),
-               steps, filler.fill(rule.because, where)[0], list(rule.source), rule.layer, str(rule.place), partner)
+    return Why(
+        name,
+        "rule",
+        table.hives[hive],
+        gives,
+        _answer(_sign(int(outcome.point[hive])), _sign(int(outcome.firm[hive]))),
+        steps,
+        filler.fill(rule.because, where)[0],
+        list(rule.source),
+        rule.layer,
+        str(rule.place),
+        partner,
+    )
 
 
 def _sign(code: int) -> int:
@@ -134,7 +165,7 @@ def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set
         name = condition.left.name
         if (name, hive) not in seen:
             seen = seen | {(name, hive)}
-            for rule in deciding.giving(name[len("finding."):]):
+            for rule in deciding.giving(name[len("finding.") :]):
                 placed = deciding.place(rule, hive)
                 if placed is not None:
                     inner = _step(rule.when, deciding, *placed, filler, seen)
@@ -144,7 +175,9 @@ def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set
     right = getattr(condition, "right", None)
     if isinstance(right, LimitRef):
         limit = deciding.limits[right.name]
-        values.append(f"limit {quantity(limit.value, limit.unit)} ({limit.origin}; {', '.join(limit.source) or 'no source'})")
+        values.append(
+            f"limit {quantity(limit.value, limit.unit)} ({limit.origin}; {', '.join(limit.source) or 'no source'})"
+        )
     elif isinstance(right, Ref):
         values.append(_value(deciding, filler, right.name, where[right.role if roles else None]))
     text = condition.text or str(condition.left)

@@ -35,16 +35,21 @@ UNITS: dict[str, tuple[str, str, int, tuple[str, ...]]] = {
     "count": ("", "", 0, ()),
 }
 # what figures make of a sentence, put right: (pattern, what stands there instead)
-SMOOTH = [(re.compile(pattern), said) for pattern, said in (
-    (r"\bin (?:about )?0 (?:weeks|days)\b", "now"),
-    (r"\bon or about 0 (?:weeks|days) away\b", "on"),
-    (r"\b(?:about )?0 (?:weeks|days) (?:away|off)\b", "now"),
-    (r"\babout none ahead here\b", "none ahead here"),
-    (r"(\d[\d.,]*) ([a-z%/°][^.;:()]*?) (to|and) (\d[\d.,]*) \2(?![a-z])", r"\1 \3 \4 \2"),
-    (r" ?degC\b", " °C"),
-    (r"\(until: not known\)", "(no end is known)"),
-)]
-ONE_OF_MANY = re.compile(r"(?<![\d.,])\b(1) (day|week|frame|mite|bee|hive|minute|year|point|litre|box|comb|super|hour)(?:e?s)\b")
+SMOOTH = [
+    (re.compile(pattern), said)
+    for pattern, said in (
+        (r"\bin (?:about )?0 (?:weeks|days)\b", "now"),
+        (r"\bon or about 0 (?:weeks|days) away\b", "on"),
+        (r"\b(?:about )?0 (?:weeks|days) (?:away|off)\b", "now"),
+        (r"\babout none ahead here\b", "none ahead here"),
+        (r"(\d[\d.,]*) ([a-z%/°][^.;:()]*?) (to|and) (\d[\d.,]*) \2(?![a-z])", r"\1 \3 \4 \2"),
+        (r" ?degC\b", " °C"),
+        (r"\(until: not known\)", "(no end is known)"),
+    )
+]
+ONE_OF_MANY = re.compile(
+    r"(?<![\d.,])\b(1) (day|week|frame|mite|bee|hive|minute|year|point|litre|box|comb|super|hour)(?:e?s)\b"
+)
 NONE_AHEAD = {"weeks": 99, "days": 999}
 
 
@@ -76,8 +81,20 @@ def share(part: float) -> str:
 
 def date(day: dt.date, today: dt.date | None = None) -> str:
     """Return a date as people say it; the year only where it is another than today's."""
-    names = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-             "December")
+    names = (
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    )
     words = f"{day.day} {names[day.month - 1]}"
     return words if today is not None and today.year == day.year else f"{words} {day.year}"
 
@@ -187,7 +204,7 @@ class Filler:
         def one(match):
             nonlocal complete
             name = match.group(1)
-            after = template[match.end():]
+            after = template[match.end() :]
             if name.startswith("limit."):
                 limit = self.limits.get(name)
                 if limit is None:

@@ -18,8 +18,15 @@ def library(vocabulary, folder: Path | None = None, extra: Iterable[Path | str] 
     return read_library(vocabulary, folder, extra)
 
 
-def load(profile: str, traits: dict, *, jurisdiction: str | None = None, extra: Iterable[Path | str] = (), vocabulary=None,
-         folder: Path | None = None) -> RuleSet:
+def load(
+    profile: str,
+    traits: dict,
+    *,
+    jurisdiction: str | None = None,
+    extra: Iterable[Path | str] = (),
+    vocabulary=None,
+    folder: Path | None = None,
+) -> RuleSet:
     """Return the effective ruleset of a profile.
 
     Parameters
@@ -47,8 +54,16 @@ def load(profile: str, traits: dict, *, jurisdiction: str | None = None, extra: 
     found = read_library(vocabulary, folder, extra)
     problems: list[Problem] = list(found.problems)
     if jurisdiction is not None and jurisdiction not in found.jurisdictions:
-        problems.append(Problem("", 0, 0, "unknown-jurisdiction", f"'{jurisdiction}' is no jurisdiction; there are "
-                                f"{', '.join(sorted(found.jurisdictions)) or 'none'}{nearest(jurisdiction, found.jurisdictions)}"))
+        problems.append(
+            Problem(
+                "",
+                0,
+                0,
+                "unknown-jurisdiction",
+                f"'{jurisdiction}' is no jurisdiction; there are "
+                f"{', '.join(sorted(found.jurisdictions)) or 'none'}{nearest(jurisdiction, found.jurisdictions)}",
+            )
+        )
     ruleset = effective(found, profile, traits, jurisdiction, problems)
     if problems:
         raise InputProblems(problems)

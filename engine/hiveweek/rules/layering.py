@@ -13,13 +13,14 @@ from hiveweek.problems import Problem, nearest
 from hiveweek.rules.model import All, Any, Limit, Not, NotTrue, Place, Rule, RuleSet, refs
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety, sources_of
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
-from hiveweek.rules.structure import listed
+from hiveweek.shapes.structure import listed
 
 LAYERS = ("profile", "jurisdiction", "author", "apiary")
 
 
-def effective(library: Library, profile: str, traits: dict, jurisdiction: str | None = None,
-              problems: list[Problem] | None = None) -> RuleSet:
+def effective(
+    library: Library, profile: str, traits: dict, jurisdiction: str | None = None, problems: list[Problem] | None = None
+) -> RuleSet:
     """Return the merged ruleset for a profile.
 
     Parameters
@@ -78,8 +79,9 @@ def _takes_part(overlay: Overlay, profile: str, jurisdiction: str | None) -> boo
 
 def _base(library, profile, traits, ruleset, problems):
     raws: dict[str, RawRule] = {}
-    limits: dict[str, Limit] = {name: limit for name, limit in library.limits.items()
-                                if name.startswith(("limit.safety.", "limit.treatments."))}
+    limits: dict[str, Limit] = {
+        name: limit for name, limit in library.limits.items() if name.startswith(("limit.safety.", "limit.treatments."))
+    }
     for topic in library.topics.values():
         for name in topic.limits:
             limits[name] = library.limits[name]
@@ -99,13 +101,15 @@ def _in_climate(topic, profile, traits, library, problems) -> bool:
     if isinstance(wanted, list):
         return profile in wanted
     conditions = listed(wanted.get("where")) if isinstance(wanted, dict) else []
-    return all(_plain(topic, ("climates", "where", k), text, traits, library, problems) for k, text in enumerate(conditions))
+    return all(
+        _plain(topic, ("climates", "where", k), text, traits, library, problems) for k, text in enumerate(conditions)
+    )
 
 
 def _plain(topic, path, text, traits, library, problems) -> bool:
     from hiveweek.facts.table import FactTable
-    from hiveweek.rules.meaning import View, evaluate
-    from hiveweek.vocabulary.conditions import parse_node
+    from hiveweek.language.conditions import parse_node
+    from hiveweek.language.meaning import View, evaluate
 
     node = parse_node(topic.document, path, library.scope(), problems, text)
     if node is None:
@@ -123,7 +127,11 @@ def _plain(topic, path, text, traits, library, problems) -> bool:
 def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ruleset, problems) -> None:
     touched: dict[str, Place] = {}
     for overlay in sorted(overlays, key=lambda o: o.name):
-        origin = f"{overlay.layer} overlay {overlay.name}" if overlay.layer != "jurisdiction" else f"jurisdiction {overlay.name}"
+        origin = (
+            f"{overlay.layer} overlay {overlay.name}"
+            if overlay.layer != "jurisdiction"
+            else f"jurisdiction {overlay.name}"
+        )
         ruleset.versions.append(_version(library, overlay.document, overlay.name, overlay.version))
         ruleset.overlays.append({"name": overlay.name, "layer": overlay.layer, "file": overlay.document.name})
         for limit in overlay.limits.values():
@@ -133,7 +141,9 @@ def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ru
         data = overlay.document.data
         for index, entry in enumerate(listed(data.get("override"))):
             if isinstance(entry, dict):
-                _override(library, overlay, origin, ("override", index), entry, raws, limits, touched, ruleset, problems)
+                _override(
+                    library, overlay, origin, ("override", index), entry, raws, limits, touched, ruleset, problems
+                )
         for index, entry in enumerate(listed(data.get("disable"))):
             if isinstance(entry, dict):
                 _disable(library, overlay, origin, ("disable", index), entry, raws, touched, ruleset, problems)
@@ -142,14 +152,21 @@ def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ru
 def _claim(touched, key, document, path, problems) -> bool:
     place = Place(document.name, *document.place(path))
     if key in touched:
-        problems.append(document.problem(path, "two-peers", f"'{key}' is changed twice in one layer: here and at {touched[key]}"))
+        problems.append(
+            document.problem(path, "two-peers", f"'{key}' is changed twice in one layer: here and at {touched[key]}")
+        )
         return False
     touched[key] = place
     return True
 
 
 def _same(a, b) -> bool:
-    if isinstance(a, (int, float)) and isinstance(b, (int, float)) and not isinstance(a, bool) and not isinstance(b, bool):
+    if (
+        isinstance(a, (int, float))
+        and isinstance(b, (int, float))
+        and not isinstance(a, bool)
+        and not isinstance(b, bool)
+    ):
         return float(a) == float(b)
     return a == b
 
@@ -160,7 +177,9 @@ def _override(library, overlay, origin, path, entry, raws, limits, touched, rule
         name = entry["limit"]
         known = limits.get(name)
         if known is None:
-            problems.append(document.problem(path + ("limit",), "unknown-target", f"'{name}' is no limit{nearest(name, limits)}"))
+            problems.append(
+                document.problem(path + ("limit",), "unknown-target", f"'{name}' is no limit{nearest(name, limits)}")
+            )
             return
         value = entry.get("value")
         if isinstance(value, bool) or not isinstance(value, (int, float)):
@@ -170,44 +189,79 @@ def _override(library, overlay, origin, path, entry, raws, limits, touched, rule
             return
         first = library.limits.get(name, known)
         if not _same(entry.get("was"), known.value) and not _same(entry.get("was"), first.value):
-            problems.append(document.problem(path + ("was",), "stale-was", f"'{name}' is now {known.value:g} (at {known.place}), not "
-                                             f"{entry.get('was')}; look at it again"))
+            problems.append(
+                document.problem(
+                    path + ("was",),
+                    "stale-was",
+                    f"'{name}' is now {known.value:g} (at {known.place}), not {entry.get('was')}; look at it again",
+                )
+            )
             return
         if name.startswith("limit.safety.") and not _may_move(known, float(value)):
             band = f" or within {known.band[0]:g} to {known.band[1]:g}" if known.band else ""
-            problems.append(document.problem(path + ("value",), "loosens-safety", f"'{name}' may only go {known.tighter or 'nowhere'} from "
-                                             f"{known.value:g}{band}; {value:g} would loosen it"))
+            problems.append(
+                document.problem(
+                    path + ("value",),
+                    "loosens-safety",
+                    f"'{name}' may only go {known.tighter or 'nowhere'} from "
+                    f"{known.value:g}{band}; {value:g} would loosen it",
+                )
+            )
             return
         source = sources_of(Piece(document, path + ("source",), entry.get("source")), library, problems) or known.source
-        limits[name] = dataclasses.replace(known, value=float(value), origin=origin, source=source,
-                                           status=str(entry.get("status") or known.status), note=str(entry.get("reason", "")),
-                                           place=Place(document.name, *document.place(path)))
+        limits[name] = dataclasses.replace(
+            known,
+            value=float(value),
+            origin=origin,
+            source=source,
+            status=str(entry.get("status") or known.status),
+            note=str(entry.get("reason", "")),
+            place=Place(document.name, *document.place(path)),
+        )
         return
     rule_id, name = entry.get("rule"), entry.get("field")
     if not isinstance(rule_id, str) or not isinstance(name, str):
-        problems.append(document.problem(path, "missing-key", "an override names a 'limit', or a 'rule' with its 'field'"))
+        problems.append(
+            document.problem(path, "missing-key", "an override names a 'limit', or a 'rule' with its 'field'")
+        )
         return
     if rule_id in touched:
-        problems.append(document.problem(path, "two-peers", f"'{rule_id}' is changed here and switched off at {touched[rule_id]}, in one layer"))
+        problems.append(
+            document.problem(
+                path, "two-peers", f"'{rule_id}' is changed here and switched off at {touched[rule_id]}, in one layer"
+            )
+        )
         return
     raw = raws.get(rule_id)
     if raw is None:
         off = next((d for d in ruleset.disabled if d["rule"] == rule_id), None)
         if off is not None:
-            problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is switched off by {off['layer']}"))
+            problems.append(
+                document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is switched off by {off['layer']}")
+            )
         elif rule_id not in library.rules:
-            problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule{nearest(rule_id, library.rules)}"))
+            problems.append(
+                document.problem(
+                    path + ("rule",), "unknown-target", f"'{rule_id}' is no rule{nearest(rule_id, library.rules)}"
+                )
+            )
         return
     if not _claim(touched, f"{rule_id} {name}", document, path, problems):
         return
     old = raw.pieces.get(name)
     if not _same(entry.get("was"), old.value if old else None):
         where = f" at {old.place}" if old else ""
-        problems.append(document.problem(path + ("was",), "stale-was", f"'{name}' of '{rule_id}' now reads otherwise{where}; look at it again"))
+        problems.append(
+            document.problem(
+                path + ("was",), "stale-was", f"'{name}' of '{rule_id}' now reads otherwise{where}; look at it again"
+            )
+        )
         return
     raw.pieces[name] = Piece(document, path + ("value",), entry.get("value"))
     raw.layer = origin
-    raw.edits.append({"field": name, "layer": origin, "reason": str(entry.get("reason", "")), "place": str(raw.pieces[name].place)})
+    raw.edits.append(
+        {"field": name, "layer": origin, "reason": str(entry.get("reason", "")), "place": str(raw.pieces[name].place)}
+    )
 
 
 def _may_move(limit: Limit, value: float) -> bool:
@@ -222,13 +276,19 @@ def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, prob
     document = overlay.document
     rule_id = str(entry.get("rule"))
     if rule_id not in raws and rule_id not in library.rules:
-        problems.append(document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is no rule"
-                                         f"{nearest(rule_id, library.rules)}"))
+        problems.append(
+            document.problem(
+                path + ("rule",), "unknown-target", f"'{rule_id}' is no rule{nearest(rule_id, library.rules)}"
+            )
+        )
         return
     changed = next((key for key in touched if key.startswith(f"{rule_id} ")), None)
     if changed is not None:
-        problems.append(document.problem(path, "two-peers", f"'{rule_id}' is switched off here and changed at {touched[changed]}, "
-                                         "in one layer"))
+        problems.append(
+            document.problem(
+                path, "two-peers", f"'{rule_id}' is switched off here and changed at {touched[changed]}, in one layer"
+            )
+        )
         return
     if _claim(touched, rule_id, document, path, problems) and rule_id in raws:
         ruleset.disabled.append({"rule": rule_id, "layer": origin, "reason": str(entry.get("reason", ""))})
@@ -242,7 +302,9 @@ def finding_layers(rules: Iterable[Rule], problems: list[Problem]) -> list[list[
     for rule in rules:
         if rule.finding:
             places.setdefault(rule.finding, rule.place)
-            reads.setdefault(rule.finding, set()).update(r.name[len("finding."):] for r in refs(rule.when) if r.is_finding)
+            reads.setdefault(rule.finding, set()).update(
+                r.name[len("finding.") :] for r in refs(rule.when) if r.is_finding
+            )
     layers: list[list[str]] = []
     left = {name: {r for r in inner if r in reads} for name, inner in reads.items()}
     while left:
@@ -250,7 +312,15 @@ def finding_layers(rules: Iterable[Rule], problems: list[Problem]) -> list[list[
         if not ready:
             cycle = _cycle(left)
             place = places[cycle[0]]
-            problems.append(Problem(place.file, place.line, place.col, "cycle", "findings that wait for each other: " + " -> ".join(cycle)))
+            problems.append(
+                Problem(
+                    place.file,
+                    place.line,
+                    place.col,
+                    "cycle",
+                    "findings that wait for each other: " + " -> ".join(cycle),
+                )
+            )
             break
         layers.append(ready)
         for name in ready:
@@ -263,7 +333,7 @@ def _cycle(left: dict[str, set[str]]) -> list[str]:
     while True:
         following = min(name for name in left[path[-1]] if name in left)
         if following in path:
-            ring = path[path.index(following):]
+            ring = path[path.index(following) :]
             start = ring.index(min(ring))
             ring = ring[start:] + ring[:start]
             return ring + [ring[0]]
@@ -285,9 +355,14 @@ def _share_leaves(ruleset: RuleSet) -> None:
         ruleset.rules[rule_id] = dataclasses.replace(rule, when=shared(rule.when))
     for name, prohibition in ruleset.prohibitions.items():
         ruleset.prohibitions[name] = dataclasses.replace(
-            prohibition, when=shared(prohibition.when), spares_where=shared(prohibition.spares_where) if prohibition.spares_where else None)
+            prohibition,
+            when=shared(prohibition.when),
+            spares_where=shared(prohibition.spares_where) if prohibition.spares_where else None,
+        )
     for name, option in ruleset.options.items():
-        ruleset.options[name] = dataclasses.replace(option, bars=tuple((shared(bar[0]), *bar[1:]) for bar in option.bars))
+        ruleset.options[name] = dataclasses.replace(
+            option, bars=tuple((shared(bar[0]), *bar[1:]) for bar in option.bars)
+        )
 
 
 def _dangling(ruleset: RuleSet, library: Library) -> None:

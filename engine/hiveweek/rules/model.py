@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from hiveweek.vocabulary.terms import (
+from hiveweek.language.terms import (
     LEAVES,
     All,
     Any,
@@ -27,8 +27,32 @@ from hiveweek.vocabulary.terms import (
     refs,
 )
 
-__all__ = ["LEAVES", "All", "Any", "Compare", "Deadline", "Flag", "Known", "Limit", "LimitRef", "Member", "Not", "NotTrue", "Option",
-           "Place", "Prohibition", "Ref", "Rule", "RuleSet", "Stakes", "Target", "as_date", "leaves", "limit_names", "refs"]
+__all__ = [
+    "LEAVES",
+    "All",
+    "Any",
+    "Compare",
+    "Deadline",
+    "Flag",
+    "Known",
+    "Limit",
+    "LimitRef",
+    "Member",
+    "Not",
+    "NotTrue",
+    "Option",
+    "Place",
+    "Prohibition",
+    "Ref",
+    "Rule",
+    "RuleSet",
+    "Stakes",
+    "Target",
+    "as_date",
+    "leaves",
+    "limit_names",
+    "refs",
+]
 
 
 # --- rules ------------------------------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from hiveweek.marked_yaml import Document
+from hiveweek.language.conditions import Mistake, Scope, _ref, _tokens, parse_node
 from hiveweek.problems import Problem, nearest
 from hiveweek.rules.model import (
     All,
@@ -20,12 +20,14 @@ from hiveweek.rules.model import (
     Target,
 )
 from hiveweek.rules.reader import Library, Piece, RawRule
-from hiveweek.rules.structure import listed, texts
-from hiveweek.vocabulary.conditions import Mistake, Scope, _ref, _tokens, parse_node
+from hiveweek.shapes.marked_yaml import Document
+from hiveweek.shapes.structure import listed, texts
 from hiveweek.vocabulary.events import EVENTS
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
-_DEADLINE = re.compile(r"(?:(?P<days>\d+) ?d(?:ays)?|(?P<name>[a-z_.]+[a-z_]))?\s*(?:(?P<sign>[-+]) ?(?P<lead>\d+) ?d(?:ays)?)?$")
+_DEADLINE = re.compile(
+    r"(?:(?P<days>\d+) ?d(?:ays)?|(?P<name>[a-z_.]+[a-z_]))?\s*(?:(?P<sign>[-+]) ?(?P<lead>\d+) ?d(?:ays)?)?$"
+)
 
 
 def parse_rule(raw: RawRule, library: Library, problems: list[Problem]) -> Rule | None:
@@ -44,27 +46,40 @@ def parse_rule(raw: RawRule, library: Library, problems: list[Problem]) -> Rule 
     at = _value(pieces, "at", str)
     if roles and at not in roles:
         piece = pieces.get("at") or pieces["for"]
-        problems.append(piece.document.problem(piece.path, "no-role", f"'at' must be one of {', '.join(roles)}"
-                                               f"{nearest(at, roles)}"))
+        problems.append(
+            piece.document.problem(piece.path, "no-role", f"'at' must be one of {', '.join(roles)}{nearest(at, roles)}")
+        )
     if not roles and ("at" in pieces or "prefer" in pieces):
         piece = pieces.get("at") or pieces["prefer"]
-        problems.append(piece.document.problem(piece.path, "no-role", "'at' and 'prefer' belong to a rule with 'for'", key=True))
+        problems.append(
+            piece.document.problem(piece.path, "no-role", "'at' and 'prefer' belong to a rule with 'for'", key=True)
+        )
     scope = library.scope(roles)
     when = _condition(pieces.get("when"), scope, problems)
     blocks = _blocks(pieces.get("unless"), scope, problems)
     advise, finding = _value(pieces, "advise", str), _value(pieces, "finding", str)
     if (advise is None) == (finding is None):
         piece = pieces.get("finding") or pieces["id"]
-        problems.append(piece.document.problem(piece.path, "missing-key", f"'{raw.id}' needs either 'advise' or 'finding'", key=True))
+        problems.append(
+            piece.document.problem(
+                piece.path, "missing-key", f"'{raw.id}' needs either 'advise' or 'finding'", key=True
+            )
+        )
     actions = library.vocabulary.actions
     if advise is not None:
         if advise not in actions:
             piece = pieces["advise"]
-            problems.append(piece.document.problem(piece.path, "unknown-action", f"'{advise}' is no action{nearest(advise, actions)}"))
+            problems.append(
+                piece.document.problem(
+                    piece.path, "unknown-action", f"'{advise}' is no action{nearest(advise, actions)}"
+                )
+            )
         for key in ("because", "safety", "source", "evidence", "stakes"):
             if key not in pieces and not (key == "stakes" and _value(pieces, "band", int) == 0):
                 piece = pieces["id"]
-                problems.append(piece.document.problem(piece.path, "missing-key", f"'{raw.id}' gives advice and lacks '{key}'"))
+                problems.append(
+                    piece.document.problem(piece.path, "missing-key", f"'{raw.id}' gives advice and lacks '{key}'")
+                )
     for key in ("because", "safety", "amount"):
         if _is(pieces, key, str):
             _placeholders(pieces[key], scope, problems)
@@ -77,11 +92,28 @@ def parse_rule(raw: RawRule, library: Library, problems: list[Problem]) -> Rule 
     parts = when.parts if isinstance(when, All) else (when,)
     whole = All(parts + tuple(NotTrue(b) for b in blocks)) if blocks or isinstance(when, All) else when
     return Rule(
-        raw.id, raw.topic, whole, advise, finding, _value(pieces, "reach", str) or "hive", _value(pieces, "amount", str), by, stakes,
+        raw.id,
+        raw.topic,
+        whole,
+        advise,
+        finding,
+        _value(pieces, "reach", str) or "hive",
+        _value(pieces, "amount", str),
+        by,
+        stakes,
         1 if _value(pieces, "band", int) is None else _value(pieces, "band", int),
-        float(pieces["chance"].value) if _is(pieces, "chance", (int, float)) else 0.5, _value(pieces, "because", str) or "",
-        _value(pieces, "safety", str) or "", source, _value(pieces, "evidence", str) or "practice", roles, at, prefer,
-        raw.layer, raw.place, tuple(_frozen(e) for e in raw.edits))
+        float(pieces["chance"].value) if _is(pieces, "chance", (int, float)) else 0.5,
+        _value(pieces, "because", str) or "",
+        _value(pieces, "safety", str) or "",
+        source,
+        _value(pieces, "evidence", str) or "practice",
+        roles,
+        at,
+        prefer,
+        raw.layer,
+        raw.place,
+        tuple(_frozen(e) for e in raw.edits),
+    )
 
 
 def _frozen(edit: dict) -> tuple:
@@ -123,8 +155,11 @@ def _placeholders(piece: Piece, scope: Scope, problems) -> None:
             continue
         if name.startswith("limit."):
             if name not in scope.limits:
-                problems.append(piece.document.problem(piece.path, "unknown-limit", f"'{{{name}}}' is no limit"
-                                                       f"{nearest(name, scope.limits)}"))
+                problems.append(
+                    piece.document.problem(
+                        piece.path, "unknown-limit", f"'{{{name}}}' is no limit{nearest(name, scope.limits)}"
+                    )
+                )
             continue
         try:
             tokens = _tokens(name)
@@ -141,7 +176,9 @@ def _prefer(piece: Piece | None, scope: Scope, problems):
         return None
     words = piece.value.split()
     if len(words) not in (1, 2) or (len(words) == 2 and words[1] not in ("asc", "desc")):
-        problems.append(piece.document.problem(piece.path, "cannot-read", f"'{piece.value}': role.fact, then desc or asc"))
+        problems.append(
+            piece.document.problem(piece.path, "cannot-read", f"'{piece.value}': role.fact, then desc or asc")
+        )
         return None
     try:
         ref = _ref(_tokens(words[0])[0], scope)
@@ -163,8 +200,13 @@ def _deadline(piece: Piece | None, library: Library, problems) -> Deadline | Non
     text = str(value).strip()
     found = _DEADLINE.match(text)
     if not text or not found or not (found.group("days") or found.group("name")):
-        problems.append(piece.document.problem(piece.path, "bad-deadline", f"'{text}': write today, 7 d, food.empty_on - 7 d or "
-                                               f"event.stop_syrup_by - 14 d"))
+        problems.append(
+            piece.document.problem(
+                piece.path,
+                "bad-deadline",
+                f"'{text}': write today, 7 d, food.empty_on - 7 d or event.stop_syrup_by - 14 d",
+            )
+        )
         return None
     lead = int(found.group("lead") or 0) * (-1 if found.group("sign") == "-" else 1)
     if found.group("days"):
@@ -173,16 +215,21 @@ def _deadline(piece: Piece | None, library: Library, problems) -> Deadline | Non
     if name == "today":
         return Deadline("today", "", lead, text)
     if name.startswith("event."):
-        event = name[len("event."):]
+        event = name[len("event.") :]
         if event not in EVENTS:
-            problems.append(piece.document.problem(piece.path, "unknown-event", f"'{event}' is no event of the season"
-                                                   f"{nearest(event, EVENTS)}"))
+            problems.append(
+                piece.document.problem(
+                    piece.path, "unknown-event", f"'{event}' is no event of the season{nearest(event, EVENTS)}"
+                )
+            )
             return None
         return Deadline("event", event, lead, text)
     fact = library.vocabulary.facts.get(name)
     if fact is None or fact.kind != "date":
         dates = [f for f, body in library.vocabulary.facts.items() if body.kind == "date"]
-        problems.append(piece.document.problem(piece.path, "bad-deadline", f"'{name}' is no date fact{nearest(name, dates)}"))
+        problems.append(
+            piece.document.problem(piece.path, "bad-deadline", f"'{name}' is no date fact{nearest(name, dates)}")
+        )
         return None
     return Deadline("fact", name, lead, text)
 
@@ -192,14 +239,26 @@ def _stakes(piece: Piece | None, library: Library, problems) -> Stakes:
         return Stakes()
     body = piece.value
     fact = body.get("gain_fact")
-    if fact is not None and (not isinstance(fact, str) or fact not in library.vocabulary.facts or library.vocabulary.facts[fact].unit != "points"):
+    if fact is not None and (
+        not isinstance(fact, str)
+        or fact not in library.vocabulary.facts
+        or library.vocabulary.facts[fact].unit != "points"
+    ):
         points = [f for f, b in library.vocabulary.facts.items() if b.unit == "points"]
-        problems.append(piece.document.problem(piece.path + ("gain_fact",), "unknown-fact", f"'{fact}' is no fact in points"
-                                               f"{nearest(fact, points)}"))
+        problems.append(
+            piece.document.problem(
+                piece.path + ("gain_fact",), "unknown-fact", f"'{fact}' is no fact in points{nearest(fact, points)}"
+            )
+        )
     gain = body.get("gain_pts", 0)
     source = sources_of(Piece(piece.document, piece.path + ("source",), body.get("source")), library, problems)
-    return Stakes(body.get("loses", "colony"), float(gain) if isinstance(gain, (int, float)) else 0.0, fact, source,
-                  str(body.get("note", "")))
+    return Stakes(
+        body.get("loses", "colony"),
+        float(gain) if isinstance(gain, (int, float)) else 0.0,
+        fact,
+        source,
+        str(body.get("note", "")),
+    )
 
 
 def sources_of(piece: Piece | None, library: Library, problems) -> tuple[str, ...]:
@@ -210,9 +269,18 @@ def sources_of(piece: Piece | None, library: Library, problems) -> tuple[str, ..
         return (piece.value,)
     names = texts(piece.value)
     for index, item in enumerate(listed(piece.value)):
-        if isinstance(item, str) and item not in library.vocabulary.sources and item not in ("common-practice", "judgement"):
-            problems.append(piece.document.problem(piece.path + (index,), "unknown-source", f"'{item}' is no key of sources.yaml"
-                                                   f"{nearest(item, library.vocabulary.sources)}"))
+        if (
+            isinstance(item, str)
+            and item not in library.vocabulary.sources
+            and item not in ("common-practice", "judgement")
+        ):
+            problems.append(
+                piece.document.problem(
+                    piece.path + (index,),
+                    "unknown-source",
+                    f"'{item}' is no key of sources.yaml{nearest(item, library.vocabulary.sources)}",
+                )
+            )
     return names
 
 
@@ -228,8 +296,14 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
         if roles and body.get("at") in roles:
             roles = (body["at"],) + tuple(r for r in roles if r != body["at"])
         when = parse_node(document, path + ("when",), library.scope(roles), problems, body.get("when"))
-        targets = [t for t in (_target(document, path + ("never", k), item, library, problems)
-                               for k, item in enumerate(listed(body.get("never")))) if t]
+        targets = [
+            t
+            for t in (
+                _target(document, path + ("never", k), item, library, problems)
+                for k, item in enumerate(listed(body.get("never")))
+            )
+            if t
+        ]
         effect, first = body.get("effect"), ()
         if isinstance(effect, dict):
             first = texts(effect.get("first"))
@@ -238,22 +312,49 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
         spared, where = texts(spares.get("actions")), None
         if spares.get("where") is not None:
             where = parse_node(document, path + ("spares", "where"), library.scope(roles), problems, spares["where"])
-        for key, names in (("except", texts(body.get("except"))), ("instead", texts(body.get("instead"))), ("effect", first), ("spares", spared)):
+        for key, names in (
+            ("except", texts(body.get("except"))),
+            ("instead", texts(body.get("instead"))),
+            ("effect", first),
+            ("spares", spared),
+        ):
             for name in names:
                 if name not in library.vocabulary.actions:
-                    problems.append(document.problem(path + (key,), "unknown-action", f"'{name}' is no action"
-                                                     f"{nearest(name, library.vocabulary.actions)}"))
+                    problems.append(
+                        document.problem(
+                            path + (key,),
+                            "unknown-action",
+                            f"'{name}' is no action{nearest(name, library.vocabulary.actions)}",
+                        )
+                    )
         source = sources_of(Piece(document, path + ("source",), body.get("source")), library, problems)
         if body["id"] in found:
-            problems.append(document.problem(path + ("id",), "duplicate-id", f"'{body['id']}' stands at {found[body['id']].place} too"))
+            problems.append(
+                document.problem(
+                    path + ("id",), "duplicate-id", f"'{body['id']}' stands at {found[body['id']].place} too"
+                )
+            )
             continue
         if when is None:
             continue
         found[body["id"]] = Prohibition(
-            body["id"], tuple(targets), when, str(effect), first, str(body.get("if_unknown", "pass")), texts(body.get("instead")),
-            texts(body.get("except")), str(body.get("because", "")), str(body.get("check", "")), source, roles,
-            spared, where, str(spares.get("say", "")),
-            Place(document.name, *document.place(path + ("id",))))
+            body["id"],
+            tuple(targets),
+            when,
+            str(effect),
+            first,
+            str(body.get("if_unknown", "pass")),
+            texts(body.get("instead")),
+            texts(body.get("except")),
+            str(body.get("because", "")),
+            str(body.get("check", "")),
+            source,
+            roles,
+            spared,
+            where,
+            str(spares.get("say", "")),
+            Place(document.name, *document.place(path + ("id",))),
+        )
     return found
 
 
@@ -282,7 +383,9 @@ def parse_options(document: Document, library: Library, problems: list[Problem])
         for k, bar in enumerate(listed(body.get("bars"))):
             if isinstance(bar, dict) and "when" in bar:
                 when = parse_node(document, path + ("bars", k, "when"), library.scope(), problems, bar["when"])
-                sources = sources_of(Piece(document, path + ("bars", k, "source"), bar.get("source")), library, problems)
+                sources = sources_of(
+                    Piece(document, path + ("bars", k, "source"), bar.get("source")), library, problems
+                )
                 piece = Piece(document, path + ("bars", k, "because"), bar.get("because"))
                 if isinstance(piece.value, str):
                     _placeholders(piece, library.scope(), problems)
@@ -291,9 +394,18 @@ def parse_options(document: Document, library: Library, problems: list[Problem])
         source = sources_of(Piece(document, path + ("source",), body.get("source")), library, problems)
         if body["id"] in found:
             problems.append(document.problem(path + ("id",), "duplicate-id", f"'{body['id']}' stands twice"))
-        found[body["id"]] = Option(body["id"], str(body.get("active")), str(body.get("form")), tuple(bars), str(body.get("because", "")),
-                                   str(body.get("length", "")), str(body.get("withdrawal", "")), str(body.get("safety", "")), source,
-                                   Place(document.name, *document.place(path + ("id",))))
+        found[body["id"]] = Option(
+            body["id"],
+            str(body.get("active")),
+            str(body.get("form")),
+            tuple(bars),
+            str(body.get("because", "")),
+            str(body.get("length", "")),
+            str(body.get("withdrawal", "")),
+            str(body.get("safety", "")),
+            source,
+            Place(document.name, *document.place(path + ("id",))),
+        )
     return found
 
 

@@ -11,12 +11,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from hiveweek import content, marked_yaml
-from hiveweek.marked_yaml import Document
+from hiveweek import content
+from hiveweek.language.conditions import Scope
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules import schema, structure
+from hiveweek.rules import schema
 from hiveweek.rules.model import Limit, Place
-from hiveweek.vocabulary.conditions import Scope
+from hiveweek.shapes import marked_yaml, structure
+from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Vocabulary
 
 
@@ -159,12 +160,17 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
             if isinstance(item, dict) and isinstance(item.get("id"), str) and item.get("reason"):
                 library.retired[item["id"]] = str(item["reason"])
             else:
-                library.problems.append(document.problem(("retired", index), "missing-key", "a retired rule needs its 'id' and a 'reason'"))
+                library.problems.append(
+                    document.problem(("retired", index), "missing-key", "a retired rule needs its 'id' and a 'reason'")
+                )
     for rule in [*library.rules.values(), *(raw for overlay in library.overlays for raw in overlay.rules.values())]:
         if rule.id in library.retired:
             piece = rule.pieces["id"]
-            library.problems.append(piece.document.problem(piece.path, "retired-id", f"'{rule.id}' is retired and never used "
-                                                           f"again: {library.retired[rule.id]}"))
+            library.problems.append(
+                piece.document.problem(
+                    piece.path, "retired-id", f"'{rule.id}' is retired and never used again: {library.retired[rule.id]}"
+                )
+            )
     return library
 
 
@@ -200,10 +206,14 @@ def _topic(library: Library, document: Document, path: Path) -> None:
     data = document.data
     name = data.get("ruleset") if isinstance(data.get("ruleset"), str) else path.stem
     if name != path.stem:
-        library.problems.append(document.problem(("ruleset",), "bad-name", f"'{name}' must be the file's name, {path.stem}"))
+        library.problems.append(
+            document.problem(("ruleset",), "bad-name", f"'{name}' must be the file's name, {path.stem}")
+        )
     if name in library.topics:
         other = library.topics[name].document
-        library.problems.append(document.problem(("ruleset",), "duplicate-id", f"topic '{name}' stands in {other.name} too"))
+        library.problems.append(
+            document.problem(("ruleset",), "duplicate-id", f"topic '{name}' stands in {other.name} too")
+        )
     version = data.get("version") if isinstance(data.get("version"), int) else 0
     topic = library.topics[name] = Topic(name, version, data.get("climates", "all"), document)
     topic.limits = _limits(library, document, name, ("limits",), library.limits, "base")
@@ -216,22 +226,38 @@ def _limits(library, document, topic, path, into, origin) -> list[str]:
         data = data.get(step) if isinstance(data, dict) else None
     names = []
     for key, body in (data or {}).items() if isinstance(data, dict) else ():
-        if not isinstance(body, dict) or isinstance(body.get("value"), bool) or not isinstance(body.get("value"), (int, float)):
+        if (
+            not isinstance(body, dict)
+            or isinstance(body.get("value"), bool)
+            or not isinstance(body.get("value"), (int, float))
+        ):
             continue
         name = f"limit.{topic}.{key}"
         if name in into:
-            library.problems.append(document.problem(path + (key,), "duplicate-id", f"'{name}' stands at {into[name].place} too",
-                                                     key=True))
+            library.problems.append(
+                document.problem(path + (key,), "duplicate-id", f"'{name}' stands at {into[name].place} too", key=True)
+            )
             continue
         band = [end for end in structure.listed(body.get("band")) if isinstance(end, (int, float))]
-        into[name] = Limit(name, float(body["value"]), _unit(body.get("unit")), _sources(library, document, path + (key, "source"),
-                           body.get("source")), str(body.get("status", "")), str(body.get("note", "")), body.get("tighter"),
-                           tuple(band) if len(band) == 2 else None, origin,
-                           Place(document.name, *document.key_place(path + (key,))))
+        into[name] = Limit(
+            name,
+            float(body["value"]),
+            _unit(body.get("unit")),
+            _sources(library, document, path + (key, "source"), body.get("source")),
+            str(body.get("status", "")),
+            str(body.get("note", "")),
+            body.get("tighter"),
+            tuple(band) if len(band) == 2 else None,
+            origin,
+            Place(document.name, *document.key_place(path + (key,))),
+        )
         names.append(name)
         if into[name].band and not min(band) <= into[name].value <= max(band):
-            library.problems.append(document.problem(path + (key, "value"), "out-of-range",
-                                                     f"{body['value']} lies outside its own published band {band}"))
+            library.problems.append(
+                document.problem(
+                    path + (key, "value"), "out-of-range", f"{body['value']} lies outside its own published band {band}"
+                )
+            )
     return names
 
 
@@ -248,8 +274,13 @@ def _sources(library: Library, document: Document, path: tuple, value) -> tuple[
             continue
         names.append(item)
         if item not in library.vocabulary.sources and item not in ("common-practice", "judgement"):
-            library.problems.append(document.problem(path + (index,), "unknown-source", f"'{item}' is no key of sources.yaml"
-                                                     f"{nearest(item, library.vocabulary.sources)}"))
+            library.problems.append(
+                document.problem(
+                    path + (index,),
+                    "unknown-source",
+                    f"'{item}' is no key of sources.yaml{nearest(item, library.vocabulary.sources)}",
+                )
+            )
     return tuple(names)
 
 
@@ -264,11 +295,14 @@ def _rules(library, document, path, topic, into, layer) -> list[str]:
         rule_id = body["id"]
         here = path + (index,)
         if rule_id in into:
-            library.problems.append(document.problem(here + ("id",), "duplicate-id",
-                                                     f"'{rule_id}' stands at {into[rule_id].place} too"))
+            library.problems.append(
+                document.problem(here + ("id",), "duplicate-id", f"'{rule_id}' stands at {into[rule_id].place} too")
+            )
             continue
         if layer == "base" and rule_id.partition(".")[0] != topic:
-            library.problems.append(document.problem(here + ("id",), "bad-name", f"'{rule_id}' must begin with '{topic}.'"))
+            library.problems.append(
+                document.problem(here + ("id",), "bad-name", f"'{rule_id}' must begin with '{topic}.'")
+            )
         pieces = {key: Piece(document, here + (key,), value) for key, value in body.items()}
         into[rule_id] = RawRule(rule_id, topic, pieces, Place(document.name, *document.place(here + ("id",))), layer)
         ids.append(rule_id)
@@ -283,8 +317,11 @@ def _overlay(library: Library, document: Document, outside: bool = False) -> Non
         return
     layer = data.get("layer") if data.get("layer") in ("profile", "jurisdiction", "author", "apiary") else "author"
     if outside and layer in ("profile", "jurisdiction"):
-        library.problems.append(document.problem(("layer",), "unknown-value", f"an overlay named by a user is of layer author or "
-                                                 f"apiary, not {layer}"))
+        library.problems.append(
+            document.problem(
+                ("layer",), "unknown-value", f"an overlay named by a user is of layer author or apiary, not {layer}"
+            )
+        )
     wanted = tuple(str(item) for item in structure.listed(data.get("for")))
     overlay = Overlay(data["overlay"], layer, wanted, data.get("version") or 0, document)
     overlay.limits = {}
@@ -292,8 +329,15 @@ def _overlay(library: Library, document: Document, outside: bool = False) -> Non
     _rules(library, document, ("add", "rules"), overlay.name, overlay.rules, f"{layer} overlay {overlay.name}")
     for rule_id, raw in overlay.rules.items():
         if rule_id in library.rules:
-            library.problems.append(Problem(raw.place.file, raw.place.line, raw.place.col, "duplicate-id",
-                                            f"'{rule_id}' stands at {library.rules[rule_id].place} too; to change it use override"))
+            library.problems.append(
+                Problem(
+                    raw.place.file,
+                    raw.place.line,
+                    raw.place.col,
+                    "duplicate-id",
+                    f"'{rule_id}' stands at {library.rules[rule_id].place} too; to change it use override",
+                )
+            )
     library.overlays.append(overlay)
 
 
@@ -303,7 +347,9 @@ def _jurisdiction(library: Library, document: Document, path: Path) -> None:
         return
     name = data["jurisdiction"]
     if name != path.stem:
-        library.problems.append(document.problem(("jurisdiction",), "bad-name", f"'{name}' must be the file's name, {path.stem}"))
+        library.problems.append(
+            document.problem(("jurisdiction",), "bad-name", f"'{name}' must be the file's name, {path.stem}")
+        )
     library.jurisdictions[name] = document
     overlay = Overlay(name, "jurisdiction", (name,), data.get("version") or 1, document)
     _limits(library, document, name, ("add", "limits"), overlay.limits, f"jurisdiction {name}")

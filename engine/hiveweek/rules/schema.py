@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import json
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 FOLDER = Path(__file__).resolve().parent.parent / "schemas"
@@ -27,60 +27,112 @@ CONDITION = {
     "anyOf": [
         {"type": "string", "minLength": 1},
         {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
-        {"type": "object", "minProperties": 1, "maxProperties": 1, "additionalProperties": False, "properties": {
-            "all": {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
-            "any": {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
-            "not": {"$ref": "#/$defs/condition"}}},
+        {
+            "type": "object",
+            "minProperties": 1,
+            "maxProperties": 1,
+            "additionalProperties": False,
+            "properties": {
+                "all": {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
+                "any": {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
+                "not": {"$ref": "#/$defs/condition"},
+            },
+        },
     ],
 }
 LIMIT = {
-    "type": "object", "additionalProperties": False, "required": ["value", "source"],
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["value", "source"],
     "description": "A named number; elsewhere limit.TOPIC.NAME. An overlay can move it.",
     "properties": {
         "value": {"type": "number", "description": "The number."},
-        "unit": {"type": "string", "description": "Unit of the facts it is compared with; absent for a bare count or ratio."},
+        "unit": {
+            "type": "string",
+            "description": "Unit of the facts it is compared with; absent for a bare count or ratio.",
+        },
         "source": SOURCE,
         "status": {"enum": STATUS, "description": "How the figure was come by."},
         "note": {"type": "string", "description": "What a reader must know of it."},
-        "band": {"type": "array", "minItems": 2, "maxItems": 2, "items": {"type": "number"},
-                 "description": "Lowest and highest published value."},
+        "band": {
+            "type": "array",
+            "minItems": 2,
+            "maxItems": 2,
+            "items": {"type": "number"},
+            "description": "Lowest and highest published value.",
+        },
         "tighter": {"enum": ["up", "down"], "description": "Safety limits only: the one way an overlay may move it."},
     },
 }
 STAKES = {
-    "type": "object", "additionalProperties": False, "required": ["loses", "gain_pts", "source"],
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["loses", "gain_pts", "source"],
     "description": "What acting this week rather than not is worth.",
     "properties": {
         "loses": {"enum": ["colony", "crop", "neighbours"], "description": "What is lost by not acting."},
-        "gain_pts": {"type": "number", "minimum": 0, "maximum": 100,
-                     "description": "Colonies in a hundred saved; for crop, points of a usual crop of 25."},
-        "gain_fact": {"type": "string", "description": "A computed fact in points that replaces gain_pts where it is known."},
+        "gain_pts": {
+            "type": "number",
+            "minimum": 0,
+            "maximum": 100,
+            "description": "Colonies in a hundred saved; for crop, points of a usual crop of 25.",
+        },
+        "gain_fact": {
+            "type": "string",
+            "description": "A computed fact in points that replaces gain_pts where it is known.",
+        },
         "source": SOURCE,
         "note": {"type": "string"},
     },
 }
 RULE = {
-    "type": "object", "additionalProperties": False, "required": ["id", "when"],
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["id", "when"],
     "properties": {
-        "id": {"type": "string", "pattern": RULE_ID, "description": "topic.name; permanent, never used again once retired."},
+        "id": {
+            "type": "string",
+            "pattern": RULE_ID,
+            "description": "topic.name; permanent, never used again once retired.",
+        },
         "when": {"$ref": "#/$defs/condition"},
-        "unless": {"description": "Blocks the rule only where it is known to hold; unknown does not block. A list blocks where "
-                                  "any item holds.", "$ref": "#/$defs/condition"},
+        "unless": {
+            "description": "Blocks the rule only where it is known to hold; unknown does not block. A list blocks where "
+            "any item holds.",
+            "$ref": "#/$defs/condition",
+        },
         "advise": {"type": "string", "description": "The action this rule advises."},
-        "finding": {"type": "string", "pattern": NAME, "description": "The conclusion it gives, elsewhere finding.NAME."},
+        "finding": {
+            "type": "string",
+            "pattern": NAME,
+            "description": "The conclusion it gives, elsewhere finding.NAME.",
+        },
         "reach": {"enum": ["hive", "apiary"], "description": "apiary: true at one hive holds for the whole yard."},
         "amount": {"type": "string", "description": "How much, with {facts} filled in."},
-        "by": {"anyOf": [{"type": "string"}, {"type": "integer"}],
-               "description": "Last day to start: today, 7 d, food.empty_on - 7 d, event.stop_syrup_by - 14 d."},
+        "by": {
+            "anyOf": [{"type": "string"}, {"type": "integer"}],
+            "description": "Last day to start: today, 7 d, food.empty_on - 7 d, event.stop_syrup_by - 14 d.",
+        },
         "stakes": STAKES,
         "band": {"enum": [0, 1], "description": "0 for law and people; they stand above all points."},
-        "chance": {"type": "number", "minimum": 0, "maximum": 1, "description": "For looks: how likely the undecided condition is."},
+        "chance": {
+            "type": "number",
+            "minimum": 0,
+            "maximum": 1,
+            "description": "For looks: how likely the undecided condition is.",
+        },
         "because": {"type": "string", "minLength": 10, "description": "One or two sentences with {facts} filled in."},
         "safety": {"type": "string", "minLength": 10, "description": "One or two sentences on what could hurt."},
         "source": SOURCE,
         "evidence": {"enum": ["trial", "survey", "guide", "practice"]},
-        "for": {"type": "object", "minProperties": 2, "maxProperties": 2, "additionalProperties": {"const": "hive"},
-                "propertyNames": {"pattern": NAME}, "description": "Two roles, as in {weak: hive, strong: hive}."},
+        "for": {
+            "type": "object",
+            "minProperties": 2,
+            "maxProperties": 2,
+            "additionalProperties": {"const": "hive"},
+            "propertyNames": {"pattern": NAME},
+            "description": "Two roles, as in {weak: hive, strong: hive}.",
+        },
         "at": {"type": "string", "description": "The role whose list the advice joins."},
         "prefer": {"type": "string", "description": "Which partner is best: role.fact desc (or asc)."},
         "note": {"type": "string"},
@@ -88,25 +140,44 @@ RULE = {
 }
 CLIMATES = {
     "description": "all, a list of profile ids, or {where: [conditions on climate facts]}.",
-    "anyOf": [{"const": "all"}, {"type": "array", "minItems": 1, "items": {"type": "string"}},
-              {"type": "object", "additionalProperties": False, "required": ["where"],
-               "properties": {"where": {"type": "array", "minItems": 1, "items": {"type": "string"}}}}],
+    "anyOf": [
+        {"const": "all"},
+        {"type": "array", "minItems": 1, "items": {"type": "string"}},
+        {
+            "type": "object",
+            "additionalProperties": False,
+            "required": ["where"],
+            "properties": {"where": {"type": "array", "minItems": 1, "items": {"type": "string"}}},
+        },
+    ],
 }
-LIMITS = {"type": "object", "propertyNames": {"pattern": NAME}, "additionalProperties": LIMIT,
-          "description": "Named numbers of this file."}
+LIMITS = {
+    "type": "object",
+    "propertyNames": {"pattern": NAME},
+    "additionalProperties": LIMIT,
+    "description": "Named numbers of this file.",
+}
 
 
 def _top(title: str, body: dict) -> dict:
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": title, **body,
-            "$defs": {"condition": CONDITION, "rule": RULE}}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": title,
+        **body,
+        "$defs": {"condition": CONDITION, "rule": RULE},
+    }
 
 
 OVERRIDE = {
-    "type": "object", "additionalProperties": False, "required": ["value", "was", "reason"],
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["value", "was", "reason"],
     "properties": {
         "limit": {"type": "string", "pattern": r"^limit\.", "description": "The limit to move."},
         "rule": {"type": "string", "description": "The rule to change, with the field."},
-        "field": {"enum": ["when", "unless", "amount", "by", "stakes", "chance", "because", "safety", "source", "evidence"]},
+        "field": {
+            "enum": ["when", "unless", "amount", "by", "stakes", "chance", "because", "safety", "source", "evidence"]
+        },
         "value": {"description": "The new value."},
         "was": {"description": "The value it replaces; if the base has moved, the entry is stale and an error."},
         "reason": {"type": "string", "minLength": 5},
@@ -117,74 +188,214 @@ OVERRIDE = {
 }
 LAYERED = {
     "override": {"type": "array", "items": OVERRIDE},
-    "disable": {"type": "array", "items": {
-        "type": "object", "additionalProperties": False, "required": ["rule", "reason"],
-        "properties": {"rule": {"type": "string"}, "reason": {"type": "string", "minLength": 5}, "source": SOURCE}}},
-    "add": {"type": "object", "additionalProperties": False, "required": ["reason"],
-            "properties": {"reason": {"type": "string", "minLength": 5}, "limits": LIMITS, "source": SOURCE,
-                           "rules": {"type": "array", "items": {"$ref": "#/$defs/rule"}}}},
+    "disable": {
+        "type": "array",
+        "items": {
+            "type": "object",
+            "additionalProperties": False,
+            "required": ["rule", "reason"],
+            "properties": {"rule": {"type": "string"}, "reason": {"type": "string", "minLength": 5}, "source": SOURCE},
+        },
+    },
+    "add": {
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["reason"],
+        "properties": {
+            "reason": {"type": "string", "minLength": 5},
+            "limits": LIMITS,
+            "source": SOURCE,
+            "rules": {"type": "array", "items": {"$ref": "#/$defs/rule"}},
+        },
+    },
 }
-RULESET = _top("hiveweek ruleset", {
-    "type": "object", "additionalProperties": False, "required": ["ruleset", "version", "rules"],
-    "properties": {"ruleset": {"type": "string", "pattern": NAME, "description": "Topic; the same as the file's name."},
-                   "version": {"type": "integer", "minimum": 1}, "climates": CLIMATES, "note": {"type": "string"},
-                   "limits": LIMITS, "rules": {"type": "array", "items": {"$ref": "#/$defs/rule"}}}})
-OVERLAY = _top("hiveweek overlay", {
-    "type": "object", "additionalProperties": False, "required": ["overlay", "layer", "version"],
-    "properties": {"overlay": {"type": "string", "pattern": NAME},
-                   "layer": {"enum": ["profile", "jurisdiction", "author", "apiary"]},
-                   "for": {"type": "array", "minItems": 1, "items": {"type": "string"},
-                           "description": "Profiles (or the jurisdiction) it holds for; absent: wherever it is named."},
-                   "version": {"type": "integer", "minimum": 1}, "note": {"type": "string"}, **LAYERED}})
-JURISDICTION = _top("hiveweek jurisdiction", {
-    "type": "object", "required": ["jurisdiction", "name", "checked", "note"],
-    "properties": {"jurisdiction": {"type": "string", "pattern": NAME}, "name": {"type": "string"},
-                   "version": {"type": "integer", "minimum": 1}, "note": {"type": "string"}, **LAYERED}})
+RULESET = _top(
+    "hiveweek ruleset",
+    {
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["ruleset", "version", "rules"],
+        "properties": {
+            "ruleset": {"type": "string", "pattern": NAME, "description": "Topic; the same as the file's name."},
+            "version": {"type": "integer", "minimum": 1},
+            "climates": CLIMATES,
+            "note": {"type": "string"},
+            "limits": LIMITS,
+            "rules": {"type": "array", "items": {"$ref": "#/$defs/rule"}},
+        },
+    },
+)
+OVERLAY = _top(
+    "hiveweek overlay",
+    {
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["overlay", "layer", "version"],
+        "properties": {
+            "overlay": {"type": "string", "pattern": NAME},
+            "layer": {"enum": ["profile", "jurisdiction", "author", "apiary"]},
+            "for": {
+                "type": "array",
+                "minItems": 1,
+                "items": {"type": "string"},
+                "description": "Profiles (or the jurisdiction) it holds for; absent: wherever it is named.",
+            },
+            "version": {"type": "integer", "minimum": 1},
+            "note": {"type": "string"},
+            **LAYERED,
+        },
+    },
+)
+JURISDICTION = _top(
+    "hiveweek jurisdiction",
+    {
+        "type": "object",
+        "required": ["jurisdiction", "name", "checked", "note"],
+        "properties": {
+            "jurisdiction": {"type": "string", "pattern": NAME},
+            "name": {"type": "string"},
+            "version": {"type": "integer", "minimum": 1},
+            "note": {"type": "string"},
+            **LAYERED,
+        },
+    },
+)
 PROHIBITION = {
-    "type": "object", "additionalProperties": False,
+    "type": "object",
+    "additionalProperties": False,
     "required": ["id", "never", "when", "effect", "if_unknown", "because", "source"],
     "properties": {
-        "id": {"type": "string", "pattern": NAME}, "no": {"type": "integer"},
-        "never": {"type": "array", "minItems": 1, "items": {"anyOf": [
-            {"type": "string"},
-            {"type": "object", "minProperties": 1, "maxProperties": 1, "additionalProperties": False,
-             "properties": {"uses": {"type": "string"}, "moves": {"type": "string"}, "opens": {"enum": ["lid", "frames", "any"]}}}]}},
+        "id": {"type": "string", "pattern": NAME},
+        "no": {"type": "integer"},
+        "never": {
+            "type": "array",
+            "minItems": 1,
+            "items": {
+                "anyOf": [
+                    {"type": "string"},
+                    {
+                        "type": "object",
+                        "minProperties": 1,
+                        "maxProperties": 1,
+                        "additionalProperties": False,
+                        "properties": {
+                            "uses": {"type": "string"},
+                            "moves": {"type": "string"},
+                            "opens": {"enum": ["lid", "frames", "any"]},
+                        },
+                    },
+                ]
+            },
+        },
         "except": {"type": "array", "items": {"type": "string"}},
         "when": {"$ref": "#/$defs/condition"},
-        "for": {"type": "object", "minProperties": 2, "maxProperties": 2}, "at": {"type": "string"},
-        "effect": {"anyOf": [{"enum": ["stop", "day"]},
-                             {"type": "object", "additionalProperties": False, "required": ["first"],
-                              "properties": {"first": {"type": "array", "minItems": 1, "items": {"type": "string"}}}}]},
+        "for": {"type": "object", "minProperties": 2, "maxProperties": 2},
+        "at": {"type": "string"},
+        "effect": {
+            "anyOf": [
+                {"enum": ["stop", "day"]},
+                {
+                    "type": "object",
+                    "additionalProperties": False,
+                    "required": ["first"],
+                    "properties": {"first": {"type": "array", "minItems": 1, "items": {"type": "string"}}},
+                },
+            ]
+        },
         "if_unknown": {"enum": ["ask", "check", "pass"]},
         "instead": {"type": "array", "items": {"type": "string"}},
-        "spares": {"type": "object", "additionalProperties": False, "required": ["actions", "where", "say"],
-                   "description": "Actions it leaves alone where a condition is known to hold.",
-                   "properties": {"actions": {"type": "array", "minItems": 1, "items": {"type": "string"}},
-                                  "where": {"$ref": "#/$defs/condition"}, "say": {"type": "string", "minLength": 10}}},
-        "because": {"type": "string", "minLength": 10}, "check": {"type": "string"},
-        "source": SOURCE, "status": {"enum": STATUS}, "note": {"type": "string"}},
+        "spares": {
+            "type": "object",
+            "additionalProperties": False,
+            "required": ["actions", "where", "say"],
+            "description": "Actions it leaves alone where a condition is known to hold.",
+            "properties": {
+                "actions": {"type": "array", "minItems": 1, "items": {"type": "string"}},
+                "where": {"$ref": "#/$defs/condition"},
+                "say": {"type": "string", "minLength": 10},
+            },
+        },
+        "because": {"type": "string", "minLength": 10},
+        "check": {"type": "string"},
+        "source": SOURCE,
+        "status": {"enum": STATUS},
+        "note": {"type": "string"},
+    },
 }
-SAFETY = _top("hiveweek prohibitions", {
-    "type": "object", "additionalProperties": False, "required": ["prohibitions"],
-    "properties": {"version": {"type": "integer"}, "note": {"type": "string"}, "limits": LIMITS,
-                   "prohibitions": {"type": "array", "items": PROHIBITION}}})
-TREATMENTS = _top("hiveweek treatment options", {
-    "type": "object", "additionalProperties": False, "required": ["options"],
-    "properties": {"version": {"type": "integer"}, "note": {"type": "string"}, "limits": LIMITS, "options": {"type": "array", "items": {
-        "type": "object", "additionalProperties": False, "required": ["id", "active", "form", "because", "safety", "source", "bars"],
+SAFETY = _top(
+    "hiveweek prohibitions",
+    {
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["prohibitions"],
         "properties": {
-            "id": {"type": "string", "pattern": NAME}, "active": {"type": "string"}, "form": {"type": "string"},
-            "because": {"type": "string"}, "length": {"type": "string"}, "withdrawal": {"type": "string"},
-            "safety": {"type": "string"}, "source": SOURCE, "evidence": {"type": "string"}, "status": {"enum": STATUS}, "note": {"type": "string"},
-            "bars": {"type": "array", "items": {
-                "type": "object", "additionalProperties": False, "required": ["when", "because"],
-                "properties": {"when": {"$ref": "#/$defs/condition"}, "because": {"type": "string"}, "source": SOURCE,
-                               "status": {"enum": STATUS}, "note": {"type": "string"}}}}}}}}})
+            "version": {"type": "integer"},
+            "note": {"type": "string"},
+            "limits": LIMITS,
+            "prohibitions": {"type": "array", "items": PROHIBITION},
+        },
+    },
+)
+TREATMENTS = _top(
+    "hiveweek treatment options",
+    {
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["options"],
+        "properties": {
+            "version": {"type": "integer"},
+            "note": {"type": "string"},
+            "limits": LIMITS,
+            "options": {
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "additionalProperties": False,
+                    "required": ["id", "active", "form", "because", "safety", "source", "bars"],
+                    "properties": {
+                        "id": {"type": "string", "pattern": NAME},
+                        "active": {"type": "string"},
+                        "form": {"type": "string"},
+                        "because": {"type": "string"},
+                        "length": {"type": "string"},
+                        "withdrawal": {"type": "string"},
+                        "safety": {"type": "string"},
+                        "source": SOURCE,
+                        "evidence": {"type": "string"},
+                        "status": {"enum": STATUS},
+                        "note": {"type": "string"},
+                        "bars": {
+                            "type": "array",
+                            "items": {
+                                "type": "object",
+                                "additionalProperties": False,
+                                "required": ["when", "because"],
+                                "properties": {
+                                    "when": {"$ref": "#/$defs/condition"},
+                                    "because": {"type": "string"},
+                                    "source": SOURCE,
+                                    "status": {"enum": STATUS},
+                                    "note": {"type": "string"},
+                                },
+                            },
+                        },
+                    },
+                },
+            },
+        },
+    },
+)
 
-SCHEMAS = {"ruleset": RULESET, "overlay": OVERLAY, "jurisdiction": JURISDICTION, "safety": SAFETY, "treatments": TREATMENTS}
+SCHEMAS = {
+    "ruleset": RULESET,
+    "overlay": OVERLAY,
+    "jurisdiction": JURISDICTION,
+    "safety": SAFETY,
+    "treatments": TREATMENTS,
+}
 
 
-@lru_cache(maxsize=None)
+@cache
 def validator(kind: str):
     """Return the validator of one kind of file."""
     from jsonschema import Draft202012Validator

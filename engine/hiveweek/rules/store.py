@@ -11,8 +11,14 @@ from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Vocabulary
 
 
-def effective_rules(profile: str, traits: dict, *, jurisdiction: str | None = None, extra: Iterable[Path | str] = (),
-                    vocabulary: Vocabulary) -> RuleSet:
+def effective_rules(
+    profile: str,
+    traits: dict,
+    *,
+    jurisdiction: str | None = None,
+    extra: Iterable[Path | str] = (),
+    vocabulary: Vocabulary,
+) -> RuleSet:
     """Return the effective ruleset of the shipped content, from what is kept where nothing it came from has changed.
 
     Parameters
@@ -33,6 +39,16 @@ def effective_rules(profile: str, traits: dict, *, jurisdiction: str | None = No
     for item in extra:
         files += sorted(item.glob("*.yaml")) if item.is_dir() else [item]
     # The places in it are written as seen from here.
-    words = ("rules", profile, sorted(traits.items()), jurisdiction, content.shown(base), [content.shown(item) for item in extra])
-    return kept("rules", key_of(words, files + code("rules", "vocabulary", "facts")),
-                lambda: rules.load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary))
+    words = (
+        "rules",
+        profile,
+        sorted(traits.items()),
+        jurisdiction,
+        content.shown(base),
+        [content.shown(item) for item in extra],
+    )
+    return kept(
+        "rules",
+        key_of(words, files + code("rules", "language", "shapes", "vocabulary", "facts")),
+        lambda: rules.load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary),
+    )

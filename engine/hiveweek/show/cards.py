@@ -76,10 +76,16 @@ def only_on(bounds: dict | None) -> str:
     if not bounds:
         return ""
     said = []
-    words = {"high_c_min": ("{} or warmer", "degC"), "high_c_max": ("not above {}", "degC"), "wind_kmh_max": ("wind under {}", "km/h"),
-             "mean_c_min": ("a mean of {} or more", "degC"), "mean_c_max": ("a mean of at most {}", "degC"),
-             "low_c_min": ("no night under {}", "degC"), "low_c_max": ("nights at or under {}", "degC"),
-             "wind_kmh_min": ("wind of {} or more", "km/h")}
+    words = {
+        "high_c_min": ("{} or warmer", "degC"),
+        "high_c_max": ("not above {}", "degC"),
+        "wind_kmh_max": ("wind under {}", "km/h"),
+        "mean_c_min": ("a mean of {} or more", "degC"),
+        "mean_c_max": ("a mean of at most {}", "degC"),
+        "low_c_min": ("no night under {}", "degC"),
+        "low_c_max": ("nights at or under {}", "degC"),
+        "wind_kmh_min": ("wind of {} or more", "km/h"),
+    }
     for key, number in bounds.items():
         if key == "dry":
             said.insert(0, "a dry day")
@@ -96,7 +102,12 @@ def rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> str:
     for item in advice.evidence:
         name = item.fact
         fact = vocabulary.facts.get(name) or vocabulary.facts.get(name.partition(".")[2])
-        if fact is None or fact.id.startswith(("season.", "climate.")) or fact.id.endswith(("_low", "_high")) or not most:
+        if (
+            fact is None
+            or fact.id.startswith(("season.", "climate."))
+            or fact.id.endswith(("_low", "_high"))
+            or not most
+        ):
             continue
         most -= 1
         role = f"{name.partition('.')[0]} hive: " if name != fact.id else ""
@@ -207,7 +218,10 @@ def option_lines(options: list[dict], told: dict, where: str) -> list[tuple[str,
             name = plain(option["active"])
             several = len(option["forms"]) > 1
             if allowed is False:
-                why = " ".join(f"{form['form']}: {_bare(form['because']).rstrip('.')};" if several else _bare(form["because"]) for form in option["forms"])
+                why = " ".join(
+                    f"{form['form']}: {_bare(form['because']).rstrip('.')};" if several else _bare(form["because"])
+                    for form in option["forms"]
+                )
                 barred.append(f"{name} ({why.rstrip('.;')})")
                 continue
             said, details = [], []
@@ -232,4 +246,6 @@ def option_lines(options: list[dict], told: dict, where: str) -> list[tuple[str,
 
 
 def _bare(because: str) -> str:
-    return because.replace("Not now: ", "").replace("Not known here, and it decides", "it depends on what is not known here")
+    return because.replace("Not now: ", "").replace(
+        "Not known here, and it decides", "it depends on what is not known here"
+    )

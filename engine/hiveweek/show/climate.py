@@ -18,32 +18,55 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 # phase: (letter in the strip, words, colour on a terminal)
 PHASES = {
-    "winter_cluster": ("W", "winter cluster", "bright_blue"), "late_winter": ("L", "late winter", "cyan"),
-    "early_build_up": ("E", "early build-up", "bright_green"), "build_up": ("B", "build-up", "green"),
-    "swarm_season": ("S", "swarm season", "magenta"), "main_flow": ("F", "main flow", "yellow"),
-    "dearth": ("D", "dearth", "red"), "late_summer": ("T", "late summer", "bright_yellow"),
-    "autumn": ("A", "autumn", "bright_red"), "early_winter": ("N", "early winter", "blue"),
+    "winter_cluster": ("W", "winter cluster", "bright_blue"),
+    "late_winter": ("L", "late winter", "cyan"),
+    "early_build_up": ("E", "early build-up", "bright_green"),
+    "build_up": ("B", "build-up", "green"),
+    "swarm_season": ("S", "swarm season", "magenta"),
+    "main_flow": ("F", "main flow", "yellow"),
+    "dearth": ("D", "dearth", "red"),
+    "late_summer": ("T", "late summer", "bright_yellow"),
+    "autumn": ("A", "autumn", "bright_red"),
+    "early_winter": ("N", "early winter", "blue"),
     "mild_winter": ("M", "mild winter", "bright_cyan"),
 }
 WINDOWS = {
-    "cold": ("Cold", "clustering weather"), "broodless": ("No brood", "a brood pause is usual"),
-    "swarming": ("Swarming", "swarms are usual"), "flow": ("Flow", "nectar is usual"),
-    "dearth": ("Dearth", "little to be had between flows"), "winter_bees": ("Winter bees", "bees that must live long are reared"),
+    "cold": ("Cold", "clustering weather"),
+    "broodless": ("No brood", "a brood pause is usual"),
+    "swarming": ("Swarming", "swarms are usual"),
+    "flow": ("Flow", "nectar is usual"),
+    "dearth": ("Dearth", "little to be had between flows"),
+    "winter_bees": ("Winter bees", "bees that must live long are reared"),
     "syrup": ("Syrup", "bees can still take it and ripen it"),
 }
 EVENTS = {
-    "first_pollen": "First pollen", "end_of_cluster": "Clustering ends", "first_full_inspection": "First full inspection",
-    "spring_build_up_start": "Build-up starts", "swarm_season_start": "Swarming starts", "swarm_season_end": "Swarming ends",
-    "main_flow_start": "Main flow starts", "main_flow_end": "Main flow ends", "second_flow_start": "Second flow starts",
-    "second_flow_end": "Second flow ends", "summer_dearth": "Summer dearth",
-    "late_summer_mite_treatment": "Mites: treat", "winter_bee_rearing": "Winter bees reared",
-    "stop_syrup_by": "Last syrup", "mouse_guards_on": "Mouse guards on", "winter_wrap_on": "Wraps on",
-    "broodless_start": "Brood pause starts", "broodless_end": "Brood pause ends", "unwrap": "Wraps off, if on",
+    "first_pollen": "First pollen",
+    "end_of_cluster": "Clustering ends",
+    "first_full_inspection": "First full inspection",
+    "spring_build_up_start": "Build-up starts",
+    "swarm_season_start": "Swarming starts",
+    "swarm_season_end": "Swarming ends",
+    "main_flow_start": "Main flow starts",
+    "main_flow_end": "Main flow ends",
+    "second_flow_start": "Second flow starts",
+    "second_flow_end": "Second flow ends",
+    "summer_dearth": "Summer dearth",
+    "late_summer_mite_treatment": "Mites: treat",
+    "winter_bee_rearing": "Winter bees reared",
+    "stop_syrup_by": "Last syrup",
+    "mouse_guards_on": "Mouse guards on",
+    "winter_wrap_on": "Wraps on",
+    "broodless_start": "Brood pause starts",
+    "broodless_end": "Brood pause ends",
+    "unwrap": "Wraps off, if on",
 }
 TRAITS = {
-    "climate.winter_weeks": ("Clustering weather", "weeks"), "climate.snow_weeks": ("Snow on the ground", "weeks"),
-    "climate.coldest_month_c": ("Coldest month", "°C"), "climate.warmest_month_c": ("Warmest month", "°C"),
-    "climate.winter_rh_pct": ("Winter dampness", "%"), "climate.degree_days": ("Warmth over 10 °C", "°C days"),
+    "climate.winter_weeks": ("Clustering weather", "weeks"),
+    "climate.snow_weeks": ("Snow on the ground", "weeks"),
+    "climate.coldest_month_c": ("Coldest month", "°C"),
+    "climate.warmest_month_c": ("Warmest month", "°C"),
+    "climate.winter_rh_pct": ("Winter dampness", "%"),
+    "climate.degree_days": ("Warmth over 10 °C", "°C days"),
     "climate.koppen": ("Climate class", ""),
 }
 
@@ -63,7 +86,9 @@ def span_words(span) -> str:
 
 def place_words(source: dict) -> str:
     """Return the station, its place and the years of its normals."""
-    words = [str(source.get("station") or "station not named") + (f" ({source['country']})" if source.get("country") else "")]
+    words = [
+        str(source.get("station") or "station not named") + (f" ({source['country']})" if source.get("country") else "")
+    ]
     lat, lon = source["lat"], source["lon"]
     words.append(f"{abs(lat):.2f} {'N' if lat >= 0 else 'S'} {abs(lon):.2f} {'E' if lon >= 0 else 'W'}")
     words.append(f"{source['elev_m']:g} m")
@@ -130,7 +155,10 @@ def _closing(profile, page: Page) -> None:
             page.say(f"- {note}", hang=2)
     if odd:
         months = ", ".join(note.partition(":")[0] for note in odd)
-        page.say(f"- The humidity reported for {months} does not fit the temperature; left out of the dampness figure.", hang=2)
+        page.say(
+            f"- The humidity reported for {months} does not fit the temperature; left out of the dampness figure.",
+            hang=2,
+        )
     words = [str(profile.source[key]) for key in ("kind", "attribution", "licence") if profile.source.get(key)]
     if words:
         page.say("Normals: " + "; ".join(words) + ".", style="dim", hang=2)
@@ -153,7 +181,12 @@ def weeks_inside(spans) -> list[bool]:
     inside = []
     for week in range(WEEKS):
         day = 7 * week + 4
-        inside.append(any((day - day_of_year(start)) % 365 <= (day_of_year(end) - day_of_year(start)) % 365 for start, end in spans))
+        inside.append(
+            any(
+                (day - day_of_year(start)) % 365 <= (day_of_year(end) - day_of_year(start)) % 365
+                for start, end in spans
+            )
+        )
     return inside
 
 
@@ -165,7 +198,7 @@ def _month_line(page: Page) -> None:
     line = [" "] * (LABEL + WEEKS + 1)
     for month, name in enumerate(MONTHS, start=1):
         start = _month_column(month)
-        line[start:start + 3] = name
+        line[start : start + 3] = name
     page.line("".join(line).rstrip(), style="bold")
 
 
@@ -209,12 +242,13 @@ def _rain(monthly: dict, page: Page) -> None:
     for month in range(1, 13):
         text = f"{rain[month - 1]:.0f}" if np.isfinite(rain[month - 1]) else "?"
         start = _month_column(month)
-        line[start:start + len(text)] = text
+        line[start : start + len(text)] = text
     page.line("".join(line).rstrip())
 
 
 def show_comparison(a, b, page: Page) -> None:
     """Print two profiles side by side."""
+
     def row(label, first, second, difference, style=""):
         page.line(f"{label:<22}{first:<23}{second:<23}{difference}".rstrip(), style=style)
 

@@ -55,7 +55,10 @@ def _day(day: dt.date | None) -> str | None:
 def _hive(hive: HivePlan, with_facts: bool) -> dict:
     nothing = hive.nothing_due
     if nothing is not None and nothing["next"] is not None:
-        nothing = {"because": nothing["because"], "next": {"date": _day(nothing["next"]["date"]), "what": nothing["next"]["what"]}}
+        nothing = {
+            "because": nothing["because"],
+            "next": {"date": _day(nothing["next"]["date"]), "what": nothing["next"]["what"]},
+        }
     data = {
         "id": hive.id,
         "advice": [_advice(advice) for advice in hive.advice],
@@ -83,7 +86,10 @@ def _advice(advice: Advice) -> dict:
         "because": advice.because,
         "safety": advice.warning(),
         "sources": advice.sources,
-        "evidence": [{"fact": e.fact, "value": e.value, "low": e.low, "high": e.high, "origin": e.origin} for e in advice.evidence],
+        "evidence": [
+            {"fact": e.fact, "value": e.value, "low": e.low, "high": e.high, "origin": e.origin}
+            for e in advice.evidence
+        ],
         "limits": advice.limits,
         "also": advice.also,
         "only_on": advice.only_on,

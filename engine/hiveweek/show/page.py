@@ -42,8 +42,13 @@ def html(plan: WeekPlan, vocabulary, *, change=None, with_facts: bool = False) -
         Add a table of what is known of each hive.
     """
     change = change or (lambda text: text)
-    environment = Environment(loader=PackageLoader("hiveweek.show"), autoescape=True, undefined=StrictUndefined,
-                              trim_blocks=True, lstrip_blocks=True)
+    environment = Environment(
+        loader=PackageLoader("hiveweek.show"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     environment.filters["says"] = lambda text: change(sentence(text))
     common = Common(plan, vocabulary)
     shown_once = {advice.action for advice, _ in plan.yard}
@@ -51,11 +56,15 @@ def html(plan: WeekPlan, vocabulary, *, change=None, with_facts: bool = False) -
         title=f"{plan.name or 'Your hives'}: week of {day(plan.date)}",
         about=_about(plan),
         notes=[*([] if plan.weather.get("given") else plan.weather.get("notes", ())), *plan.notes, *common.said()],
-        first=[{"hive": f["hive"], "label": vocabulary.actions[f["action"]].label,
-                "points": first_words(f, plan)} for f in plan.first],
+        first=[
+            {"hive": f["hive"], "label": vocabulary.actions[f["action"]].label, "points": first_words(f, plan)}
+            for f in plan.first
+        ],
         no_first=nothing_first(plan),
-        yard=[{**_job(advice, vocabulary, plan, common), "hives": ids, "all": len(ids) == len(plan.hives)}
-              for advice, ids in plan.yard],
+        yard=[
+            {**_job(advice, vocabulary, plan, common), "hives": ids, "all": len(ids) == len(plan.hives)}
+            for advice, ids in plan.yard
+        ],
         hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts) for hive in plan.hives],
         visits=[_visit(visit, vocabulary, plan) for visit in plan.visits],
     )
@@ -90,8 +99,10 @@ def _about(plan: WeekPlan) -> list[str]:
     for key, words in (("high_c", "warmest day"), ("low_c", "coldest night")):
         value = plan.weather.get(key)
         if isinstance(value, dict):
-            said.append(f"{words} about {quantity(value['value'], 'degC')} ({quantity(value['low'], None, bare=True)} to "
-                        f"{quantity(value['high'], 'degC')} likely)")
+            said.append(
+                f"{words} about {quantity(value['value'], 'degC')} ({quantity(value['low'], None, bare=True)} to "
+                f"{quantity(value['high'], 'degC')} likely)"
+            )
         elif value is not None:
             said.append(f"{words} {quantity(value, 'degC')}")
     if said:
@@ -109,12 +120,15 @@ def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common) -> dict:
         "because": advice.because,
         "partner": advice.partner,
         "needs": only_on(common.left(advice)),
-        "options": [{"word": OPTION_WORDS[o["allowed"]], "active": plain(o["active"]), "because": o["because"]} for o in advice.options],
+        "options": [
+            {"word": OPTION_WORDS[o["allowed"]], "active": plain(o["active"]), "because": o["because"]}
+            for o in advice.options
+        ],
         "care": advice.warning(common.checks),
         "rests": rests_on(advice, vocabulary, plan),
         "sources": [_source(vocabulary, s) for s in advice.sources],
         "parts": f"{quantity(advice.points, 'points')}: gain {advice.gain_pts:g} x urgency {advice.urgency:g} x certainty "
-                 f"{advice.certainty:g}; rule {advice.rule}",
+        f"{advice.certainty:g}; rule {advice.rule}",
         "look": joined([vocabulary.facts[f].label or f for f in advice.facts]) if advice.origin == "look" else "",
         "unverified": advice.unverified,
     }
@@ -135,13 +149,27 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
         "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:JOBS]],
         "rest": rest(vocabulary, jobs[JOBS:], plan),
         "yard": joined([vocabulary.actions[a.action].label for a in hive.advice if a.action in shown_once]),
-        "looks": [{"label": upper_first(vocabulary.actions[k.action].label), "how": k.how}
-                  for k in hive.look_first if k.points >= LOOK_POINTS][:LOOKS],
-        "withheld": [{"word": held_words(w), "label": vocabulary.actions[w.action].label, "because": w.because} for w in hive.withheld],
+        "looks": [
+            {"label": upper_first(vocabulary.actions[k.action].label), "how": k.how}
+            for k in hive.look_first
+            if k.points >= LOOK_POINTS
+        ][:LOOKS],
+        "withheld": [
+            {"word": held_words(w), "label": vocabulary.actions[w.action].label, "because": w.because}
+            for w in hive.withheld
+        ],
         "nothing": nothing["because"] if nothing else "",
         "next": f"Next: about {say_date(coming['date'], plan.date)}, {coming['what']}" if coming else "",
-        "facts": [{"label": vocabulary.facts[f].label or f, "value": shown_value(vocabulary.facts[f], k["value"], k["low"], k["high"]),
-                   "origin": k["origin"] or ""} for f, k in hive.facts.items()] if with_facts else [],
+        "facts": [
+            {
+                "label": vocabulary.facts[f].label or f,
+                "value": shown_value(vocabulary.facts[f], k["value"], k["low"], k["high"]),
+                "origin": k["origin"] or "",
+            }
+            for f, k in hive.facts.items()
+        ]
+        if with_facts
+        else [],
     }
 
 

@@ -35,8 +35,14 @@ class Page:
 
     def say(self, text: str, indent: int = 0, hang: int = 0, style: str = "") -> None:
         """Print a paragraph, wrapped; later lines hang deeper."""
-        for line in textwrap.wrap(self.change(" ".join(text.split())), WIDTH - 1, initial_indent=" " * indent,
-                                  subsequent_indent=" " * (indent + hang), break_long_words=False, break_on_hyphens=False):
+        for line in textwrap.wrap(
+            self.change(" ".join(text.split())),
+            WIDTH - 1,
+            initial_indent=" " * indent,
+            subsequent_indent=" " * (indent + hang),
+            break_long_words=False,
+            break_on_hyphens=False,
+        ):
             self.console.print(Text(line, style=style))
 
 

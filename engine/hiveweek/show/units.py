@@ -6,7 +6,9 @@ import re
 
 _NUMBER = r"(?P<number>-?\d[\d ,]*(?:\.\d+)?)"
 _UNIT = r"(?P<unit>°C|kg|km/h|km|L\b|litres?\b|cm|mm|dm²|metres?\b|m\b)"
-_PATTERN = re.compile(rf"(?<![\w.])(?:(?P<low>-?\d+(?:\.\d+)?)(?P<to> to | and |-))?{_NUMBER}\s?{_UNIT}(?P<per> a week| a month| a day)?(?![\w/])")
+_PATTERN = re.compile(
+    rf"(?<![\w.])(?:(?P<low>-?\d+(?:\.\d+)?)(?P<to> to | and |-))?{_NUMBER}\s?{_UNIT}(?P<per> a week| a month| a day)?(?![\w/])"
+)
 
 
 def _plain(value: float, decimals: int) -> str:
@@ -50,6 +52,7 @@ def convert(value: float, unit: str) -> str:
 
 def imperial(text: str) -> str:
     """Put the imperial figure in brackets after every metric one of a text: ``2 kg`` becomes ``2 kg (4.4 lb)``."""
+
     def one(match):
         value = float(match.group("number").replace(" ", "").replace(",", ""))
         unit = match.group("unit")

@@ -73,8 +73,10 @@ def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
     for key, words in (("high_c", "warmest day"), ("low_c", "coldest night")):
         value = weather.get(key)
         if isinstance(value, dict):
-            said.append(f"{words} about {quantity(value['value'], 'degC')} ({quantity(value['low'], None, bare=True)} to "
-                        f"{quantity(value['high'], 'degC')} likely)")
+            said.append(
+                f"{words} about {quantity(value['value'], 'degC')} ({quantity(value['low'], None, bare=True)} to "
+                f"{quantity(value['high'], 'degC')} likely)"
+            )
         elif value is not None:
             said.append(f"{words} {quantity(value, 'degC')}")
     if said:
@@ -102,12 +104,21 @@ def _rain(page: Page, plan: WeekPlan, vocabulary, dry: int) -> None:
         page.say("In the rain you can: " + joined(outside) + ".", indent=4, hang=2)
     if opening:
         page.say("One dry hour is for: " + joined(opening) + ".", indent=4, hang=2)
-    urgent = [f"{vocabulary.actions[a.action].label} ({hive.id})" for hive in plan.hives for a in hive.advice if a.rain_too]
+    urgent = [
+        f"{vocabulary.actions[a.action].label} ({hive.id})" for hive in plan.hives for a in hive.advice if a.rain_too
+    ]
     if urgent:
-        page.say("Hunger does not wait for it, in rain hold a coat over the hive: " + joined(urgent) + ".", indent=4, hang=2)
+        page.say(
+            "Hunger does not wait for it, in rain hold a coat over the hive: " + joined(urgent) + ".", indent=4, hang=2
+        )
     last = plan.weather.get("last_good_day")
-    page.say(f"Last good day of the week: {day(last, plan.date)}." if last else
-             "No day of the week is known to be dry and warm; wait for the next gap.", indent=4, hang=2)
+    page.say(
+        f"Last good day of the week: {day(last, plan.date)}."
+        if last
+        else "No day of the week is known to be dry and warm; wait for the next gap.",
+        indent=4,
+        hang=2,
+    )
 
 
 def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[str], list[str]]:
@@ -180,10 +191,15 @@ def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int
         page.say(rests, indent=indent, hang=2, style="dim")
     if advice.facts and advice.origin == "look":
         names = [vocabulary.facts[f].label or f for f in advice.facts]
-        page.say("Look for: " + joined(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "") + ".", indent=indent,
-                 hang=2)
+        page.say(
+            "Look for: " + joined(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "") + ".",
+            indent=indent,
+            hang=2,
+        )
     if advice.unverified:
-        page.say("The two ways of working this out differ here; check it yourself before acting.", indent=indent, hang=2)
+        page.say(
+            "The two ways of working this out differ here; check it yourself before acting.", indent=indent, hang=2
+        )
 
 
 def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str], common: Common) -> None:
@@ -203,7 +219,9 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
         for look in looks:
             page.say(f"- {vocabulary.actions[look.action].label}. {sentence(look.how)}", indent=4, hang=2)
     for held in hive.withheld:
-        page.say(f"{held_words(held)}: {vocabulary.actions[held.action].label}. {sentence(held.because)}", indent=2, hang=2)
+        page.say(
+            f"{held_words(held)}: {vocabulary.actions[held.action].label}. {sentence(held.because)}", indent=2, hang=2
+        )
     if hive.nothing_due:
         page.say(sentence(hive.nothing_due["because"]), indent=2, hang=2)
         coming = hive.nothing_due["next"]
@@ -216,8 +234,11 @@ def _facts(page: Page, hive: HivePlan, vocabulary) -> None:
     page.say(f"What is known of hive {hive.id}", style="bold")
     for fact_id, known in hive.facts.items():
         fact = vocabulary.facts[fact_id]
-        page.say(f"{fact_id}: {shown_value(fact, known['value'], known['low'], known['high'])} ({origin_words(known['origin'])})",
-                 indent=2, hang=4)
+        page.say(
+            f"{fact_id}: {shown_value(fact, known['value'], known['low'], known['high'])} ({origin_words(known['origin'])})",
+            indent=2,
+            hang=4,
+        )
     if hive.unknown:
         page.say("Not known: " + ", ".join(hive.unknown) + ".", indent=2, hang=4)
     page.line()
@@ -230,9 +251,15 @@ def _visits(page: Page, plan: WeekPlan, vocabulary) -> None:
     for visit in plan.visits:
         on = f", {day(visit['day'], plan.date)}" if visit["day"] else ", the first fit day"
         minutes = f", about {visit['minutes']} minutes" if visit["minutes"] else ""
-        page.say(f"{title(visit, vocabulary)}{on}{minutes}: " + "; ".join(stops(visit, vocabulary)) + ".", indent=2, hang=4)
+        page.say(
+            f"{title(visit, vocabulary)}{on}{minutes}: " + "; ".join(stops(visit, vocabulary)) + ".", indent=2, hang=4
+        )
         if visit["kit"]:
-            page.say("Take: " + ", ".join(vocabulary.kit.get(item, plain(item)) for item in visit["kit"]) + ".", indent=4, hang=2)
+            page.say(
+                "Take: " + ", ".join(vocabulary.kit.get(item, plain(item)) for item in visit["kit"]) + ".",
+                indent=4,
+                hang=2,
+            )
     page.line()
 
 

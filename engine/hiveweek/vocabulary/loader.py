@@ -8,11 +8,12 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.kept import code, kept, key_of
-from hiveweek.marked_yaml import Document
+from hiveweek.language.conditions import Scope, parse_node
 from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.vocabulary.conditions import Scope, parse_node
+from hiveweek.shapes import marked_yaml
+from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Action, Fact, Source, Vocabulary
 
 KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
@@ -21,9 +22,37 @@ OPENS = ("nothing", "lid", "frames")
 SCOPES = ("hive", "apiary")
 ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 
-FACT_KEYS = ("kind", "unit", "values", "low", "high", "comes_from", "keeps", "label", "how", "note", "voided_by", "observed_by",
-             "stands", "days_since", "ahead")
-ACTION_KEYS = ("label", "opens", "clashes", "observes", "uses", "moves", "minutes", "kit", "scope", "dead_ok", "safety", "note")
+FACT_KEYS = (
+    "kind",
+    "unit",
+    "values",
+    "low",
+    "high",
+    "comes_from",
+    "keeps",
+    "label",
+    "how",
+    "note",
+    "voided_by",
+    "observed_by",
+    "stands",
+    "days_since",
+    "ahead",
+)
+ACTION_KEYS = (
+    "label",
+    "opens",
+    "clashes",
+    "observes",
+    "uses",
+    "moves",
+    "minutes",
+    "kit",
+    "scope",
+    "dead_ok",
+    "safety",
+    "note",
+)
 
 
 @lru_cache(maxsize=1)
@@ -36,7 +65,9 @@ def load() -> Vocabulary:
         With every problem of every vocabulary file.
     """
     folder = content.root() / "rulesets" / "vocabulary"
-    key = key_of(("vocabulary", content.shown(folder)), sorted(folder.rglob("*.yaml")) + code("vocabulary"))
+    key = key_of(
+        ("vocabulary", content.shown(folder)), sorted(folder.rglob("*.yaml")) + code("vocabulary", "language", "shapes")
+    )
     return kept("vocabulary", key, lambda: read_vocabulary(folder))
 
 
@@ -64,15 +95,21 @@ def read_vocabulary(folder: Path | str) -> Vocabulary:
     vocabulary = reader.vocabulary
     files = sorted((folder / "facts").glob("*.yaml"))
     if not files:
-        raise InputProblems([Problem(content.shown(folder), 0, 0, "no-file", "there is no facts/*.yaml in this folder")])
+        raise InputProblems(
+            [Problem(content.shown(folder), 0, 0, "no-file", "there is no facts/*.yaml in this folder")]
+        )
     for path in files:
         reader.facts(_document(path, reader))
     if (folder / "kit.yaml").exists():
         reader.kit(_document(folder / "kit.yaml", reader))
     if (folder / "sources.yaml").exists():
         reader.sources(_document(folder / "sources.yaml", reader))
-    for name, step in (("acts", reader.acts), ("actions", reader.actions), ("implies", reader.implies),
-                       ("constraints", reader.constraints)):
+    for name, step in (
+        ("acts", reader.acts),
+        ("actions", reader.actions),
+        ("implies", reader.implies),
+        ("constraints", reader.constraints),
+    ):
         path = folder / f"{name}.yaml"
         if path.exists():
             step(_document(path, reader))
@@ -109,11 +146,18 @@ class _Reader:
             return kind()
         for key in data:
             if key not in (name, "about"):
-                self.complain(document, (key,), "unknown-key", f"'{key}' where about and {name} are allowed{nearest(key, (name, 'about'))}",
-                              key=True)
+                self.complain(
+                    document,
+                    (key,),
+                    "unknown-key",
+                    f"'{key}' where about and {name} are allowed{nearest(key, (name, 'about'))}",
+                    key=True,
+                )
         block = data.get(name)
         if not isinstance(block, kind):
-            self.complain(document, (name,), "wrong-type", f"'{name}' must be a {'mapping' if kind is dict else 'list'}")
+            self.complain(
+                document, (name,), "wrong-type", f"'{name}' must be a {'mapping' if kind is dict else 'list'}"
+            )
             return kind()
         return block
 
@@ -124,7 +168,9 @@ class _Reader:
             return None
         for key in value:
             if key not in allowed:
-                self.complain(document, path + (key,), "unknown-key", f"'{key}' is no key here{nearest(key, allowed)}", key=True)
+                self.complain(
+                    document, path + (key,), "unknown-key", f"'{key}' is no key here{nearest(key, allowed)}", key=True
+                )
         for key in needed:
             if value.get(key) in (None, ""):
                 self.complain(document, path, "missing-key", f"'{path[-1]}' needs '{key}'", key=True)
@@ -144,8 +190,12 @@ class _Reader:
         if value is None:
             return default
         if value not in allowed:
-            self.complain(document, path, "unknown-value", f"'{path[-1]}' is one of {', '.join(allowed)}, not '{value}'"
-                          f"{nearest(value, allowed)}")
+            self.complain(
+                document,
+                path,
+                "unknown-value",
+                f"'{path[-1]}' is one of {', '.join(allowed)}, not '{value}'{nearest(value, allowed)}",
+            )
             return default
         return value
 
@@ -184,7 +234,9 @@ class _Reader:
             if name in self.vocabulary.facts:
                 first, where = self.places["fact", name]
                 line, _ = first.key_place(where)
-                self.complain(document, path, "duplicate-id", f"'{name}' is defined twice; first at {first.name}:{line}", key=True)
+                self.complain(
+                    document, path, "duplicate-id", f"'{name}' is defined twice; first at {first.name}:{line}", key=True
+                )
                 continue
             if name.partition(".")[0] != group or name.count(".") != 1:
                 self.complain(document, path, "wrong-id", f"'{name}' must be '{group}.' and one name", key=True)
@@ -195,8 +247,10 @@ class _Reader:
 
     def fact(self, document, path, name, value) -> Fact:
         """Build one fact."""
+
         def at(key):
             return path + (key,)
+
         kind = self.word(document, at("kind"), value.get("kind"), KINDS, "text")
         origin = self.word(document, at("comes_from"), value.get("comes_from"), ORIGINS, "observed")
         values = self.words(document, at("values"), value.get("values"))
@@ -204,7 +258,9 @@ class _Reader:
         keeps = self.number(document, at("keeps"), value.get("keeps"))
         numeric = kind in ("number", "integer")
         if kind == "one_of" and len(values) < 2:
-            self.complain(document, path, "missing-key", f"'{name}' is one of a list: name two or more 'values'", key=True)
+            self.complain(
+                document, path, "missing-key", f"'{name}' is one of a list: name two or more 'values'", key=True
+            )
         if kind != "one_of" and values:
             self.complain(document, at("values"), "wrong-type", f"'{name}' is a {kind}; only one_of takes values")
         if len(set(values)) != len(values):
@@ -212,15 +268,21 @@ class _Reader:
         if numeric and (low is None or high is None or low >= high):
             self.complain(document, path, "no-range", f"'{name}' is a number: it needs 'low' under 'high'", key=True)
         if not numeric and (low is not None or high is not None or value.get("unit")):
-            self.complain(document, path, "wrong-type", f"'{name}' is a {kind}; only numbers take unit, low and high", key=True)
+            self.complain(
+                document, path, "wrong-type", f"'{name}' is a {kind}; only numbers take unit, low and high", key=True
+            )
         if kind == "number" and not value.get("unit"):
             self.complain(document, path, "missing-key", f"'{name}' is a number: it needs a 'unit'", key=True)
         if origin == "observed" and keeps is None:
-            self.complain(document, path, "missing-key", f"'{name}' is observed: say how many days it 'keeps'", key=True)
+            self.complain(
+                document, path, "missing-key", f"'{name}' is observed: say how many days it 'keeps'", key=True
+            )
         if origin != "observed" and keeps is not None:
             self.complain(document, at("keeps"), "wrong-type", f"'{name}' comes from {origin}: it counts until changed")
         sets = value.get("observed_by") or []
-        if not isinstance(sets, list) or not all(isinstance(s, list) and s and all(isinstance(w, str) for w in s) for s in sets):
+        if not isinstance(sets, list) or not all(
+            isinstance(s, list) and s and all(isinstance(w, str) for w in s) for s in sets
+        ):
             self.complain(document, at("observed_by"), "wrong-type", "'observed_by' must be a list of lists of facts")
             sets = []
         stands = value.get("stands") or []
@@ -229,12 +291,23 @@ class _Reader:
             self.complain(document, at("stands"), "unknown-value", f"'stands' must be a list of values of '{name}'")
             stands = []
         return Fact(
-            id=name, kind=kind, comes_from=origin, unit=self.text(document, at("unit"), value.get("unit")) or None, values=values,
-            low=low, high=high, keeps=None if keeps is None else int(keeps), label=self.text(document, at("label"), value.get("label")),
-            how=self.text(document, at("how"), value.get("how")), note=self.text(document, at("note"), value.get("note")),
-            voided_by=self.words(document, at("voided_by"), value.get("voided_by")), observed_by=tuple(tuple(s) for s in sets),
-            stands=tuple(stands), days_since=self.words(document, at("days_since"), value.get("days_since")),
-            ahead=self.yes_no(document, at("ahead"), value.get("ahead")))
+            id=name,
+            kind=kind,
+            comes_from=origin,
+            unit=self.text(document, at("unit"), value.get("unit")) or None,
+            values=values,
+            low=low,
+            high=high,
+            keeps=None if keeps is None else int(keeps),
+            label=self.text(document, at("label"), value.get("label")),
+            how=self.text(document, at("how"), value.get("how")),
+            note=self.text(document, at("note"), value.get("note")),
+            voided_by=self.words(document, at("voided_by"), value.get("voided_by")),
+            observed_by=tuple(tuple(s) for s in sets),
+            stands=tuple(stands),
+            days_since=self.words(document, at("days_since"), value.get("days_since")),
+            ahead=self.yes_no(document, at("ahead"), value.get("ahead")),
+        )
 
     def kit(self, document: Document) -> None:
         """Read the kit list."""
@@ -262,24 +335,32 @@ class _Reader:
             if value is None:
                 continue
             self.places["action", name] = (document, path)
-            lists = {k: self.words(document, path + (k,), value.get(k)) for k in ("clashes", "observes", "uses", "moves", "kit")}
+            lists = {
+                k: self.words(document, path + (k,), value.get(k))
+                for k in ("clashes", "observes", "uses", "moves", "kit")
+            }
             minutes = self.number(document, path + ("minutes",), value.get("minutes"))
             clashes.setdefault(name, set()).update(lists.pop("clashes"))
             rows[name] = dict(
-                id=name, label=self.text(document, path + ("label",), value.get("label")),
+                id=name,
+                label=self.text(document, path + ("label",), value.get("label")),
                 opens=self.word(document, path + ("opens",), value.get("opens"), OPENS, "nothing"),
                 minutes=5.0 if minutes is None else minutes,
                 scope=self.word(document, path + ("scope",), value.get("scope"), SCOPES, "hive"),
                 dead_ok=self.yes_no(document, path + ("dead_ok",), value.get("dead_ok")),
                 safety=self.text(document, path + ("safety",), value.get("safety")),
-                note=self.text(document, path + ("note",), value.get("note")), **lists)
+                note=self.text(document, path + ("note",), value.get("note")),
+                **lists,
+            )
         for name in list(clashes):
             for other in list(clashes[name]):
                 if other not in rows:
                     where = ("actions", name, "clashes")
                     self.complain(document, where, "unknown-action", f"'{other}' is no action{nearest(other, rows)}")
                 elif other == name:
-                    self.complain(document, ("actions", name, "clashes"), "wrong-id", f"'{name}' cannot clash with itself")
+                    self.complain(
+                        document, ("actions", name, "clashes"), "wrong-id", f"'{name}' cannot clash with itself"
+                    )
                 else:
                     clashes[other].add(name)
         for name, row in rows.items():
@@ -298,7 +379,12 @@ class _Reader:
                 signs = []
             kept = [s for i, s in enumerate(signs) if self.sign(document, path + ("signs", i), s)]
             same = self.word(document, path + ("same_day",), value.get("same_day"), ("voids", "counts"), "counts")
-            self.vocabulary.acts[name] = {"id": name, "label": value.get("label") or "", "same_day": same, "signs": kept}
+            self.vocabulary.acts[name] = {
+                "id": name,
+                "label": value.get("label") or "",
+                "same_day": same,
+                "signs": kept,
+            }
 
     def sign(self, document, path, sign) -> bool:
         """Check one sign of an act."""
@@ -310,9 +396,20 @@ class _Reader:
         before = len(self.problems)
         for key, value in sign.items():
             if key != kind and key not in allowed:
-                self.complain(document, path + (key,), "unknown-key", f"'{key}' is no key of '{kind}'{nearest(key, allowed)}", key=True)
+                self.complain(
+                    document,
+                    path + (key,),
+                    "unknown-key",
+                    f"'{key}' is no key of '{kind}'{nearest(key, allowed)}",
+                    key=True,
+                )
             elif key in (kind, "day") and value not in self.vocabulary.facts:
-                self.complain(document, path + (key,), "unknown-fact", f"'{value}' is no fact{nearest(value, self.vocabulary.facts)}")
+                self.complain(
+                    document,
+                    path + (key,),
+                    "unknown-fact",
+                    f"'{value}' is no fact{nearest(value, self.vocabulary.facts)}",
+                )
         for key in allowed:
             if key not in sign:
                 self.complain(document, path, "missing-key", f"'{kind}' needs '{key}'")
@@ -321,7 +418,12 @@ class _Reader:
         fact = self.vocabulary.facts[sign[kind]]
         for word in sign.get("to", ()):
             if word not in ((True, False) if fact.kind == "yes_no" else fact.values):
-                self.complain(document, path + ("to",), "unknown-value", f"{fact.id} is one of {', '.join(fact.values)}; '{word}' is not")
+                self.complain(
+                    document,
+                    path + ("to",),
+                    "unknown-value",
+                    f"{fact.id} is one of {', '.join(fact.values)}; '{word}' is not",
+                )
         if kind == "on" and fact.kind != "date":
             self.complain(document, path + ("on",), "wrong-type", f"{fact.id} is no date")
         return len(self.problems) == before
@@ -344,13 +446,21 @@ class _Reader:
                 where = path + ("then", name)
                 fact = self.vocabulary.facts.get(name)
                 if fact is None:
-                    self.complain(document, where, "unknown-fact", f"'{name}' is no fact{nearest(name, self.vocabulary.facts)}", key=True)
+                    self.complain(
+                        document,
+                        where,
+                        "unknown-fact",
+                        f"'{name}' is no fact{nearest(name, self.vocabulary.facts)}",
+                        key=True,
+                    )
                     continue
                 try:
                     encoded[name] = fact.encode(document.raw(where) if fact.kind == "one_of" else value)
                 except ValueError as error:
                     self.complain(document, where, "wrong-type", f"{name} {error}")
-            self.vocabulary.implies.append({"id": str(row.get("id")), "when": when, "then": encoded, "note": row.get("note") or ""})
+            self.vocabulary.implies.append(
+                {"id": str(row.get("id")), "when": when, "then": encoded, "note": row.get("note") or ""}
+            )
 
     def constraints(self, document: Document) -> None:
         """Read what cannot be together."""
@@ -362,7 +472,9 @@ class _Reader:
                 continue
             holds = parse_node(document, path + ("holds",), scope, self.problems)
             if holds is not None:
-                self.vocabulary.constraints.append({"id": str(row.get("id")), "holds": holds, "note": row.get("note") or ""})
+                self.vocabulary.constraints.append(
+                    {"id": str(row.get("id")), "holds": holds, "note": row.get("note") or ""}
+                )
 
     def references(self) -> None:
         """Check every name that one word uses of another."""
@@ -370,9 +482,11 @@ class _Reader:
         for (kind, name), (document, path) in self.places.items():
             if kind == "fact":
                 fact = words.facts[name]
-                for key, wanted, known in (("voided_by", fact.voided_by, words.acts),
-                                           ("observed_by", [f for s in fact.observed_by for f in s], words.facts),
-                                           ("days_since", [f for f in fact.days_since if f != "observed"], words.facts)):
+                for key, wanted, known in (
+                    ("voided_by", fact.voided_by, words.acts),
+                    ("observed_by", [f for s in fact.observed_by for f in s], words.facts),
+                    ("days_since", [f for f in fact.days_since if f != "observed"], words.facts),
+                ):
                     self.known(document, path + (key,), wanted, known, "act" if key == "voided_by" else "fact")
             else:
                 action = words.actions[name]
@@ -382,11 +496,15 @@ class _Reader:
             seen = set()
             for row in rows:
                 if row["id"] in seen:
-                    self.problems.append(Problem("", 0, 0, "duplicate-id", f"the {kind} '{row['id']}' is defined twice"))
+                    self.problems.append(
+                        Problem("", 0, 0, "duplicate-id", f"the {kind} '{row['id']}' is defined twice")
+                    )
                 seen.add(row["id"])
 
     def known(self, document, path, wanted, known, what):
         """Complain about each name that is not known."""
         for name in wanted:
             if name not in known:
-                self.complain(document, path, f"unknown-{what.split()[0]}", f"'{name}' is no {what}{nearest(name, known)}")
+                self.complain(
+                    document, path, f"unknown-{what.split()[0]}", f"'{name}' is no {what}{nearest(name, known)}"
+                )

@@ -25,7 +25,9 @@ def facts_schema() -> dict:
     """Return the schema of ``vocabulary/facts/*.yaml``."""
     number = {"type": "number"}
     fact = {
-        "type": "object", "additionalProperties": False, "required": ["kind", "comes_from", "label", "how"],
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["kind", "comes_from", "label", "how"],
         "properties": {
             "kind": {"enum": list(loader.KINDS), "description": "What kind of value it takes."},
             "unit": {**TEXT, "description": "Unit of a number."},
@@ -33,14 +35,25 @@ def facts_schema() -> dict:
             "low": {**number, "description": "Lowest value that is no slip of the pen."},
             "high": {**number, "description": "Highest value that is no slip of the pen."},
             "comes_from": {"enum": list(loader.ORIGINS), "description": "Seen, set once, of the place, or worked out."},
-            "keeps": {"type": "integer", "minimum": 0, "description": "Days after which an observation no longer counts as known."},
+            "keeps": {
+                "type": "integer",
+                "minimum": 0,
+                "description": "Days after which an observation no longer counts as known.",
+            },
             "label": {**TEXT, "description": "What it is, for people."},
             "how": {**TEXT, "description": "How to observe it, in one line."},
             "note": TEXT,
             "voided_by": {**WORDS, "description": "Acts after which an older observation no longer counts."},
-            "observed_by": {"type": "array", "items": {**WORDS, "minItems": 1}, "description": "Sets of observations that would give it."},
+            "observed_by": {
+                "type": "array",
+                "items": {**WORDS, "minItems": 1},
+                "description": "Sets of observations that would give it.",
+            },
             "stands": {"type": "array", "description": "Values that count until the hive is cleared."},
-            "days_since": {**WORDS, "description": "Counts days since these facts; 'observed' means any observed fact."},
+            "days_since": {
+                **WORDS,
+                "description": "Counts days since these facts; 'observed' means any observed fact.",
+            },
             "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
         },
     }
@@ -52,14 +65,27 @@ def actions_schema(words: Vocabulary | None = None) -> dict:
     words = words or vocabulary.load()
     names = {"type": "array", "uniqueItems": True, "items": {"enum": sorted(words.actions)}}
     action = {
-        "type": "object", "additionalProperties": False, "required": ["label", "opens"],
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["label", "opens"],
         "properties": {
             "label": {**TEXT, "description": "What to do, for people."},
             "opens": {"enum": list(loader.OPENS), "description": "What it disturbs."},
-            "clashes": {**names, "description": "Actions that must not stand in the same week's plan for one hive; holds both ways."},
-            "observes": {"type": "array", "uniqueItems": True, "items": {"enum": sorted(words.facts)}, "description": "What doing it tells."},
+            "clashes": {
+                **names,
+                "description": "Actions that must not stand in the same week's plan for one hive; holds both ways.",
+            },
+            "observes": {
+                "type": "array",
+                "uniqueItems": True,
+                "items": {"enum": sorted(words.facts)},
+                "description": "What doing it tells.",
+            },
             "uses": {**WORDS, "description": "Tags for prohibitions: smoke, medicine, acid, sugar, lift."},
-            "moves": {**WORDS, "description": "What goes from hive to hive, in or out: frames, bees, queen, honey, box, hive."},
+            "moves": {
+                **WORDS,
+                "description": "What goes from hive to hive, in or out: frames, bees, queen, honey, box, hive.",
+            },
             "minutes": {"type": "number", "minimum": 0, "description": "Usual time for one hive."},
             "kit": {"type": "array", "uniqueItems": True, "items": {"enum": sorted(words.kit)}},
             "scope": {"enum": list(loader.SCOPES), "description": "apiary: done once for the whole yard."},
@@ -81,9 +107,15 @@ def scenario_schema(words: Vocabulary | None = None) -> dict:
     actions = {"type": "array", "items": {"enum": sorted(words.actions)}}
     actives = {"type": "array", "items": {"enum": [w for w in words.facts["mites.last_active"].values if w != "none"]}}
     phases = {"enum": list(words.facts["season.phase"].values)}
-    yard_expect = {"includes": actions, "excludes": actions, "includes_any": {"type": "array", "items": actions}, "note": TEXT}
+    yard_expect = {
+        "includes": actions,
+        "excludes": actions,
+        "includes_any": {"type": "array", "items": actions},
+        "note": TEXT,
+    }
     hive_expect = {
-        **yard_expect, "top": {**actions, "description": "The first-ranked action is one of these."},
+        **yard_expect,
+        "top": {**actions, "description": "The first-ranked action is one of these."},
         "treatments": _shape({"allowed": actives, "barred": actives}),
         "looks_first": {"type": "array", "items": {"enum": sorted(words.facts)}},
         "phase": {"anyOf": [phases, {"type": "array", "items": phases}]},
@@ -91,29 +123,67 @@ def scenario_schema(words: Vocabulary | None = None) -> dict:
     }
     dated = {"type": "array", "items": _shape({"date": DATE, "note": TEXT, **seen}, ["date"])}
     yard = {k: v for k, v in every.items() if k.startswith(yard_groups)}
-    yard_dated = {"type": "array", "items": _shape({"date": DATE, "note": TEXT, **{k: v for k, v in yard.items() if k in seen}}, ["date"])}
-    hive = _shape({"id": {"type": ["string", "number", "boolean"], "description": "As written; NO and 012 stay text."},
-                   "facts": _shape(every), "observed": dated, "expect": _shape(hive_expect), "note": TEXT}, ["id"])
-    coordinates = {"lat": {"type": "number", "minimum": -90, "maximum": 90}, "lon": {"type": "number", "minimum": -180, "maximum": 180},
-                   "elev_m": {"type": "number", "minimum": -500, "maximum": 9000}}
+    yard_dated = {
+        "type": "array",
+        "items": _shape({"date": DATE, "note": TEXT, **{k: v for k, v in yard.items() if k in seen}}, ["date"]),
+    }
+    hive = _shape(
+        {
+            "id": {"type": ["string", "number", "boolean"], "description": "As written; NO and 012 stay text."},
+            "facts": _shape(every),
+            "observed": dated,
+            "expect": _shape(hive_expect),
+            "note": TEXT,
+        },
+        ["id"],
+    )
+    coordinates = {
+        "lat": {"type": "number", "minimum": -90, "maximum": 90},
+        "lon": {"type": "number", "minimum": -180, "maximum": 180},
+        "elev_m": {"type": "number", "minimum": -500, "maximum": 9000},
+    }
     moved = _shape({"from": MONTH_DAY, "to": MONTH_DAY, "note": TEXT}, ["from", "to", "note"])
     return {
-        "$schema": DRAFT, "title": "One apiary at one date",
-        **_shape({
-            "scenario": {**TEXT, "description": "Title."},
-            "source": {"anyOf": [TEXT, {"type": "array", "items": TEXT}], "description": "Where the expectation is published."},
-            "reason": {**TEXT, "description": "Why it is expected."},
-            "climate": {"anyOf": [TEXT, _shape({"normals": TEXT, "about": TEXT, **coordinates}, ["normals", "lat", "lon", "elev_m"])],
-                        "description": "Profile id, or a CSV of normals with its place."},
-            "date": {**DATE, "description": "The day of the looks, and of the answer unless --date moves it."},
-            "jurisdiction": TEXT,
-            "rulesets": {"type": "array", "items": TEXT, "description": "Overlays of the author or the apiary, as paths from this file."},
-            "apiary": _shape({"name": TEXT, "site": _shape(yard), "observed": yard_dated, **coordinates, "note": TEXT,
-                              "overrides": _shape(dict.fromkeys(EVENTS, moved))}),
-            "hives": {"type": "array", "minItems": 1, "items": hive},
-            "expect": _shape(yard_expect),
-            "note": TEXT,
-        }, ["climate", "date", "hives"]),
+        "$schema": DRAFT,
+        "title": "One apiary at one date",
+        **_shape(
+            {
+                "scenario": {**TEXT, "description": "Title."},
+                "source": {
+                    "anyOf": [TEXT, {"type": "array", "items": TEXT}],
+                    "description": "Where the expectation is published.",
+                },
+                "reason": {**TEXT, "description": "Why it is expected."},
+                "climate": {
+                    "anyOf": [
+                        TEXT,
+                        _shape({"normals": TEXT, "about": TEXT, **coordinates}, ["normals", "lat", "lon", "elev_m"]),
+                    ],
+                    "description": "Profile id, or a CSV of normals with its place.",
+                },
+                "date": {**DATE, "description": "The day of the looks, and of the answer unless --date moves it."},
+                "jurisdiction": TEXT,
+                "rulesets": {
+                    "type": "array",
+                    "items": TEXT,
+                    "description": "Overlays of the author or the apiary, as paths from this file.",
+                },
+                "apiary": _shape(
+                    {
+                        "name": TEXT,
+                        "site": _shape(yard),
+                        "observed": yard_dated,
+                        **coordinates,
+                        "note": TEXT,
+                        "overrides": _shape(dict.fromkeys(EVENTS, moved)),
+                    }
+                ),
+                "hives": {"type": "array", "minItems": 1, "items": hive},
+                "expect": _shape(yard_expect),
+                "note": TEXT,
+            },
+            ["climate", "date", "hives"],
+        ),
         "$defs": shapes,
     }
 
@@ -146,7 +216,9 @@ def _file(title: str, block: dict) -> dict:
 def texts() -> dict[str, str]:
     """Return the text of each schema file by its name."""
     made = {"facts": facts_schema(), "actions": actions_schema(), "scenario": scenario_schema()}
-    return {f"{name}.schema.json": json.dumps(schema, indent=1, ensure_ascii=False) + "\n" for name, schema in made.items()}
+    return {
+        f"{name}.schema.json": json.dumps(schema, indent=1, ensure_ascii=False) + "\n" for name, schema in made.items()
+    }
 
 
 def write() -> list[Path]:

@@ -1,4 +1,4 @@
-"""The table of models against published figures: ``python -m hiveweek.colony.check_table`` writes ``docs/models.md``.
+"""The table of models against published figures: ``python -m upkeep.check_table`` writes ``docs/models.md``.
 
 The published figures stand in ``docs/models.yaml``; each names one of the functions here and its inputs.
 """
@@ -13,10 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.colony import damp, food, heat, mites, parameters, population, strength, year
 from hiveweek.colony.estimate import Estimate
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import marked_yaml
 
 DEEP = 8.8  # dm2, one side of a deep comb
 
@@ -105,10 +106,17 @@ def use_winter_week(place, date, days, frames):
 def need(place, date, frames):
     """kg that 9 in 10 such colonies need from the date to reliable forage and three weeks on."""
     usual, season, day, ahead = _place(place, date)
-    horizon = year.food_horizon(usual, day, np.array([season["season.weeks_to_forage"]]),
-                                np.array([season["season.weeks_to_winter"]]), np.array([float(season["season.dearth"])]))
+    horizon = year.food_horizon(
+        usual,
+        day,
+        np.array([season["season.weeks_to_forage"]]),
+        np.array([season["season.weeks_to_winter"]]),
+        np.array([float(season["season.dearth"])]),
+    )
     nothing = Estimate(*(np.array([np.nan]) for _ in range(3)))
-    run = food.runway(np.array([_bees(frames)]), np.array([np.nan]), nothing, np.array([_bare()]), ahead, float(horizon[0]))
+    run = food.runway(
+        np.array([_bees(frames)]), np.array([np.nan]), nothing, np.array([_bare()]), ahead, float(horizon[0])
+    )
     return float(run.need_kg.value[0])
 
 
@@ -125,15 +133,22 @@ def bees_in_march(place, date, bees, days):
 
 
 MODELS = {
-    "use_day": use_day, "use_week": use_week, "use_month": use_month, "use_season": use_season,
-    "use_winter_week": use_winter_week, "need": need, "mesh_ratio": mesh_ratio, "bees_in_march": bees_in_march,
+    "use_day": use_day,
+    "use_week": use_week,
+    "use_month": use_month,
+    "use_season": use_season,
+    "use_winter_week": use_winter_week,
+    "need": need,
+    "mesh_ratio": mesh_ratio,
+    "bees_in_march": bees_in_march,
     "resting": lambda grams: float(heat.resting_w(float(grams))),
     "bees_on_comb": lambda dm2: float(strength.bees([1.0], [dm2]).value[0]),
     "honey_on_comb": lambda dm2: float(strength.stores_from_frames([1.0], [dm2]).value[0]),
     "sugar_for": lambda kg: float(food.feed_for([0.0], [float(kg)], [0.0]).sugar_kg.value[0]),
     "water": lambda kg: float(damp.water_g_day(kg)) / 1000,
-    "wall_u": lambda mm, **k: heat.u_value([(mm / 1000, k["lambda"])], parameters.load().surface_inside_wall,
-                                           parameters.load().surface_outside),
+    "wall_u": lambda mm, **k: heat.u_value(
+        [(mm / 1000, k["lambda"])], parameters.load().surface_inside_wall, parameters.load().surface_outside
+    ),
     "mass_over_loss": lambda kg: kg / _bare(),
     "dew": lambda c, rh: float(damp.dew_point_c(c, rh)),
     "mite_rate": lambda mites, bees: float(_rate(mites, bees).value[0]),
@@ -165,14 +180,27 @@ def rows(path: Path | None = None) -> list[Row]:
     for i, row in enumerate(data):
         lacking = [key for key in ("what", "unit", "published", "source", "status", "model", "with") if key not in row]
         if lacking or row["model"] not in MODELS:
-            problems.append(document.problem(("rows", i), "row", f"needs {', '.join(lacking) or 'a model that is there'}"))
+            problems.append(
+                document.problem(("rows", i), "row", f"needs {', '.join(lacking) or 'a model that is there'}")
+            )
             continue
         low, high = row["published"]
         slack = row.get("tolerance", 0.0)
         said = row.get("said", f"{low:g}" if low == high else f"{low:g}-{high:g}")
-        out.append(Row(row["what"], row["unit"], said, MODELS[row["model"]](**row["with"]), low * (1 - slack),
-                       high * (1 + slack), row["source"], row["status"], row.get("why", ""),
-                       ", ".join(f"{k} {v}" for k, v in row["with"].items())))
+        out.append(
+            Row(
+                row["what"],
+                row["unit"],
+                said,
+                MODELS[row["model"]](**row["with"]),
+                low * (1 - slack),
+                high * (1 + slack),
+                row["source"],
+                row["status"],
+                row.get("why", ""),
+                ", ".join(f"{k} {v}" for k, v in row["with"].items()),
+            )
+        )
     if problems:
         raise InputProblems(problems)
     return out
@@ -181,35 +209,56 @@ def rows(path: Path | None = None) -> list[Row]:
 def page(table: list[Row]) -> str:
     """Return the page as Markdown."""
     inside = sum(row.inside for row in table)
-    lines = ["# The colony models against published figures", "",
-             "Made by `python -m hiveweek.colony.check_table` from `docs/models.yaml`; edit that, not this.", "",
-             ("What the numbers mean: *use* is honey eaten with nothing coming in. *Stores before winter* is what 9 in 10 such "
-             "colonies need from the date to reliable forage and three weeks beyond, less what is usually found outside on warm "
-             "days. Colonies of one strength differ by about a quarter, so a single hive can lie well off any of these. Sources "
-             "are keys of `rulesets/vocabulary/sources.yaml`; every parameter stands with its unit, source and status in "
-             "`rulesets/vocabulary/colony_parameters.yaml`. Published targets seldom say how many bees they are for; the frames of "
-             "bees (deep) that the model was given are a usual autumn strength of the region and stand in the table."), "",
-             (f"{inside} of {len(table)} rows lie inside the published band (widened by the tolerance of the row); the others "
-             "are explained below."), "",
-             "| figure | published | model | unit | inside | given | source | status |", "|---|---|---|---|---|---|---|---|"]
+    lines = [
+        "# The colony models against published figures",
+        "",
+        "Made by `python -m upkeep.check_table` from `docs/models.yaml`; edit that, not this.",
+        "",
+        (
+            "What the numbers mean: *use* is honey eaten with nothing coming in. *Stores before winter* is what 9 in 10 such "
+            "colonies need from the date to reliable forage and three weeks beyond, less what is usually found outside on warm "
+            "days. Colonies of one strength differ by about a quarter, so a single hive can lie well off any of these. Sources "
+            "are keys of `rulesets/vocabulary/sources.yaml`; every parameter stands with its unit, source and status in "
+            "`rulesets/vocabulary/colony_parameters.yaml`. Published targets seldom say how many bees they are for; the frames of "
+            "bees (deep) that the model was given are a usual autumn strength of the region and stand in the table."
+        ),
+        "",
+        (
+            f"{inside} of {len(table)} rows lie inside the published band (widened by the tolerance of the row); the others "
+            "are explained below."
+        ),
+        "",
+        "| figure | published | model | unit | inside | given | source | status |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
     for r in table:
         number = f"{r.model:.0f}" if r.model >= 1000 else f"{r.model:.3g}"
-        lines.append(f"| {r.what} | {r.said} | {number} | {r.unit} | {'yes' if r.inside else 'no'} | {r.given} | {r.source} "
-                     f"| {r.status} |")
+        lines.append(
+            f"| {r.what} | {r.said} | {number} | {r.unit} | {'yes' if r.inside else 'no'} | {r.given} | {r.source} "
+            f"| {r.status} |"
+        )
     lines += ["", "## Outside, and why we stay", ""]
-    lines += [f"- **{r.what}** (published {r.said}, model {r.model:.3g} {r.unit}): {r.why}" for r in table if not r.inside]
-    lines += ["", "## What the models leave out", "",
-              "- Winter bees are one mass: no age classes, no race; use above the temperature of least use rests on judgement.",
-              "- Fed and found sugar enter at once; ripening takes days.", ("- Floors and entrances are single numbers; "
-              "draught through a hive is not worked out."), "- Condensation is a sign, not an amount; it is good to about 1.5 K.",
-              "- Mites carried in from other colonies come on top of every projection.",
-              "- The published single-number factors from daily drop to mites differ tenfold; the models give the range.", ""]
+    lines += [
+        f"- **{r.what}** (published {r.said}, model {r.model:.3g} {r.unit}): {r.why}" for r in table if not r.inside
+    ]
+    lines += [
+        "",
+        "## What the models leave out",
+        "",
+        "- Winter bees are one mass: no age classes, no race; use above the temperature of least use rests on judgement.",
+        "- Fed and found sugar enter at once; ripening takes days.",
+        ("- Floors and entrances are single numbers; draught through a hive is not worked out."),
+        "- Condensation is a sign, not an amount; it is good to about 1.5 K.",
+        "- Mites carried in from other colonies come on top of every projection.",
+        "- The published single-number factors from daily drop to mites differ tenfold; the models give the range.",
+        "",
+    ]
     return "\n".join(lines)
 
 
 def main(argv: list[str] | None = None) -> int:
     """Write the page, or with ``--check`` tell whether it is up to date (exit code 1 if not)."""
-    parser = argparse.ArgumentParser(prog="python -m hiveweek.colony.check_table", description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m upkeep.check_table", description=__doc__.splitlines()[0])
     parser.add_argument("--check", action="store_true", help="write nothing; fail where docs/models.md is stale")
     args = parser.parse_args(argv)
     text = page(rows())

@@ -10,10 +10,10 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 
-from hiveweek.marked_yaml import Document
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
 from hiveweek.problems import Problem, nearest
+from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Fact, Vocabulary
-from hiveweek.vocabulary.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
 
 OPERATORS = ("<=", ">=", "==", "!=", "<", ">")
 _TOKEN = re.compile(
@@ -65,7 +65,7 @@ def _tokens(text: str) -> list[_Token]:
         found = _TOKEN.match(text, at)
         if not found:
             start = at + len(text[at:]) - len(text[at:].lstrip())
-            raise Mistake(start, "cannot-read", f"cannot read '{text[start:start + 12]}' in '{text}'")
+            raise Mistake(start, "cannot-read", f"cannot read '{text[start : start + 12]}' in '{text}'")
         kind = found.lastgroup
         tokens.append(_Token(kind, found.group(kind), found.start(kind)))
         at = found.end()
@@ -97,8 +97,11 @@ def parse_text(text: str, scope: Scope, place: Place | None = None):
     fact = None if left.is_finding else scope.vocabulary.facts[left.name]
     if not rest:
         if fact is not None and fact.kind != "yes_no":
-            raise Mistake(tokens[0].at, "not-a-yes-no", f"{left.name} is {_article(fact)}; say what it must be, as in "
-                          f"'{left.name} {_example(fact)}'")
+            raise Mistake(
+                tokens[0].at,
+                "not-a-yes-no",
+                f"{left.name} is {_article(fact)}; say what it must be, as in '{left.name} {_example(fact)}'",
+            )
         return Flag(left, text, place)
     words = [t.text for t in rest]
     if words[:2] in (["is", "known"], ["is", "unknown"]) and len(rest) == 2:
@@ -106,13 +109,19 @@ def parse_text(text: str, scope: Scope, place: Place | None = None):
             raise Mistake(rest[0].at, "not-for-findings", f"'{' '.join(words)}' is for facts; {left.name} is a finding")
         return Known(left, words[1] == "known", text, place)
     if fact is None:
-        raise Mistake(rest[0].at, "not-for-findings", f"{left.name} is a finding: it holds or not, nothing may follow it")
+        raise Mistake(
+            rest[0].at, "not-for-findings", f"{left.name} is a finding: it holds or not, nothing may follow it"
+        )
     if words[0] == "in" or words[:2] == ["not", "in"]:
         negated = words[0] == "not"
-        return _member(left, fact, rest[2 if negated else 1:], negated, text, place)
+        return _member(left, fact, rest[2 if negated else 1 :], negated, text, place)
     if rest[0].kind != "op":
-        raise Mistake(rest[0].at, "cannot-read", f"expected one of {' '.join(OPERATORS)}, 'in', 'not in', 'is known', "
-                      f"'is unknown' after {left}, not '{rest[0].text}'")
+        raise Mistake(
+            rest[0].at,
+            "cannot-read",
+            f"expected one of {' '.join(OPERATORS)}, 'in', 'not in', 'is known', "
+            f"'is unknown' after {left}, not '{rest[0].text}'",
+        )
     if len(rest) != 2:
         at = rest[2].at if len(rest) > 2 else rest[0].at
         raise Mistake(at, "cannot-read", f"'{rest[0].text}' takes one value: a number, a word, a limit or a fact")
@@ -136,13 +145,19 @@ def _ref(token: _Token, scope: Scope) -> Ref:
     if scope.roles:
         if head in scope.roles:
             role, text = head, tail
-        elif not text.startswith(("season.", "climate.", "weather.", "apiary.", "keeper.", "stock.", "site.", "limit.")):
-            raise Mistake(token.at, "no-role", f"'{text}' needs a role in a two-hive rule: {' or '.join(scope.roles)}, as in "
-                          f"'{scope.roles[0]}.{text}'")
+        elif not text.startswith(
+            ("season.", "climate.", "weather.", "apiary.", "keeper.", "stock.", "site.", "limit.")
+        ):
+            raise Mistake(
+                token.at,
+                "no-role",
+                f"'{text}' needs a role in a two-hive rule: {' or '.join(scope.roles)}, as in "
+                f"'{scope.roles[0]}.{text}'",
+            )
         else:
             role = scope.roles[0]
     if text.startswith("finding."):
-        name = text[len("finding."):]
+        name = text[len("finding.") :]
         if name not in scope.findings:
             raise Mistake(token.at, "unknown-finding", f"no rule gives 'finding.{name}'{nearest(name, scope.findings)}")
         return Ref(text, role)
@@ -158,7 +173,9 @@ def _literal(token: _Token, fact: Fact) -> float:
             raise Mistake(token.at, "wrong-type", f"{fact.id} is a number ({fact.unit or 'count'}); '{text}' is not")
         value = float(text)
         if (fact.low is not None and value < fact.low) or (fact.high is not None and value > fact.high):
-            raise Mistake(token.at, "out-of-range", f"{fact.id} lies in {fact.low:g} to {fact.high:g}; {text} is outside")
+            raise Mistake(
+                token.at, "out-of-range", f"{fact.id} lies in {fact.low:g} to {fact.high:g}; {text} is outside"
+            )
         return value
     if fact.kind == "yes_no":
         if text not in ("true", "false", "yes", "no"):
@@ -166,8 +183,11 @@ def _literal(token: _Token, fact: Fact) -> float:
         return float(text in ("true", "yes"))
     if fact.kind == "one_of":
         if text not in fact.values:
-            raise Mistake(token.at, "unknown-value", f"{fact.id} is one of {', '.join(fact.values)}; '{text}' is not"
-                          f"{nearest(text, fact.values)}")
+            raise Mistake(
+                token.at,
+                "unknown-value",
+                f"{fact.id} is one of {', '.join(fact.values)}; '{text}' is not{nearest(text, fact.values)}",
+            )
         return fact.encode(text)
     if fact.kind == "date":
         try:
@@ -183,7 +203,9 @@ def _member(left, fact, tokens, negated, text, place):
         raise Mistake(at, "cannot-read", f"'in' needs a list, as in '{left} in [one, other]'")
     inner = tokens[1:-1]
     if fact.kind in ("number", "date", "yes_no"):
-        raise Mistake(tokens[0].at, "wrong-type", f"'in' is for words and whole numbers; {left.name} is {_article(fact)}")
+        raise Mistake(
+            tokens[0].at, "wrong-type", f"'in' is for words and whole numbers; {left.name} is {_article(fact)}"
+        )
     values = []
     for index, token in enumerate(inner):
         if index % 2:
@@ -206,8 +228,11 @@ def _compare(left, fact, op, right, scope, text, place):
         if fact.kind not in ("number", "integer"):
             raise Mistake(right.at, "wrong-type", f"{left.name} is {_article(fact)}; a limit is a number")
         if (limit.unit or None) != (fact.unit or None):
-            raise Mistake(right.at, "wrong-unit", f"{left.name} is in {fact.unit or 'no unit'}, {right.text} in "
-                          f"{limit.unit or 'no unit'}")
+            raise Mistake(
+                right.at,
+                "wrong-unit",
+                f"{left.name} is in {fact.unit or 'no unit'}, {right.text} in {limit.unit or 'no unit'}",
+            )
         return Compare(left, op.text, LimitRef(right.text), text, place)
     if right.kind == "word" and "." in right.text and not (fact.kind == "text"):
         other = _ref(right, scope)
@@ -218,12 +243,17 @@ def _compare(left, fact, op, right, scope, text, place):
         second = scope.vocabulary.facts[other.name]
         numbers = ("number", "integer")
         if second.kind != fact.kind and not (second.kind in numbers and fact.kind in numbers):
-            raise Mistake(right.at, "wrong-type", f"{left.name} is {_article(fact)}, {other.name} is {_article(second)}")
+            raise Mistake(
+                right.at, "wrong-type", f"{left.name} is {_article(fact)}, {other.name} is {_article(second)}"
+            )
         if fact.kind == "one_of" and fact.values != second.values:
             raise Mistake(right.at, "wrong-type", f"{left.name} and {other.name} have different words")
         if (fact.unit or None) != (second.unit or None):
-            raise Mistake(right.at, "wrong-unit", f"{left.name} is in {fact.unit or 'no unit'}, {other.name} in "
-                          f"{second.unit or 'no unit'}")
+            raise Mistake(
+                right.at,
+                "wrong-unit",
+                f"{left.name} is in {fact.unit or 'no unit'}, {other.name} in {second.unit or 'no unit'}",
+            )
         return Compare(left, op.text, other, text, place)
     return Compare(left, op.text, _literal(right, fact), text, place)
 
@@ -256,23 +286,39 @@ def parse_node(document: Document, path: tuple, scope: Scope, problems: list[Pro
         except Mistake as mistake:
             raw = document.raw(path) or ""
             shift = mistake.at if "\n" not in raw else 0
-            problems.append(Problem(document.name, line, col + shift, mistake.code, f"{mistake.message} (in '{value}')"
-                                    if value not in mistake.message else mistake.message))
+            problems.append(
+                Problem(
+                    document.name,
+                    line,
+                    col + shift,
+                    mistake.code,
+                    f"{mistake.message} (in '{value}')" if value not in mistake.message else mistake.message,
+                )
+            )
             return None
     if isinstance(value, list):
         if not value:
             problems.append(document.problem(path, "empty-condition", "an empty list of conditions"))
             return None
-        parts = [parse_node(document, path + (i,), scope, problems, item) if item is not None else
-                 parse_node(document, path + (i,), scope, problems) for i, item in enumerate(value)]
+        parts = [
+            parse_node(document, path + (i,), scope, problems, item)
+            if item is not None
+            else parse_node(document, path + (i,), scope, problems)
+            for i, item in enumerate(value)
+        ]
         return All(tuple(p for p in parts if p is not None)) if any(p is not None for p in parts) else None
     if isinstance(value, dict):
         if len(value) != 1 or next(iter(value)) not in ("all", "any", "not"):
             key = next((k for k in value if k not in ("all", "any", "not")), None)
             said = f"'{key}'" if key is not None else "several keys"
-            problems.append(document.problem(path + ((key,) if key else ()), "cannot-read",
-                                             f"{said} where one of all, any, not is expected{nearest(key, ('all', 'any', 'not'))}",
-                                             key=key is not None))
+            problems.append(
+                document.problem(
+                    path + ((key,) if key else ()),
+                    "cannot-read",
+                    f"{said} where one of all, any, not is expected{nearest(key, ('all', 'any', 'not'))}",
+                    key=key is not None,
+                )
+            )
             return None
         word, inner = next(iter(value.items()))
         if word == "not":
@@ -286,5 +332,7 @@ def parse_node(document: Document, path: tuple, scope: Scope, problems: list[Pro
         if not parts:
             return None
         return All(parts) if word == "all" else Any(parts)
-    problems.append(document.problem(path, "cannot-read", f"a condition is a text, a list, or all / any / not, not {value!r}"))
+    problems.append(
+        document.problem(path, "cannot-read", f"a condition is a text, a list, or all / any / not, not {value!r}")
+    )
     return None

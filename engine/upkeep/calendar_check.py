@@ -1,6 +1,6 @@
 """Set the computed calendar against published dates and write the comparison.
 
-Run ``python -m hiveweek.climate.calendar_check`` in a checkout: it reads ``docs/climate-calendar.yaml``
+Run ``python -m upkeep.calendar_check`` in a checkout: it reads ``docs/climate-calendar.yaml``
 (published dates) and ``docs/climate-stations/`` (normals of stations that are no profile) and writes
 ``docs/climate-calendar.md``.
 """
@@ -12,8 +12,9 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import content, marked_yaml
+from hiveweek import content
 from hiveweek.climate.profiles import Profile, load_profile, profile_ids
+from hiveweek.shapes import marked_yaml
 
 YEAR = 2025
 NEAR = 14
@@ -57,9 +58,7 @@ def compare(root: Path | None = None) -> list[Row]:
         station = check["station"]
         if station not in profiles:
             shipped = station in profile_ids()
-            profiles[station] = load_profile(
-                station if shipped else str(root / "climate-stations" / f"{station}.yaml")
-            )
+            profiles[station] = load_profile(station if shipped else str(root / "climate-stations" / f"{station}.yaml"))
         computed = _computed(profiles[station], check["event"], check.get("edge"))
         off = None if computed is None else days_outside(computed, *check["window"])
         rows.append(
@@ -103,10 +102,7 @@ def days_outside(date: dt.date, start: str, end: str) -> int:
 
 def shares(rows: list[Row]) -> dict[str, tuple[int, int]]:
     """Return for each kind of event how many dates lie within 14 days of the published window, and how many there are."""
-    return {
-        kind: (sum(r.near for r in rows if r.kind == kind), sum(r.kind == kind for r in rows))
-        for kind in KINDS
-    }
+    return {kind: (sum(r.near for r in rows if r.kind == kind), sum(r.kind == kind for r in rows)) for kind in KINDS}
 
 
 def report(rows: list[Row], reasons: dict[tuple[str, str], str]) -> str:
@@ -115,7 +111,7 @@ def report(rows: list[Row], reasons: dict[tuple[str, str], str]) -> str:
     lines = [
         "# The calendar against published dates",
         "",
-        "Written by `python -m hiveweek.climate.calendar_check`; the published dates stand in `climate-calendar.yaml`.",
+        "Written by `python -m upkeep.calendar_check`; the published dates stand in `climate-calendar.yaml`.",
         "",
         '"Off" counts the days by which the computed date lies outside the published words (a month named alone counts as',
         "the whole month; early, mid and late are its thirds). Positive is late.",
@@ -147,9 +143,7 @@ def report(rows: list[Row], reasons: dict[tuple[str, str], str]) -> str:
         if not row.near:
             reason = reasons.get((row.place, row.event), "")
             lines.append(
-                f"- {row.place}, {row.event}"
-                + (f" ({row.off:+d} days)" if row.off is not None else "")
-                + f": {reason}"
+                f"- {row.place}, {row.event}" + (f" ({row.off:+d} days)" if row.off is not None else "") + f": {reason}"
             )
     return "\n".join(lines) + "\n"
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from hiveweek.marked_yaml import Document
 from hiveweek.problems import Problem, nearest
+from hiveweek.shapes.marked_yaml import Document
 
 
 def listed(value) -> list:
@@ -16,8 +16,15 @@ def texts(value) -> tuple[str, ...]:
     return tuple(item for item in listed(value) if isinstance(item, str))
 
 
-_TYPES = {"object": "a mapping", "array": "a list", "string": "a text", "integer": "a whole number", "number": "a number",
-          "boolean": "true or false", "null": "nothing"}
+_TYPES = {
+    "object": "a mapping",
+    "array": "a list",
+    "string": "a text",
+    "integer": "a whole number",
+    "number": "a number",
+    "boolean": "true or false",
+    "null": "nothing",
+}
 
 
 def check(document: Document, validator) -> list[Problem]:
@@ -58,22 +65,50 @@ def _words(document: Document, error) -> list[Problem]:
     if kind == "additionalProperties" and isinstance(error.instance, dict) and error.validator_value is False:
         known = sorted(error.schema.get("properties", {}))
         extra = [key for key in error.instance if key not in known]
-        return [document.problem(path + (key,), "unknown-key", f"'{key}' is not known here; allowed: {', '.join(known)}"
-                                 f"{nearest(key, known)}", key=True) for key in extra]
+        return [
+            document.problem(
+                path + (key,),
+                "unknown-key",
+                f"'{key}' is not known here; allowed: {', '.join(known)}{nearest(key, known)}",
+                key=True,
+            )
+            for key in extra
+        ]
     if kind == "required":
         missing = [key for key in error.validator_value if key not in error.instance]
         return [document.problem(path, "missing-key", f"{_named(path)} lacks '{key}'") for key in missing]
     if kind == "propertyNames" or "propertyNames" in error.absolute_schema_path:
-        return [document.problem(path + (error.instance,) if isinstance(error.instance, str) else path, "bad-name",
-                                 f"'{error.instance}' is no name: small letters, digits, - and _", key=True)]
+        return [
+            document.problem(
+                path + (error.instance,) if isinstance(error.instance, str) else path,
+                "bad-name",
+                f"'{error.instance}' is no name: small letters, digits, - and _",
+                key=True,
+            )
+        ]
     if kind == "pattern":
-        return [document.problem(path, "bad-name", f"{_named(path)} '{error.instance}' is not of the form {error.validator_value}")]
+        return [
+            document.problem(
+                path, "bad-name", f"{_named(path)} '{error.instance}' is not of the form {error.validator_value}"
+            )
+        ]
     if kind == "enum":
         words = [str(v) for v in error.validator_value]
-        return [document.problem(path, "unknown-value", f"{_named(path)} is one of {', '.join(words)}; '{error.instance}' is not"
-                                 f"{nearest(error.instance, words)}")]
-    return [document.problem(path, "wrong-type" if kind in ("type", "const") else "out-of-range",
-                             f"{_named(path)} must be {_allowed(error)}")]
+        return [
+            document.problem(
+                path,
+                "unknown-value",
+                f"{_named(path)} is one of {', '.join(words)}; '{error.instance}' is not"
+                f"{nearest(error.instance, words)}",
+            )
+        ]
+    return [
+        document.problem(
+            path,
+            "wrong-type" if kind in ("type", "const") else "out-of-range",
+            f"{_named(path)} must be {_allowed(error)}",
+        )
+    ]
 
 
 def _order(error) -> int:
@@ -94,6 +129,12 @@ def _allowed(error) -> str:
         return "one of " + ", ".join(str(v) for v in value)
     if error.validator == "const":
         return repr(value)
-    return {"minItems": f"a list of at least {value}", "maxItems": f"a list of at most {value}", "minLength": f"at least {value} letters long",
-            "minimum": f"at least {value}", "maximum": f"at most {value}", "minProperties": f"a mapping with at least {value} key",
-            "maxProperties": f"a mapping with at most {value} key"}.get(error.validator, error.message)
+    return {
+        "minItems": f"a list of at least {value}",
+        "maxItems": f"a list of at most {value}",
+        "minLength": f"at least {value} letters long",
+        "minimum": f"at least {value}",
+        "maximum": f"at most {value}",
+        "minProperties": f"a mapping with at least {value} key",
+        "maxProperties": f"a mapping with at most {value} key",
+    }.get(error.validator, error.message)

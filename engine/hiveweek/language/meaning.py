@@ -28,7 +28,7 @@ class Truth:
         Chance that it holds: 1 or 0 where firm; 0 where the point truth is undecided.
     """
 
-    __slots__ = ("point", "firm", "_chance")
+    __slots__ = ("_chance", "firm", "point")
 
     def __init__(self, point: np.ndarray, firm: np.ndarray, chance: np.ndarray | None = None):
         self.point = point
@@ -49,9 +49,12 @@ class Truth:
 
     def at(self, *index) -> tuple[int, int, float]:
         """Return (point, firm, chance) of one cell, whatever was broadcast."""
+
         def pick(array):
             array = np.asarray(array)
-            return array[tuple(i if array.shape[k] > 1 else 0 for k, i in enumerate(index))] if array.ndim else array[()]
+            return (
+                array[tuple(i if array.shape[k] > 1 else 0 for k, i in enumerate(index))] if array.ndim else array[()]
+            )
 
         return int(pick(self.point)), int(pick(self.firm)), float(pick(self.chance))
 
@@ -97,7 +100,8 @@ class View:
         exact = self._exact.get(ref.name)
         if exact is None:
             exact = self._exact[ref.name] = bool(
-                column.low is column.value or not np.any((column.low < column.value) | (column.high > column.value)))
+                column.low is column.value or not np.any((column.low < column.value) | (column.high > column.value))
+            )
         value = self.shape(ref.role, column.value)
         if exact:
             return value, value, value, True
@@ -106,7 +110,9 @@ class View:
     def finding(self, ref: Ref) -> Truth:
         """Return the truth of a finding."""
         truth = self.findings[ref.name]
-        return Truth(self.shape(ref.role, truth.point), self.shape(ref.role, truth.firm), self.shape(ref.role, truth.chance))
+        return Truth(
+            self.shape(ref.role, truth.point), self.shape(ref.role, truth.firm), self.shape(ref.role, truth.chance)
+        )
 
 
 def evaluate(condition, view: View) -> Truth:

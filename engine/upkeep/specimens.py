@@ -49,7 +49,9 @@ def words() -> Vocabulary:
     facts |= {name: Fact(name, "yes_no", "observed") for name in YES_NO}
     facts |= {name: Fact(name, "one_of", "observed", values=WORDS) for name in ONE_OF}
     facts |= {name: Fact(name, "date", "observed") for name in DATES}
-    return Vocabulary(facts=facts, actions={"look": Action("look", "look"), "feed": Action("feed", "feed", moves=("frames",))})
+    return Vocabulary(
+        facts=facts, actions={"look": Action("look", "look"), "feed": Action("feed", "feed", moves=("frames",))}
+    )
 
 
 class Specimens:
@@ -158,13 +160,24 @@ class Specimens:
             kind = self.source.randrange(10)
             if findings and kind <= 4:
                 place = self.source.randrange(len(findings))
-                rules[rule_id] = Rule(rule_id, "t", self._when(findings[:place]), finding=findings[place],
-                                      reach=self._pick(("hive", "hive", "apiary")))
+                rules[rule_id] = Rule(
+                    rule_id,
+                    "t",
+                    self._when(findings[:place]),
+                    finding=findings[place],
+                    reach=self._pick(("hive", "hive", "apiary")),
+                )
             elif kind <= 6:
-                prefer = (Ref(self._pick(NUMBERS), self._pick(ROLES)), self._pick(("asc", "desc"))) if self._often(0.6) else None
+                prefer = (
+                    (Ref(self._pick(NUMBERS), self._pick(ROLES)), self._pick(("asc", "desc")))
+                    if self._often(0.6)
+                    else None
+                )
                 gives = {"finding": self._pick(findings)} if findings and self._often(0.1) else {"advise": "feed"}
-                readable = findings[:findings.index(gives["finding"])] if "finding" in gives else findings
-                rules[rule_id] = Rule(rule_id, "t", self._pair_when(readable), roles=ROLES, at=self._pick(ROLES), prefer=prefer, **gives)
+                readable = findings[: findings.index(gives["finding"])] if "finding" in gives else findings
+                rules[rule_id] = Rule(
+                    rule_id, "t", self._pair_when(readable), roles=ROLES, at=self._pick(ROLES), prefer=prefer, **gives
+                )
             else:
                 rules[rule_id] = Rule(rule_id, "t", self._when(findings), advise=self._pick(("look", "feed")))
         prohibitions = {}
@@ -188,9 +201,9 @@ class Specimens:
     def table(self, vocabulary: Vocabulary | None = None) -> FactTable:
         """Return a table of one to ``hives`` hives, some facts unknown and some known only within an interval."""
         vocabulary = vocabulary or words()
-        names = list(IDS[:self.hives])
+        names = list(IDS[: self.hives])
         self.source.shuffle(names)
-        names = names[:self.source.randrange(1, len(names) + 1)]
+        names = names[: self.source.randrange(1, len(names) + 1)]
         table = FactTable(vocabulary, names)
         for fact in vocabulary.facts.values():
             if self._often(0.1):

@@ -104,7 +104,9 @@ def parse(text: str, name: str = "<text>") -> Document:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line, col = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        document.problems.append(Problem(name, line, col, "not-yaml", _one_line(error.problem or "cannot be read as YAML")))
+        document.problems.append(
+            Problem(name, line, col, "not-yaml", _one_line(error.problem or "cannot be read as YAML"))
+        )
         document.data = None
     except yaml.YAMLError as error:
         document.problems.append(Problem(name, 1, 1, "not-yaml", _one_line(str(error))))
@@ -119,7 +121,7 @@ def _one_line(text: str) -> str:
 class _Frame:
     """One open mapping or list while the events are walked."""
 
-    __slots__ = ("value", "path", "key", "waiting", "place")
+    __slots__ = ("key", "path", "place", "value", "waiting")
 
     def __init__(self, value, path, place):
         self.value = value

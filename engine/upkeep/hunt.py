@@ -1,6 +1,6 @@
 """A long search for rulesets on which the two inference channels differ.
 
-    python -m hiveweek.inference.hunt --rulesets 5000 [--seed 1]
+    python -m upkeep.hunt --rulesets 5000 [--seed 1]
 
 Each batch of rulesets runs in a process of its own, because the second channel's library never gives the memory of a
 ruleset back. A batch whose process dies or hangs is run again ruleset by ruleset, so that the culprit is named.
@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
-from hiveweek.inference.specimens import specimen
+from upkeep.specimens import specimen
 
 BATCH = 25
 DEADLINE_S = 120.0
@@ -131,7 +131,7 @@ def hunt(rulesets: int, seed: int = 1, deadline: float = DEADLINE_S, say=None) -
 
 def main(words=None) -> int:
     """Hunt from the command line: 0 nothing found, 1 something found, 2 the second channel cannot run here."""
-    parser = argparse.ArgumentParser(prog="python -m hiveweek.inference.hunt", description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m upkeep.hunt", description=__doc__.splitlines()[0])
     parser.add_argument("--rulesets", type=int, default=1000, help="how many random rulesets")
     parser.add_argument("--seed", type=int, default=1, help="seed of the first; the others follow")
     args = parser.parse_args(words)
@@ -142,8 +142,10 @@ def main(words=None) -> int:
     catch = hunt(args.rulesets, args.seed, say=print)
     for seed, text in catch.findings:
         print(f"seed {seed}: {text}", file=sys.stderr)
-    print(f"{catch.tried} rulesets, {catch.compared} outcomes compared, {catch.left_out} rules the second channel does not carry, "
-          f"{len(catch.findings)} findings, {time.perf_counter() - begun:.0f} s")
+    print(
+        f"{catch.tried} rulesets, {catch.compared} outcomes compared, {catch.left_out} rules the second channel does not carry, "
+        f"{len(catch.findings)} findings, {time.perf_counter() - begun:.0f} s"
+    )
     return 1 if catch.findings else 0
 
 

@@ -1,0 +1,1 @@
+"""The rule language: terms, conditions, three-valued truth, and what a condition means."""

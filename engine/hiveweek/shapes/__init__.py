@@ -1,0 +1,1 @@
+"""Reading of content files: YAML with places, held against one JSON Schema a kind of file."""

@@ -243,7 +243,7 @@ def test_an_end_found_at_a_later_look_leaves_its_day_open():
 
 
 def test_one_medicine_after_another():
-    told, found = story([("2026-05-01", {"mites.in_hive": "formic"}), ("2026-06-01", {"mites.in_hive": "amitraz"})])
+    told, _ = story([("2026-05-01", {"mites.in_hive": "formic"}), ("2026-06-01", {"mites.in_hive": "amitraz"})])
     assert (
         told["mites.days_in_hive"] == 65
         and told["mites.last_active"] == "amitraz"
@@ -279,7 +279,7 @@ def test_never_treated_and_not_known():
 
 
 def test_courses_older_than_a_year_are_not_counted():
-    told, found = story(
+    told, _ = story(
         [
             ("2025-08-01", {"mites.in_hive": "amitraz"}),
             ("2025-09-20", {"mites.in_hive": "none"}),

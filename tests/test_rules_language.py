@@ -253,8 +253,11 @@ def test_any_text_is_read_or_refused_with_a_place(text):
     for scope in (SCOPE, ROLES):
         try:
             parse_text(text, scope)
-        except Mistake as mistake:
-            assert mistake.code and mistake.message and 0 <= mistake.at <= max(len(text), 1)
+        except Mistake as caught:
+            mistake = caught
+        else:
+            continue
+        assert mistake.code and mistake.message and 0 <= mistake.at <= max(len(text), 1)
 
 
 # --- order does not matter ---

@@ -132,7 +132,7 @@ def test_a_chance_is_that_of_two_half_normal_curves(value, down, up, limit):
 def test_two_symmetric_intervals_are_two_normal_values(a, b, sa, sb):
     """The difference of two normal values is normal with the spreads added in quadrature."""
     table = table_of(a_n00=(a, a - sa, a + sa), a_n01=(b, b - sb, b + sb))
-    point, firm, chance = truth_of(Compare(Ref("a.n00"), "<", Ref("a.n01")), table)
+    _, firm, chance = truth_of(Compare(Ref("a.n00"), "<", Ref("a.n01")), table)
     if firm == U:
         assert chance == pytest.approx(norm.cdf((b - a) / (math.hypot(sa, sb) / norm.ppf(0.975))), abs=1e-12)
 

@@ -45,13 +45,15 @@ def check_outcome(text):
     try:
         scenario = facts.scenario_of(marked_yaml.parse(text, "f"), profile_ids=["boreal"], jurisdictions=[])
     except InputProblems as error:
-        assert error.problems
-        for problem in error.problems:
-            assert problem.line >= 1 and problem.col >= 1 and problem.code and problem.message
-            assert "\n" not in problem.message
-        return error.problems
-    assert scenario.date is not None and scenario.hives
-    return scenario
+        problems = error.problems
+    else:
+        assert scenario.date is not None and scenario.hives
+        return scenario
+    assert problems
+    for problem in problems:
+        assert problem.line >= 1 and problem.col >= 1 and problem.code and problem.message
+        assert "\n" not in problem.message
+    return problems
 
 
 @settings(max_examples=150, deadline=None)

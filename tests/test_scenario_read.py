@@ -284,7 +284,7 @@ def test_cases_share_presets_and_take_facts_away(tmp_path):
 def test_an_unknown_preset_and_a_contradiction_with_one(tmp_path):
     with pytest.raises(InputProblems, match="nearest: normal"):
         cases(tmp_path, CASES.replace("like: normal", "like: nrmal"))
-    with pytest.raises(InputProblems, match="colony.alive"):
+    with pytest.raises(InputProblems, match=r"colony\.alive"):
         cases(tmp_path, CASES.replace("facts: {food.stores_kg: 1}", "facts: {colony.alive: false}"))
 
 

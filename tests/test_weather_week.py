@@ -353,7 +353,7 @@ def test_intervals_hold_the_measured_weeks(name, least):
         }
         for fact, true in truth.items():
             told = facts[f"weather.{fact}"]
-            value, lowest, highest = told if isinstance(told, tuple) else (told, told, told)
+            _, lowest, highest = told if isinstance(told, tuple) else (told, told, told)
             held.setdefault(fact, []).append(lowest <= true <= highest)
     shares = {fact: float(np.mean(values)) for fact, values in held.items()}
     assert min(shares.values()) >= least, shares

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import http.server
 import json
@@ -87,10 +88,8 @@ class Server:
                     if word in self.path:
                         self.send_error(status)
                         return
-                try:
+                with contextlib.suppress(BrokenPipeError, ConnectionResetError):
                     super().do_GET()
-                except (BrokenPipeError, ConnectionResetError):
-                    pass
 
             def log_message(self, *args):
                 pass

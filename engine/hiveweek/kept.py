@@ -8,6 +8,7 @@ damaged file, another's file) costs the time to read again and nothing else. ``H
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import pickle
@@ -83,10 +84,9 @@ def kept(name: str, key: str, make: Callable[[], object]):
         return found[0]
     made = make()
     if path is not None:
-        try:
+        # A folder that takes nothing, or a thing that cannot be written, costs only time.
+        with contextlib.suppress(OSError, pickle.PicklingError, AttributeError, TypeError):
             _write(path, made)
-        except (OSError, pickle.PicklingError, AttributeError, TypeError):
-            pass  # a folder that takes nothing, or a thing that cannot be written, costs only time
     return made
 
 

@@ -1,1 +1,1 @@
-
+"""For rule authors: checks, cases, coverage, proofs, impact, the rulebook."""

@@ -48,7 +48,7 @@ def read_areas(path: Path, words, rulesets: dict[str, RuleSet]) -> list[Area]:
         at = ("areas", index)
         when = parse_node(document, at + ("when",), Scope(words, limits, findings), problems, body.get("when"))
         one_of = list(body.get("exactly_one_of") or body.get("at_most_one_of") or [])
-        for k, rule in enumerate(one_of):
+        for rule in one_of:
             if rule not in known:
                 problems.append(document.problem(at, "unknown-target", f"'{rule}' is no rule of the profiles at hand"))
         if when is not None:
@@ -58,7 +58,7 @@ def read_areas(path: Path, words, rulesets: dict[str, RuleSet]) -> list[Area]:
                     when,
                     one_of,
                     "at_most_one_of" in body,
-                    "%s:%d:%d" % (document.name, *document.place(at)),
+                    ":".join(map(str, (document.name, *document.place(at)))),
                 )
             )
     if problems:

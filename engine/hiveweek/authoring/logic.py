@@ -353,8 +353,8 @@ def days_of(vocabulary: Vocabulary, profiles) -> list[Day]:
         for number in range(365):
             date = dt.date(YEAR, 1, 1) + dt.timedelta(days=number)
             facts = {}
-            for name, value in {**fixed, **profile.calendar.facts(date)}.items():
-                value = value[0] if isinstance(value, tuple) else value
+            for name, told in {**fixed, **profile.calendar.facts(date)}.items():
+                value = told[0] if isinstance(told, tuple) else told
                 if value is not None and name in vocabulary.facts:
                     facts[name] = vocabulary.facts[name].encode(value)
             days.append(Day(profile.id, date, facts))

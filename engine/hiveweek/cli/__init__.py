@@ -1,1 +1,1 @@
-
+"""The command line: a small module a command."""

@@ -66,7 +66,8 @@ def main(arguments: list[str] | None = None) -> int:
         return 2
     except BrokenPipeError:
         # The reader went away (as with ``| head``); nothing is left to say.
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")
+        # What is still in the buffer goes nowhere when the interpreter closes the stream.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
 
 

@@ -359,7 +359,7 @@ class SeasonCalendar:
     def _weeks_to_forage(self, date: dt.date) -> float:
         """Weeks to pollen and nectar: the end of a dearth, or in clustering weather the start of build-up."""
         today = day_index(date)
-        for start, end in self._windows["dearth"]:
+        for _, end in self._windows["dearth"]:
             if self._masks["dearth"][today]:
                 back = end % DAYS
                 return ((back - today) % DAYS) / 7.0

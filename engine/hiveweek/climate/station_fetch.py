@@ -193,9 +193,9 @@ def _daily_extras(request: dict, entry: dict):
     if frame is None:
         return None
     frame = frame[~frame.index.duplicated(keep="last")]
-    if "temp" not in frame or frame["temp"].isna().all():
-        if "tmin" in frame and "tmax" in frame:
-            frame["temp"] = (frame["tmin"] + frame["tmax"]) / 2
+    without_mean = "temp" not in frame or frame["temp"].isna().all()
+    if without_mean and "tmin" in frame and "tmax" in frame:
+        frame["temp"] = (frame["tmin"] + frame["tmax"]) / 2
     extras = {}
     for month in range(1, 13):
         row = {}

@@ -254,7 +254,7 @@ def _flight_days(highs: np.ndarray, heavy: np.ndarray, wind: np.ndarray):
     warm = (highs >= n.flight_high_c) & ~(wind > n.flight_wind_kmh)
     sure, perhaps = (warm & (heavy == 0)).sum(axis=1), (warm & ~(heavy == 1)).sum(axis=1)
     low, high = spread.interval(sure)[0], spread.interval(perhaps)[1]
-    return _tidy(int(round(float(perhaps.mean()))), int(low), int(high))
+    return _tidy(round(float(perhaps.mean())), int(low), int(high))
 
 
 def _opening(seven, highs, wet, wet_known, wind, usual, basis):
@@ -293,7 +293,7 @@ def _degrees(samples: np.ndarray):
 
 def _count(samples: np.ndarray):
     low, high = spread.interval(samples)
-    return _tidy(int(round(float(samples.mean()))), int(low), int(high))
+    return _tidy(round(float(samples.mean())), int(low), int(high))
 
 
 def _chance(samples: np.ndarray):

@@ -25,7 +25,9 @@ class Daily(Protocol):
 class Calendar(Protocol):
     """The season calendar of a place."""
 
-    def facts(self, date: dt.date) -> dict: ...
+    def facts(self, date: dt.date) -> dict:
+        """Return the season facts of a day by name."""
+        ...
 
 
 def plain(value):

@@ -19,11 +19,17 @@ LONG_AGO = 3_000  # days; older observations count as this old
 class Dated(Protocol):
     """The history of the hives, as :class:`hiveweek.facts.history.History` keeps it."""
 
-    def entries(self, hive: int, fact: str) -> list[tuple[int, float]]: ...
+    def entries(self, hive: int, fact: str) -> list[tuple[int, float]]:
+        """Return what was seen of a fact in a hive: (day, value), oldest first."""
+        ...
 
-    def last_act(self, name: str) -> np.ndarray: ...
+    def last_act(self, name: str) -> np.ndarray:
+        """Return the day of the last act of a name, a row a hive."""
+        ...
 
-    def acts(self, name: str) -> list[list[int]]: ...
+    def acts(self, name: str) -> list[list[int]]:
+        """Return the days of the acts of a name, a list a hive."""
+        ...
 
 
 @dataclass

@@ -167,9 +167,9 @@ class _Reader:
         if not isinstance(presets, dict):
             self.complain(("hives",), "wrong-type", "'hives' must be a mapping of presets")
             presets = {}
-        for name, value in presets.items():
+        for name, body in presets.items():
             path = ("hives", name)
-            value = self.mapping(path, value, ("facts", "note"), f"the preset '{name}'")
+            value = self.mapping(path, body, ("facts", "note"), f"the preset '{name}'")
             if value is not None:
                 self.presets[name] = self.facts(path + ("facts",), value.get("facts"), None)
         rows = data.get("cases")
@@ -324,9 +324,9 @@ class _Reader:
         if value is None:
             return {}
         found = {}
-        for event, row in (self.mapping(path, value, EVENTS, "overrides") or {}).items():
+        for event, body in (self.mapping(path, value, EVENTS, "overrides") or {}).items():
             where = path + (event,)
-            row = self.mapping(where, row, ("from", "to", "note"), f"'{event}'")
+            row = self.mapping(where, body, ("from", "to", "note"), f"'{event}'")
             if row is None or event not in EVENTS:
                 continue
             days = {}
@@ -360,10 +360,10 @@ class _Reader:
         if not rows:
             self.complain(where, "no-hives", "there are no hives in this file")
         seen: dict[str, tuple] = {}
-        for index, row in enumerate(rows):
+        for index, body in enumerate(rows):
             at = path if one else where + (index,)
             keys = HIVE_KEYS + ("like",) if self.presets or one else HIVE_KEYS
-            row = self.mapping(at, row, keys, "a hive")
+            row = self.mapping(at, body, keys, "a hive")
             if row is None:
                 continue
             name = "H1" if one else self.hive_id(at, row, seen)

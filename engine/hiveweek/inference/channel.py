@@ -8,6 +8,7 @@ child is spawned, which is slower and as sound.
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import threading
 from dataclasses import dataclass
@@ -107,10 +108,8 @@ class Started:
         threading.Thread(target=self._send, args=(sent,), daemon=True).start()
 
     def _send(self, sent) -> None:
-        try:
+        with contextlib.suppress(OSError, ValueError):  # the process has gone, or nobody waits for it any more
             self.pipe.send(sent)
-        except (OSError, ValueError):
-            pass  # the process has gone, or nobody waits for it any more
 
     def raw(self) -> dict | None:
         """Wait for the child's answer; None when it failed (``note`` says how)."""

@@ -59,7 +59,7 @@ class Rulebase:
 
     def take(self, fact: dict) -> None:
         """Retract a fact that was put."""
-        code, state = self._try(self.library.retract_fact, self.handle, json.dumps(fact))
+        _, state = self._try(self.library.retract_fact, self.handle, json.dumps(fact))
         if self._firings(state):
             raise ChannelError(f"{self.name}: a rule fired on a fact that was taken back")
 

@@ -234,7 +234,7 @@ def _compare(left, fact, op, right, scope, text, place):
                 f"{left.name} is in {fact.unit or 'no unit'}, {right.text} in {limit.unit or 'no unit'}",
             )
         return Compare(left, op.text, LimitRef(right.text), text, place)
-    if right.kind == "word" and "." in right.text and not (fact.kind == "text"):
+    if right.kind == "word" and "." in right.text and fact.kind != "text":
         other = _ref(right, scope)
         if other.is_finding:
             raise Mistake(right.at, "not-for-findings", f"{other.name} is a finding and cannot be compared with")

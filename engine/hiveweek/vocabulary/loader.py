@@ -229,7 +229,7 @@ class _Reader:
     def facts(self, document: Document) -> None:
         """Read one file of facts; its name is the group all its ids begin with."""
         group = Path(document.name).stem
-        for name, value in self.section(document, "facts").items():
+        for name, body in self.section(document, "facts").items():
             path = ("facts", name)
             if name in self.vocabulary.facts:
                 first, where = self.places["fact", name]
@@ -240,7 +240,7 @@ class _Reader:
                 continue
             if name.partition(".")[0] != group or name.count(".") != 1:
                 self.complain(document, path, "wrong-id", f"'{name}' must be '{group}.' and one name", key=True)
-            value = self.mapping(document, path, value, FACT_KEYS, ("kind", "comes_from", "label", "how"))
+            value = self.mapping(document, path, body, FACT_KEYS, ("kind", "comes_from", "label", "how"))
             if value is not None:
                 self.places["fact", name] = (document, path)
                 self.vocabulary.facts[name] = self.fact(document, path, name, value)
@@ -319,8 +319,8 @@ class _Reader:
         rows = document.data if isinstance(document.data, dict) else {}
         if not rows:
             self.complain(document, (), "wrong-type", "the file must hold a source an id")
-        for name, value in rows.items():
-            value = self.mapping(document, (name,), value, ("cite", "where", "note", "grade", "status"), ("cite",))
+        for name, body in rows.items():
+            value = self.mapping(document, (name,), body, ("cite", "where", "note", "grade", "status"), ("cite",))
             if value is not None:
                 texts = {k: self.text(document, (name, k), value.get(k)) for k in ("cite", "where", "note")}
                 self.vocabulary.sources[name] = Source(id=name, **texts)
@@ -329,9 +329,9 @@ class _Reader:
         """Read the actions; a clash named once holds both ways."""
         clashes: dict[str, set[str]] = {}
         rows = {}
-        for name, value in self.section(document, "actions").items():
+        for name, body in self.section(document, "actions").items():
             path = ("actions", name)
-            value = self.mapping(document, path, value, ACTION_KEYS, ("label", "opens"))
+            value = self.mapping(document, path, body, ACTION_KEYS, ("label", "opens"))
             if value is None:
                 continue
             self.places["action", name] = (document, path)
@@ -368,9 +368,9 @@ class _Reader:
 
     def acts(self, document: Document) -> None:
         """Read the acts that make older observations worthless."""
-        for name, value in self.section(document, "acts").items():
+        for name, body in self.section(document, "acts").items():
             path = ("acts", name)
-            value = self.mapping(document, path, value, ("label", "same_day", "signs"), ("label", "signs"))
+            value = self.mapping(document, path, body, ("label", "same_day", "signs"), ("label", "signs"))
             if value is None:
                 continue
             signs = value.get("signs")
@@ -431,9 +431,9 @@ class _Reader:
     def implies(self, document: Document) -> None:
         """Read what observations tell without being said."""
         scope = Scope(self.vocabulary)
-        for index, row in enumerate(self.section(document, "implies", list)):
+        for index, body in enumerate(self.section(document, "implies", list)):
             path = ("implies", index)
-            row = self.mapping(document, path, row, ("id", "when", "then", "note"), ("id", "when", "then"))
+            row = self.mapping(document, path, body, ("id", "when", "then", "note"), ("id", "when", "then"))
             if row is None or row.get("when") is None:
                 continue
             when = parse_node(document, path + ("when",), scope, self.problems)
@@ -465,9 +465,9 @@ class _Reader:
     def constraints(self, document: Document) -> None:
         """Read what cannot be together."""
         scope = Scope(self.vocabulary)
-        for index, row in enumerate(self.section(document, "constraints", list)):
+        for index, body in enumerate(self.section(document, "constraints", list)):
             path = ("constraints", index)
-            row = self.mapping(document, path, row, ("id", "holds", "note"), ("id", "holds", "note"))
+            row = self.mapping(document, path, body, ("id", "holds", "note"), ("id", "holds", "note"))
             if row is None or row.get("holds") is None:
                 continue
             holds = parse_node(document, path + ("holds",), scope, self.problems)

@@ -1,0 +1,131 @@
+"""One entry of the record. Entries are never changed, only superseded."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from types import MappingProxyType
+
+Plain = float | int | bool | str | dt.date | None
+_NOTHING: Mapping[str, Plain] = MappingProxyType({})
+
+
+class Kind(StrEnum):
+    """What an entry says, in the order in which the entries of one note count."""
+
+    SEEN = "seen"
+    SET = "set"
+    DONE = "done"
+    ANSWERED = "answered"
+    REMARK = "remark"
+
+
+class Answer(StrEnum):
+    """What a keeper answers to an advice."""
+
+    LATER = "later"
+    NOT_HERE = "not_here"
+
+
+_ORDER = {kind: number for number, kind in enumerate(Kind)}
+
+
+def new_id() -> str:
+    """Return an id for an entry, a hive or an apiary; made where it is written, so that sending it twice keeps one."""
+    return str(uuid.uuid4())
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One dated entry.
+
+    Attributes
+    ----------
+    id : str
+        A UUID made by whoever wrote it.
+    kind : Kind
+    apiary : str
+        Id of the apiary it was written for.
+    hive : str or None
+        Id of the hive; None for what concerns the whole apiary.
+    date : date
+        Local day of the apiary.
+    time : time or None
+        Local time, where given.
+    until_date : date or None
+        Last day on which it may have been ("about 5 August"); None = on ``date`` itself.
+    facts : mapping of str to plain value
+        For ``seen`` and ``set``: fact id to value; None says that it is not known again.
+    since : date or None
+        For ``set``: the day from which it holds, where that is another than ``date``.
+    found : bool
+        For ``set``: it was found so at a first look, put there at an unknown earlier time.
+    action : str or None
+        For ``done`` and ``answered``.
+    details : mapping of str to plain value
+        For ``done``: amount, active, form, partner and what else the action asks for.
+    answer : Answer or None
+        For ``answered``.
+    until : date or None
+        For ``answered`` later: the day until which the advice is put away.
+    reason : str
+        For ``answered``: why.
+    rule, rules_hash : str
+        For ``done`` and ``answered``: the rule that asked for it and the fingerprint of the rules then; empty where nobody asked.
+    text : str
+        As it was typed.
+    files : tuple of str
+        Names of photo files.
+    who : str
+        Who wrote it; empty where not given.
+    source : str
+        typed, file, sheet or page.
+    note : str
+        Id shared by the entries that were written in one go; undo takes all of them back.
+    recorded_at : datetime
+        When it was written, UTC.
+    sequence : int
+        Number within its apiary, given by the store; 0 before.
+    replaces : str or None
+        Id of the entry that this one corrects.
+    """
+
+    id: str
+    kind: Kind
+    apiary: str
+    hive: str | None
+    date: dt.date
+    time: dt.time | None = None
+    until_date: dt.date | None = None
+    facts: Mapping[str, Plain] = field(default_factory=lambda: _NOTHING)
+    since: dt.date | None = None
+    found: bool = False
+    action: str | None = None
+    details: Mapping[str, Plain] = field(default_factory=lambda: _NOTHING)
+    answer: Answer | None = None
+    until: dt.date | None = None
+    reason: str = ""
+    rule: str = ""
+    rules_hash: str = ""
+    text: str = ""
+    files: tuple[str, ...] = ()
+    who: str = ""
+    source: str = "typed"
+    note: str = ""
+    recorded_at: dt.datetime = dt.datetime(1, 1, 1, tzinfo=dt.UTC)
+    sequence: int = 0
+    replaces: str | None = None
+
+    @property
+    def order(self) -> tuple:
+        """Sort key: day, time, number, and within one note what was seen before what was done.
+
+        Without a time, what was seen or set counts from the morning and what was done from the evening, so that 8 kg seen and
+        4 kg fed on one day make 12.
+        """
+        late = self.kind in (Kind.DONE, Kind.ANSWERED, Kind.REMARK)
+        time = self.time or (dt.time.max if late else dt.time.min)
+        return self.date, time, _ORDER[self.kind], self.sequence, self.recorded_at, self.id

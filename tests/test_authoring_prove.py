@@ -265,7 +265,7 @@ def test_a_witness_written_as_a_file_shows_the_same(tmp_path):
     )
     finding = only(report, "clash")
     path = tmp_path / "found.yaml"
-    path.write_text(witness.as_yaml(finding.witness, finding.key))
+    path.write_text(witness.as_yaml(finding.witness, finding.key, runner.words))
     found = runner.answer(facts.read_scenario(path, words=vocabulary.load()))
     assert [int(found.inference.rules[name].point[0]) for name in ("demo.candy", "demo.syrup")] == [1, 1]
 

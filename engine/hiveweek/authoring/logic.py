@@ -19,8 +19,6 @@ from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Membe
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
 YEAR = 2027  # any year without a 29 February: the calendar repeats
-CALENDAR = ("season.", "climate.")
-FREE_SEASON = ("season.local_sign",)  # seen by a keeper, not given by the calendar
 
 
 @dataclass(frozen=True)
@@ -79,8 +77,8 @@ class Logic:
 
     # --- facts ---
     def fact(self, name: str, role: str) -> tuple:
-        """Return (known, value) of a fact; apiary-wide facts are the same for both hives."""
-        if name.startswith(("weather.", "apiary.", "site.", "stock.", "keeper.", "season.", "climate.")):
+        """Return (known, value) of a fact; what the apiary has in common is the same for both hives."""
+        if self.vocabulary.facts[name].shared:
             role = ""
         key = (name, role)
         if key not in self._facts:
@@ -138,6 +136,9 @@ class Logic:
             found = self._memo[key] = Truth(h, f)
         return found
 
+    def _of_calendar(self, fact: str) -> bool:
+        return self.vocabulary.facts[fact].scope == "calendar"
+
     def _leaf(self, node, limits, findings, role, roles) -> Truth:
         where = role
         if roles is not None:
@@ -145,9 +146,9 @@ class Logic:
         if isinstance(node, Flag) and node.left.is_finding:
             name = node.left.name[len("finding.") :]
             return findings[(name, where)] if (name, where) in findings else findings[name]
-        if node.left.name.startswith(CALENDAR) and node.left.name not in FREE_SEASON:
+        if self._of_calendar(node.left.name):
             right = getattr(node, "right", None)
-            if not isinstance(right, Ref) or right.name.startswith(CALENDAR):
+            if not isinstance(right, Ref) or self._of_calendar(right.name):
                 return self._season_leaf(node, limits)
         if isinstance(node, Known):
             known, _ = self.fact(node.left.name, where)

@@ -201,9 +201,8 @@ class Colony:
     def _keeps(self, fact: str) -> bool:
         return self.words.facts[fact].comes_from == "equipment"
 
-    @staticmethod
-    def _of_yard(fact: str) -> bool:
-        return fact.startswith(("site.", "stock.", "keeper.", "weather.", "room."))
+    def _of_yard(self, fact: str) -> bool:
+        return self.words.facts[fact].scope == "apiary"
 
     def _season(self, date: dt.date) -> dict:
         return {name: plain(value) for name, value in self.profile.calendar.facts(date).items()}

@@ -8,8 +8,6 @@ from hiveweek.facts.constraints import broken
 from hiveweek.facts.table import FactTable
 from hiveweek.vocabulary.model import Vocabulary
 
-SEASON = ("season.", "climate.")
-
 
 def random_table(
     words: Vocabulary,
@@ -45,9 +43,9 @@ def random_table(
     table = FactTable(words, [f"H{k:05d}" for k in range(n)])
     columns: dict[str, tuple] = {}
     for body in words.facts.values():
-        if days is not None and body.id.startswith(SEASON) and body.id != "season.local_sign":
+        if days is not None and body.scope == "calendar":
             continue
-        size = 1 if one_yard and body.id.startswith(("site.", "stock.", "keeper.", "weather.", "apiary.")) else n
+        size = 1 if one_yard and body.shared else n
         value, low, high = _random(body, size, rng, doubtful)
         gone = rng.random(size) > known
         value = np.where(gone, np.nan, value)
@@ -64,7 +62,7 @@ def random_table(
             from hiveweek.facts.constraints import facts_of
 
             for name in facts_of(constraint["holds"]):
-                if name in columns and not (days is not None and name.startswith(SEASON)):
+                if name in columns and not (days is not None and words.facts[name].scope == "calendar"):
                     columns[name][0][rows] = np.nan
     for name, (value, low, high) in columns.items():
         table.set(name, value, low, high, "set")

@@ -57,14 +57,15 @@ def run(args) -> int:
         tell=lambda text: print(text, file=sys.stderr) if not args.json else None,
     )
     if args.witness:
+        from hiveweek import vocabulary
         from hiveweek.authoring.witness import as_yaml
 
-        folder = Path(args.witness)
+        folder, words = Path(args.witness), vocabulary.load()
         folder.mkdir(parents=True, exist_ok=True)
         for finding in report.findings:
             if finding.witness:
                 name = finding.key.replace(":", "_").replace(".", "-") + ".yaml"
-                (folder / name).write_text(as_yaml(finding.witness, finding.key), encoding="utf-8")
+                (folder / name).write_text(as_yaml(finding.witness, finding.key, words), encoding="utf-8")
     if args.json:
         say(json.dumps(_json(report), indent=2, default=str))
     else:

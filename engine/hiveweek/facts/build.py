@@ -290,8 +290,7 @@ class _Builder:
         observed = [
             f
             for f in self.history.facts()
-            if self.words.facts[f].comes_from == "observed"
-            and self.words.facts[f].group not in ("site", "weather", "season", "room", "apiary")
+            if self.words.facts[f].comes_from == "observed" and not self.words.facts[f].shared
         ]
         for fact in self.words.facts.values():
             if not fact.days_since:

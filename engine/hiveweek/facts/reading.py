@@ -35,8 +35,6 @@ CASE_KEYS = TOP_KEYS + ("rule", "like", "facts")
 HIVE_KEYS = ("id", "facts", "observed", "expect", "note")
 APIARY_KEYS = ("name", "site", "observed", "lat", "lon", "elev_m", "overrides", "note")
 CLIMATE_KEYS = ("normals", "about", "lat", "lon", "elev_m")
-YARD_GROUPS = ("site", "stock", "weather", "keeper", "room")  # facts that may stand for the whole yard
-YARD_FACTS = ("season.local_sign",)
 FIRST_DAY, LAST_DAY = dt.date(1950, 1, 1), dt.date(2150, 1, 1)
 _MONTH_DAY = re.compile(r"(\d{2})-(\d{2})$")
 
@@ -470,11 +468,12 @@ class _Reader:
             if fact is None:
                 self.complain(at, "unknown-fact", f"'{name}' is no fact{nearest(name, self.words.facts)}", key=True)
                 continue
-            if yard and fact.group not in YARD_GROUPS and name not in YARD_FACTS:
+            if yard and fact.scope != "apiary":
+                groups = dict.fromkeys(f.group for f in self.words.facts.values() if f.scope == "apiary")
                 self.complain(
                     at,
                     "not-for-the-yard",
-                    f"{name} belongs to a hive; the yard takes {', '.join(YARD_GROUPS)} facts",
+                    f"{name} belongs to a hive; the yard takes {', '.join(groups)} facts",
                     key=True,
                 )
                 continue

@@ -141,13 +141,11 @@ def _example(fact: Fact) -> str:
 def _ref(token: _Token, scope: Scope) -> Ref:
     text = token.text
     head, _, tail = text.partition(".")
-    role = None
+    role, facts = None, scope.vocabulary.facts
     if scope.roles:
         if head in scope.roles:
             role, text = head, tail
-        elif not text.startswith(
-            ("season.", "climate.", "weather.", "apiary.", "keeper.", "stock.", "site.", "limit.")
-        ):
+        elif text.startswith("finding.") or (text in facts and not facts[text].shared):
             raise Mistake(
                 token.at,
                 "no-role",
@@ -161,8 +159,8 @@ def _ref(token: _Token, scope: Scope) -> Ref:
         if name not in scope.findings:
             raise Mistake(token.at, "unknown-finding", f"no rule gives 'finding.{name}'{nearest(name, scope.findings)}")
         return Ref(text, role)
-    if text not in scope.vocabulary.facts:
-        raise Mistake(token.at, "unknown-fact", f"'{text}' is no fact{nearest(text, scope.vocabulary.facts)}")
+    if text not in facts:
+        raise Mistake(token.at, "unknown-fact", f"'{text}' is no fact{nearest(text, facts)}")
     return Ref(text, role)
 
 

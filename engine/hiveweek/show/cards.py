@@ -102,12 +102,7 @@ def rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> str:
     for item in advice.evidence:
         name = item.fact
         fact = vocabulary.facts.get(name) or vocabulary.facts.get(name.partition(".")[2])
-        if (
-            fact is None
-            or fact.id.startswith(("season.", "climate."))
-            or fact.id.endswith(("_low", "_high"))
-            or not most
-        ):
+        if fact is None or fact.scope == "calendar" or fact.id.endswith(("_low", "_high")) or not most:
             continue
         most -= 1
         role = f"{name.partition('.')[0]} hive: " if name != fact.id else ""

@@ -20,6 +20,7 @@ KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
 ORIGINS = ("observed", "equipment", "site", "computed")
 OPENS = ("nothing", "lid", "frames")
 SCOPES = ("hive", "apiary")
+FACT_SCOPES = ("hive", "apiary", "calendar", "counted")
 ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 
 FACT_KEYS = (
@@ -38,6 +39,7 @@ FACT_KEYS = (
     "stands",
     "days_since",
     "ahead",
+    "scope",
 )
 ACTION_KEYS = (
     "label",
@@ -136,8 +138,9 @@ class _Reader:
     def complain(self, document, path, code, message, key=False):
         self.problems.append(document.problem(path, code, message, key=key))
 
-    def section(self, document: Document, name: str, kind=dict):
-        """Return the one block of a file, after looking at its top keys."""
+    def section(self, document: Document, name: str, kind=dict, also: tuple[str, ...] = ()):
+        """Return the one block of a file, after looking at its top keys; ``also`` names those beside it."""
+        allowed = ("about", *also, name)
         data = document.data
         if data is None:
             return kind()
@@ -145,12 +148,13 @@ class _Reader:
             self.complain(document, (), "wrong-type", f"the file must hold '{name}:'")
             return kind()
         for key in data:
-            if key not in (name, "about"):
+            if key not in allowed:
+                said = f"{', '.join(allowed[:-1])} and {name}"
                 self.complain(
                     document,
                     (key,),
                     "unknown-key",
-                    f"'{key}' where about and {name} are allowed{nearest(key, (name, 'about'))}",
+                    f"'{key}' where {said} are allowed{nearest(key, allowed)}",
                     key=True,
                 )
         block = data.get(name)
@@ -227,9 +231,12 @@ class _Reader:
 
     # --- files
     def facts(self, document: Document) -> None:
-        """Read one file of facts; its name is the group all its ids begin with."""
+        """Read one file of facts; its name is the group all its ids begin with, its ``scope`` holds where a fact has none."""
         group = Path(document.name).stem
-        for name, body in self.section(document, "facts").items():
+        rows = self.section(document, "facts", also=("scope",))
+        given = document.data.get("scope") if isinstance(document.data, dict) else None
+        usual = self.word(document, ("scope",), given, FACT_SCOPES, "hive")
+        for name, body in rows.items():
             path = ("facts", name)
             if name in self.vocabulary.facts:
                 first, where = self.places["fact", name]
@@ -243,10 +250,10 @@ class _Reader:
             value = self.mapping(document, path, body, FACT_KEYS, ("kind", "comes_from", "label", "how"))
             if value is not None:
                 self.places["fact", name] = (document, path)
-                self.vocabulary.facts[name] = self.fact(document, path, name, value)
+                self.vocabulary.facts[name] = self.fact(document, path, name, value, usual)
 
-    def fact(self, document, path, name, value) -> Fact:
-        """Build one fact."""
+    def fact(self, document, path, name, value, scope) -> Fact:
+        """Build one fact; ``scope`` is that of its file."""
 
         def at(key):
             return path + (key,)
@@ -307,6 +314,7 @@ class _Reader:
             stands=tuple(stands),
             days_since=self.words(document, at("days_since"), value.get("days_since")),
             ahead=self.yes_no(document, at("ahead"), value.get("ahead")),
+            scope=self.word(document, at("scope"), value.get("scope"), FACT_SCOPES, scope),
         )
 
     def kit(self, document: Document) -> None:

@@ -58,6 +58,9 @@ class Fact:
         observed fact.
     ahead : bool
         Whether a date may lie after the day it was written.
+    scope : str
+        Whose it is: ``hive`` = each hive's own; ``apiary`` = one for all hives, stated once (a hive may still have its own);
+        ``calendar`` = given by climate and date; ``counted`` = counted over the hives.
     """
 
     id: str
@@ -76,6 +79,12 @@ class Fact:
     stands: tuple = ()
     days_since: tuple[str, ...] = ()
     ahead: bool = False
+    scope: str = "hive"
+
+    @property
+    def shared(self) -> bool:
+        """Whether all hives of an apiary have it in common."""
+        return self.scope != "hive"
 
     @property
     def group(self) -> str:

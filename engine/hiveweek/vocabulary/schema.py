@@ -24,6 +24,11 @@ MONTH_DAY = {"type": "string", "pattern": r"^\d{2}-\d{2}$", "description": "Mont
 def facts_schema() -> dict:
     """Return the schema of ``vocabulary/facts/*.yaml``."""
     number = {"type": "number"}
+    scope = {
+        "enum": list(loader.FACT_SCOPES),
+        "description": "Whose it is: each hive's own; the apiary's, stated once; given by the calendar; counted over the "
+        "hives. At the top of a file: of every fact that has none.",
+    }
     fact = {
         "type": "object",
         "additionalProperties": False,
@@ -55,9 +60,12 @@ def facts_schema() -> dict:
                 "description": "Counts days since these facts; 'observed' means any observed fact.",
             },
             "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
+            "scope": scope,
         },
     }
-    return _file("Facts of the vocabulary", {"facts": {"type": "object", "additionalProperties": fact}})
+    return _file(
+        "Facts of the vocabulary", {"facts": {"type": "object", "additionalProperties": fact}}, {"scope": scope}
+    )
 
 
 def actions_schema(words: Vocabulary | None = None) -> dict:
@@ -103,7 +111,6 @@ def scenario_schema(words: Vocabulary | None = None) -> dict:
     shapes = {name: fact_schema(fact) for name, fact in words.facts.items()}
     every = {name: {"$ref": f"#/$defs/{name}"} for name in shapes}
     seen = {name: shape for name, shape in every.items() if words.facts[name].comes_from != "computed"}
-    yard_groups = ("site.", "stock.", "weather.", "keeper.", "room.", "season.local_sign")
     actions = {"type": "array", "items": {"enum": sorted(words.actions)}}
     actives = {"type": "array", "items": {"enum": [w for w in words.facts["mites.last_active"].values if w != "none"]}}
     phases = {"enum": list(words.facts["season.phase"].values)}
@@ -122,7 +129,7 @@ def scenario_schema(words: Vocabulary | None = None) -> dict:
         **{key: {"type": "array", "items": TEXT} for key in ("fires", "not_fires", "undecided")},
     }
     dated = {"type": "array", "items": _shape({"date": DATE, "note": TEXT, **seen}, ["date"])}
-    yard = {k: v for k, v in every.items() if k.startswith(yard_groups)}
+    yard = {k: v for k, v in every.items() if words.facts[k].scope == "apiary"}
     yard_dated = {
         "type": "array",
         "items": _shape({"date": DATE, "note": TEXT, **{k: v for k, v in yard.items() if k in seen}}, ["date"]),
@@ -209,8 +216,12 @@ def _shape(properties: dict, required: list[str] | None = None) -> dict:
     return {**found, "required": required} if required else found
 
 
-def _file(title: str, block: dict) -> dict:
-    return {"$schema": DRAFT, "title": title, **_shape({"about": {"type": "object"}, **block}, list(block))}
+def _file(title: str, block: dict, also: dict | None = None) -> dict:
+    return {
+        "$schema": DRAFT,
+        "title": title,
+        **_shape({"about": {"type": "object"}, **(also or {}), **block}, list(block)),
+    }
 
 
 def texts() -> dict[str, str]:

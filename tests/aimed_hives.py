@@ -6,6 +6,7 @@ import numpy as np
 
 from hiveweek.facts.table import FactTable
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.truth import FALSE
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, refs
 
 FIXED = ("season.", "climate.")  # these belong to the day and are left alone
@@ -145,5 +146,5 @@ def days_for(ruleset, rule, vocabulary, days) -> list:
         named = list(refs(part))
         if named and all(ref.name.startswith(FIXED) for ref in named) and len({ref.role for ref in named}) == 1:
             truth = evaluate(part, View(table, {}, ruleset.limits))
-            fit &= np.broadcast_to(truth.point, len(days)) != -1
+            fit &= np.broadcast_to(truth.point, len(days)) != FALSE
     return [day for day, fits in zip(days, fit, strict=True) if fits]

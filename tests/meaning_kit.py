@@ -2,9 +2,10 @@
 
 from hiveweek.facts.table import FactTable
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.truth import Truth
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
-T, F, U = 1, -1, 0
+T, F, U = Truth.TRUE, Truth.FALSE, Truth.UNDECIDED
 NAMES = tuple(f"a.n{k:02d}" for k in range(14))
 WORDS = Vocabulary(
     facts={name: Fact(name, "number", "observed", "kg") for name in NAMES}

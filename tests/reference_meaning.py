@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 import operator
 
+from hiveweek.language.truth import Truth
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
 
 HOLDS = {"<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge, "==": operator.eq, "!=": operator.ne}
-CODE = {True: 1, False: 0, None: -1}
+CODE = {True: Truth.TRUE, False: Truth.FALSE, None: Truth.UNDECIDED}
 
 
 def both(a, b):

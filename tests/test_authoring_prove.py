@@ -15,6 +15,7 @@ from hiveweek.authoring.cases import Runner
 from hiveweek.cli.main import main
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
+from hiveweek.language.truth import Truth
 from hiveweek.problems import InputProblems
 
 CLIMATE = "cool_maritime"
@@ -192,7 +193,7 @@ def test_a_gap_in_a_declared_area(tmp_path):
     finding = only(report, "gap")
     assert finding.witness["facts"]["colony.frames_of_bees"] == 4
     found = runner.answer(witness.scenario_of_witness(finding.witness, runner.words))
-    assert [int(found.inference.rules[name].point[0]) for name in ("demo.weak", "demo.strong")] == [0, 0]
+    assert [found.inference.rules[name].holds(0) for name in ("demo.weak", "demo.strong")] == [False, False]
 
 
 def test_an_overlap_in_a_declared_area(tmp_path):
@@ -206,7 +207,7 @@ def test_an_overlap_in_a_declared_area(tmp_path):
     )
     finding = only(report, "overlap")
     found = runner.answer(witness.scenario_of_witness(finding.witness, runner.words))
-    assert [int(found.inference.rules[name].point[0]) for name in ("demo.weak", "demo.strong")] == [1, 1]
+    assert [found.inference.rules[name].holds(0) for name in ("demo.weak", "demo.strong")] == [True, True]
 
 
 def test_a_rule_masked_by_a_wider_one(tmp_path):
@@ -267,7 +268,7 @@ def test_a_witness_written_as_a_file_shows_the_same(tmp_path):
     path = tmp_path / "found.yaml"
     path.write_text(witness.as_yaml(finding.witness, finding.key, runner.words))
     found = runner.answer(facts.read_scenario(path, words=vocabulary.load()))
-    assert [int(found.inference.rules[name].point[0]) for name in ("demo.candy", "demo.syrup")] == [1, 1]
+    assert [found.inference.rules[name].holds(0) for name in ("demo.candy", "demo.syrup")] == [True, True]
 
 
 def test_the_command_refuses_an_unknown_profile(capsys):
@@ -314,7 +315,7 @@ def test_the_solver_and_the_evaluator_mean_the_same():
         for rule_ in rules:
             truth = effective.rules[rule_.id]
             holds, fails = (z3.is_true(model.eval(part, model_completion=True)) for part in (truth.holds, truth.fails))
-            point = int(found.rules[rule_.id].point[0])
-            assert (holds, fails) == (point == 1, point == 0), (wanted.id, rule_.id)
-            said += point == 1
+            point = found.rules[rule_.id].at(0)[0]
+            assert (holds, fails) == (point == Truth.TRUE, point == Truth.FALSE), (wanted.id, rule_.id)
+            said += point == Truth.TRUE
     assert said > 60

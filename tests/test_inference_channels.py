@@ -21,6 +21,7 @@ from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
+from hiveweek.language.truth import FALSE, TRUE, UNDECIDED
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, Not, NotTrue, Ref, Rule, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 from upkeep import hunt
@@ -65,10 +66,10 @@ def assert_like_the_reference(ruleset, table):
     for outcome in said.rules.values():
         # A chance is 1 or 0 where the intervals leave nothing open, and strictly speaking between where they do.
         assert np.all((outcome.chance >= 0) & (outcome.chance <= 1))
-        assert np.all(outcome.chance[outcome.firm == 1] == 1) and np.all(outcome.chance[outcome.firm == 0] == 0)
-        assert np.all(outcome.chance[outcome.point == -1] == 0)
+        assert np.all(outcome.chance[outcome.firm == TRUE] == 1) and np.all(outcome.chance[outcome.firm == FALSE] == 0)
+        assert np.all(outcome.chance[outcome.point == UNDECIDED] == 0)
         # Intervals never turn a decided answer round.
-        assert np.all((outcome.firm == -1) | (outcome.firm == outcome.point))
+        assert np.all((outcome.firm == UNDECIDED) | (outcome.firm == outcome.point))
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
@@ -132,9 +133,9 @@ def test_specimens_hold_everything_the_language_has():
         met["pair prohibition"] += len(ruleset.prohibitions) - len(said.prohibitions)
         met["bar"] += len(ruleset.options)
         for outcome in said.rules.values():
-            met["fires"] += int((outcome.point == 1).sum())
-            met["does not"] += int((outcome.point == 0).sum())
-            met["undecided"] += int((outcome.point == -1).sum())
+            met["fires"] += int((outcome.point == TRUE).sum())
+            met["does not"] += int((outcome.point == FALSE).sum())
+            met["undecided"] += int((outcome.point == UNDECIDED).sum())
             met["in doubt"] += sum(outcome.doubtful(h) for h in range(len(table)))
     assert min(met.values()) >= 5, met
 

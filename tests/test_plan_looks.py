@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from plan_kit import TODAY, Book, act, actions, weights, words
 
 from hiveweek.inference.columnar import infer
+from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import FAILS, KNOWN, Deciding
 from hiveweek.rules.model import Target
 
@@ -221,8 +222,8 @@ def test_the_sets_are_those_that_trying_every_value_finds(condition, known):
     possible = False
     for bits in range(2 ** len(unknown)):
         filled = {**known, **{f: bool(bits >> k & 1) for k, f in enumerate(unknown)}}
-        possible |= bool(book.infer({"H": filled}).rules["t.rule"].point[0] == 1)
-    fires = inference.rules["t.rule"].point[0] == 1
+        possible |= book.infer({"H": filled}).rules["t.rule"].holds(0)
+    fires = inference.rules["t.rule"].holds(0)
     if fires:
         assert sets == [frozenset()]
         return
@@ -237,7 +238,7 @@ def test_the_sets_are_those_that_trying_every_value_finds(condition, known):
         if contradicts:
             continue
         filled = {**known, **wanted}
-        assert book.infer({"H": filled}).rules["t.rule"].point[0] == 1, (condition, known, wanted)
+        assert book.infer({"H": filled}).rules["t.rule"].holds(0), (condition, known, wanted)
     if possible:
         assert sets
 
@@ -252,7 +253,7 @@ def test_the_chance_of_a_doubtful_look_agrees_with_the_inference(value, half, li
     inference = book.infer(hives)
     for name in ("t.true", "t.false"):
         outcome = inference.rules[name]
-        if outcome.point[0] == 0 and outcome.firm[0] == -1:
+        if outcome.at(0)[:2] == (Truth.FALSE, Truth.UNDECIDED):
             deciding = Deciding(inference)
             openings = deciding.rule(book.rules[name], 0, FAILS)[0]
             assert deciding.chance(openings, weights(), 0.5) == pytest.approx(float(outcome.chance[0]), abs=1e-6)

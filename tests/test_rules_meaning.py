@@ -177,7 +177,7 @@ def test_unless_in_a_rule():
         "unknown": {"food.stores_kg": 3},
         "also unknown": {"colony.alive": False},
     }
-    assert _fires(book, hives, "t.feed") == ([0, 1, 1, -1],) * 2
+    assert _fires(book, hives, "t.feed") == ([F, T, T, U],) * 2
 
 
 def test_unless_in_doubt_blocks_in_doubt():
@@ -189,7 +189,7 @@ def test_unless_in_doubt_blocks_in_doubt():
         "perhaps warm": {"colony.alive": True, "weather.high_c": (11.0, 9, 13)},
         "unknown": {"colony.alive": True},
     }
-    assert _fires(book, hives, "t.lid") == ([0, 0, 1, 1], [0, -1, -1, 1])
+    assert _fires(book, hives, "t.lid") == ([F, F, T, T], [F, U, U, T])
 
 
 def test_a_finding_fails_only_where_every_rule_is_decided_false():
@@ -204,14 +204,14 @@ def test_a_finding_fails_only_where_every_rule_is_decided_false():
         "nothing": {},
     }
     inference = book.infer(hives)
-    assert inference.findings["short"].point.tolist() == [1, 0, -1, -1]
-    assert inference.rules["t.not"].point.tolist() == [0, 1, -1, -1]
+    assert inference.findings["short"].point.tolist() == [T, F, U, U]
+    assert inference.rules["t.not"].point.tolist() == [F, T, U, U]
 
 
 def test_a_finding_that_no_rule_gives_here_is_false():
     ruleset = RuleSet({"t.a": Rule("t.a", "t", Not(Flag(Ref("finding.none"))), advise="look")}, layers=[["none"]])
     inference = infer(ruleset, table_of())
-    assert inference.findings["none"].point.tolist() == [0] and inference.rules["t.a"].point.tolist() == [1]
+    assert inference.findings["none"].point.tolist() == [F] and inference.rules["t.a"].point.tolist() == [T]
 
 
 def test_a_chance_of_a_finding_joins_its_rules():
@@ -233,12 +233,12 @@ def test_reach_spreads_what_is_true_and_leaves_the_rest():
         inference = book.infer(
             {f"{k}": {} if cells[h] is None else {"food.stores_kg": cells[h]} for k, h in enumerate(hives)}
         )
-        assert inference.findings["own"].point.tolist() == [{"true": 1, "false": 0, "open": -1}[h] for h in hives]
+        assert inference.findings["own"].point.tolist() == [{"true": T, "false": F, "open": U}[h] for h in hives]
         return inference.findings["sick"].point.tolist()
 
-    assert said("true", "false", "open") == [1, 1, 1]
-    assert said("false", "open", "false") == [0, -1, 0]
-    assert said("false", "false") == [0, 0]
+    assert said("true", "false", "open") == [T, T, T]
+    assert said("false", "open", "false") == [F, U, F]
+    assert said("false", "false") == [F, F]
 
 
 def test_reach_from_a_hive_in_doubt_is_doubt_at_the_others():
@@ -246,10 +246,10 @@ def test_reach_from_a_hive_in_doubt_is_doubt_at_the_others():
     book.rule("f.sick", "food.stores_kg < 5", finding="sick", reach="apiary")
     inference = book.infer({"perhaps": {"food.stores_kg": (4.0, 3, 7)}, "no": {"food.stores_kg": 9.0}})
     sick = inference.findings["sick"]
-    assert sick.point.tolist() == [1, 1] and sick.firm.tolist() == [-1, -1]
+    assert sick.point.tolist() == [T, T] and sick.firm.tolist() == [U, U]
     assert sick.chance[1] == pytest.approx(sick.chance[0]) and 0.5 < sick.chance[0] < 1
     inference = book.infer({"perhaps not": {"food.stores_kg": (6.0, 3, 7)}, "no": {"food.stores_kg": 9.0}})
-    assert inference.findings["sick"].firm.tolist() == [-1, 0]
+    assert inference.findings["sick"].firm.tolist() == [U, F]
 
 
 # --- two hives ---
@@ -276,7 +276,7 @@ def _pairs(weights, **more):
 def test_pairs_are_greedy_and_a_partner_is_used_once():
     partners, outcome = _pairs({"a": 2, "b": 3, "c": 9, "d": 12, "e": 6})
     assert partners == {"a": "d", "b": "c", "c": None, "d": None, "e": None}
-    assert outcome.point.tolist() == [1, 1, 0, 0, 0]
+    assert outcome.point.tolist() == [T, T, F, F, F]
 
 
 def test_ties_go_by_hive_id_whatever_the_order_of_rows():
@@ -287,7 +287,7 @@ def test_ties_go_by_hive_id_whatever_the_order_of_rows():
 
 def test_one_donor_for_two_serves_the_first_only():
     partners, outcome = _pairs({"b": 2, "a": 3, "z": 10})
-    assert partners == {"b": None, "a": "z", "z": None} and outcome.point.tolist() == [0, 1, 0]
+    assert partners == {"b": None, "a": "z", "z": None} and outcome.point.tolist() == [F, T, F]
 
 
 def test_a_hive_is_not_its_own_partner():
@@ -296,16 +296,16 @@ def test_a_hive_is_not_its_own_partner():
         "t.pair", ["weak.colony.alive", "strong.colony.alive"], "unite-colonies", roles=("weak", "strong"), at="weak"
     )
     alone = book.infer({"H": {"colony.alive": True}})
-    assert alone.rules["t.pair"].point.tolist() == [0] and alone.partners["t.pair"] == [None]
+    assert alone.rules["t.pair"].point.tolist() == [F] and alone.partners["t.pair"] == [None]
     both = book.infer({"H": {"colony.alive": True}, "K": {"colony.alive": True}})
     assert both.partners["t.pair"] == [1, 0]
 
 
 def test_an_undecided_pair_names_the_partner_that_could_decide():
     partners, outcome = _pairs({"a": 2, "b": None, "c": 5})
-    assert outcome.point.tolist() == [-1, 0, 0] and partners["a"] == "b"
+    assert outcome.point.tolist() == [U, F, F] and partners["a"] == "b"
     partners, outcome = _pairs({"a": 2, "b": 7, "c": 5})
-    assert outcome.point.tolist() == [0, 0, 0] and partners["a"] is None
+    assert outcome.point.tolist() == [F, F, F] and partners["a"] is None
 
 
 def test_a_comparison_between_the_two():
@@ -322,9 +322,9 @@ def test_a_comparison_between_the_two():
     # a-b goes first (least that is more); then b finds c.
     assert inference.partners["t.give"] == [1, 2, None]
     inference = book.infer({"a": {"food.stores_kg": (3.0, 2, 4.5)}, "b": {"food.stores_kg": (6.0, 4, 9)}})
-    assert inference.rules["t.give"].firm.tolist() == [-1, -1]  # b may be under 4.5 and then the weaker of the two
+    assert inference.rules["t.give"].firm.tolist() == [U, U]  # b may be under 4.5 and then the weaker of the two
     inference = book.infer({"a": {"food.stores_kg": (3.0, 2, 4.5)}, "b": {"food.stores_kg": (6.0, 5, 9)}})
-    assert inference.rules["t.give"].point.tolist() == [1, 0] and inference.rules["t.give"].firm.tolist() == [1, 0]
+    assert inference.rules["t.give"].point.tolist() == [T, F] and inference.rules["t.give"].firm.tolist() == [T, F]
 
 
 def test_large_tables_take_the_same_truths_as_single_hives():

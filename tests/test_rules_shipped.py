@@ -21,6 +21,7 @@ from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.truth import TRUE, Truth
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.answer import answer, traits_of
@@ -63,7 +64,7 @@ def test_both_channels_say_the_same(profile, known):
     assert (result.state, [str(d) for d in result.differences], result.note) == ("agrees", [], "")
     # The comparison covers every rule and says something: all three answers occur, and doubt.
     said = np.concatenate([outcome.point for outcome in inference.rules.values()])
-    assert {1, 0, -1} <= set(said.tolist())
+    assert set(Truth) <= set(said.tolist())
     assert any(outcome.doubtful(hive) for outcome in inference.rules.values() for hive in range(len(table)))
 
 
@@ -150,10 +151,10 @@ def test_more_of_the_same_never_turns_a_rule_off():
         after = infer(ruleset, other)
         for rule_id in ids:
             old, new = before.rules[rule_id], after.rules[rule_id]
-            assert not np.any((old.point == 1) & (new.point != 1)), (rule_id, name)
-            assert not np.any((old.firm == 1) & (new.firm != 1)), (rule_id, name)
-            kept += int((old.point == 1).sum())
-            moved += int(((old.point != 1) & (new.point == 1)).sum())
+            assert not np.any((old.point == TRUE) & (new.point != TRUE)), (rule_id, name)
+            assert not np.any((old.firm == TRUE) & (new.firm != TRUE)), (rule_id, name)
+            kept += int((old.point == TRUE).sum())
+            moved += int(((old.point != TRUE) & (new.point == TRUE)).sum())
     assert kept > 200 and moved > 20
 
 
@@ -201,7 +202,7 @@ def _clashes(ruleset, table, fired):
     inference = infer(ruleset, table)
     alive = table.column("colony.alive").value
     for rule in ruleset.advising():
-        fires = inference.rules[rule.id].point == 1
+        fires = inference.rules[rule.id].point == TRUE
         if not WORDS.actions[rule.advise].dead_ok:
             fires = fires & (alive != 0)
         if fires.any():
@@ -212,7 +213,7 @@ def _clashes(ruleset, table, fired):
                     and not prohibition.roles
                     and aims_at(prohibition, rule.advise, WORDS.actions[rule.advise])
                 ):
-                    both = np.flatnonzero(fires & (inference.prohibitions[prohibition.id].point == 1))
+                    both = np.flatnonzero(fires & (inference.prohibitions[prohibition.id].point == TRUE))
                     if len(both):
                         yield rule.id, prohibition.id, _what(table, both[0], rule, prohibition)
 
@@ -281,7 +282,7 @@ def test_no_pair_is_advised_that_a_stop_forbids(profile):
         inference = infer(ruleset, table)
         alive = table.column("colony.alive").value
         for rule in pairs:
-            for at in np.flatnonzero(inference.rules[rule.id].point == 1):
+            for at in np.flatnonzero(inference.rules[rule.id].point == TRUE):
                 if alive[at] == 0 and not WORDS.actions[rule.advise].dead_ok:
                     continue
                 fired[rule.id] = fired.get(rule.id, 0) + 1

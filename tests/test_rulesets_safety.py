@@ -11,6 +11,7 @@ import pytest
 from hiveweek import content, facts, rules, vocabulary
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
+from hiveweek.language.truth import TRUE, Truth
 from hiveweek.rules.model import LimitRef, leaves, refs
 from hiveweek.shapes import marked_yaml
 
@@ -113,9 +114,9 @@ def test_a_guard_holds_wherever_its_prohibition_does(words, ruleset, seed):
     found = infer(ruleset, table)
     seen = 0
     for name, guard in MIRRORS.items():
-        holds = found.prohibitions[name].point == 1
+        holds = found.prohibitions[name].point == TRUE
         seen += int(holds.any())
-        assert not np.any(holds & (found.findings[guard].point != 1)), f"{name} holds where {guard} does not"
+        assert not np.any(holds & (found.findings[guard].point != TRUE)), f"{name} holds where {guard} does not"
     assert seen > 25
 
 
@@ -176,9 +177,9 @@ def test_a_sting_allergy_closes_the_hive_until_help_is_there(words, ruleset):
     table.set("keeper.sting_allergy", [1.0, 1.0])
     table.set("keeper.helper", [0.0, 1.0])
     found = infer(ruleset, table)
-    assert found.prohibitions["people-first"].point.tolist()[0] == 1
-    assert found.findings["attacks-alone"].point.tolist()[0] == 1
-    assert found.prohibitions["people-first"].point.tolist()[1] == 0
+    assert found.prohibitions["people-first"].holds(0)
+    assert found.findings["attacks-alone"].holds(0)
+    assert found.prohibitions["people-first"].at(1)[0] == Truth.FALSE
 
 
 def test_sources_are_short_and_without_addresses():

@@ -10,6 +10,7 @@ import numpy as np
 from hiveweek.authoring.cases import Result
 from hiveweek.inference.columnar import Inference
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.truth import FALSE, TRUE
 from hiveweek.rules.model import Compare, LimitRef, leaves
 
 
@@ -87,31 +88,31 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
     n = len(inference.table)
     for rule in ruleset.rules.values():
         outcome = inference.rules[rule.id]
-        if np.any(outcome.point == 1):
+        if np.any(outcome.point == TRUE):
             coverage.met.add(f"rule {rule.id} fires")
             if rule.layer != "base":
                 coverage.met.add(f"overlay entry {rule.layer}: {rule.id}")
-        if np.any(outcome.point == 0):
+        if np.any(outcome.point == FALSE):
             coverage.met.add(f"rule {rule.id} does not fire")
         roles = (rule.at, rule.partner) if rule.roles else ()
-        view = View(inference.table, inference.truths, ruleset.limits, roles)
+        view = View(inference.table, inference.findings, ruleset.limits, roles)
         apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
         for leaf in leaves(rule.when):
             point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
-            if np.any(point == 1):
+            if np.any(point == TRUE):
                 coverage.met.add(f"{rule.id}: {leaf.text} holds")
-            if np.any(point == -1):
+            if np.any(point == FALSE):
                 coverage.met.add(f"{rule.id}: {leaf.text} fails")
             if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef):
                 _sides(coverage, leaf, view, ruleset, apart)
     for prohibition in ruleset.prohibitions.values():
         roles = prohibition.roles
-        view = View(inference.table, inference.truths, ruleset.limits, roles)
+        view = View(inference.table, inference.findings, ruleset.limits, roles)
         apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
         point = np.broadcast_to(evaluate(prohibition.when, view).point, apart.shape)[apart]
-        if np.any(point == 1):
+        if np.any(point == TRUE):
             coverage.met.add(f"prohibition {prohibition.id} holds")
-        if np.any(point == -1):
+        if np.any(point == FALSE):
             coverage.met.add(f"prohibition {prohibition.id} does not hold")
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from hiveweek.authoring.wording import number_with_unit
 from hiveweek.inference.columnar import Inference, infer
+from hiveweek.language.truth import FALSE
 from hiveweek.rules.model import RuleSet, limit_names, refs
 from hiveweek.rules.parsing import PLACEHOLDER
 
@@ -183,9 +184,9 @@ class Screen:
         for name in self.difference.concerned:
             old, new = before.rules.get(name), after.rules.get(name)
             if old is None or new is None:
-                if np.any((old or new).point != 0) or self._doubtful(old or new):
+                if np.any((old or new).point != FALSE) or self._doubtful(old or new):
                     return True
-            elif not _same(old, new) or (name in self.difference.edited and np.any(new.point != 0)):
+            elif not _same(old, new) or (name in self.difference.edited and np.any(new.point != FALSE)):
                 return True
         return any(
             self._of_others(before, after, kind, name)

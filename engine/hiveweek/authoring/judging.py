@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from hiveweek.facts.scenario import Scenario
+from hiveweek.language.truth import Truth
 from hiveweek.plan.model import HivePlan
 
-WORDS = {1: "fires", 0: "does not fire", -1: "is undecided"}
+WORDS = {Truth.TRUE: "fires", Truth.FALSE: "does not fire", Truth.UNDECIDED: "is undecided"}
 
 
 @dataclass
@@ -117,13 +118,13 @@ def _option(found: dict, active: str) -> str:
 
 def _rules(name: str, row: int, expect: dict, inference) -> list[Failure]:
     failures = []
-    for key, wanted in (("fires", 1), ("not_fires", 0), ("undecided", -1)):
+    for key, wanted in (("fires", Truth.TRUE), ("not_fires", Truth.FALSE), ("undecided", Truth.UNDECIDED)):
         for rule in expect.get(key, ()):
             outcome = inference.rules.get(rule)
             if outcome is None:
                 failures.append(Failure(name, f"{rule} takes no part in this climate"))
                 continue
-            came = int(outcome.point[row])
-            if came != wanted and not (key == "not_fires" and came == -1):
+            came = outcome.at(row)[0]
+            if came != wanted and not (key == "not_fires" and came == Truth.UNDECIDED):
                 failures.append(Failure(name, f"expected that {rule} {WORDS[wanted]}; it {WORDS[came]}", [], [rule]))
     return failures

@@ -14,8 +14,10 @@ import numpy as np
 import z3
 
 from hiveweek.facts.table import FactTable
-from hiveweek.language.meaning import View, compared, evaluate
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, RuleSet
+from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.terms import OPERATORS, All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
+from hiveweek.language.truth import FALSE, TRUE
+from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
 YEAR = 2027  # any year without a 29 February: the calendar repeats
@@ -144,7 +146,7 @@ class Logic:
         if roles is not None:
             where = roles[node.left.role] if node.left.role else role
         if isinstance(node, Flag) and node.left.is_finding:
-            name = node.left.name[len("finding.") :]
+            name = node.left.finding
             return findings[(name, where)] if (name, where) in findings else findings[name]
         if self._of_calendar(node.left.name):
             right = getattr(node, "right", None)
@@ -172,7 +174,7 @@ class Logic:
             r_value = (
                 bool(number) if kind == "yes_no" else (int(number) if kind in ("one_of", "text") else _number(number))
             )
-        met = compared(node.op, value, r_value)
+        met = OPERATORS[node.op](value, r_value)
         return Truth(z3.And(known, met), z3.And(known, z3.Not(met)))
 
     def _season_leaf(self, node, limits) -> Truth:
@@ -293,8 +295,8 @@ class Logic:
             for column, key in enumerate(keys):
                 holds, fails = self._season[key]
                 truth = matrix[members[0], column]
-                facts.append(holds if truth == 1 else z3.Not(holds))
-                facts.append(fails if truth == -1 else z3.Not(fails))
+                facts.append(holds if truth == TRUE else z3.Not(holds))
+                facts.append(fails if truth == FALSE else z3.Not(fails))
             self.solver.add(z3.Implies(bit, z3.And(facts)))
         self.solver.add(z3.Or(self.day_bits))
         self.solver.add(z3.AtMost(*self.profiles.values(), 1) if len(self.profiles) > 1 else z3.BoolVal(True))

@@ -182,7 +182,7 @@ class Prover:
                     facts.add(ref.name)
                 elif ref.name not in seen:
                     seen.add(ref.name)
-                    stack += [rule.when for rule in ruleset.giving(ref.name[len("finding.") :])]
+                    stack += [rule.when for rule in ruleset.giving(ref.finding)]
         for _ in range(2):
             for constraint in self.words.constraints:
                 names = {ref.name for ref in refs(constraint["holds"])}
@@ -502,7 +502,7 @@ class Prover:
             found = self.runner.answer(scenario_of_witness(witness, self.words))
         except InputProblems:
             return False
-        return all(int(found.inference.rules[rule].point[0]) == 1 for rule in rules)
+        return all(found.inference.rules[rule].holds(0) for rule in rules)
 
 
 @dataclass(frozen=True)

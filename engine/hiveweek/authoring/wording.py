@@ -80,7 +80,7 @@ class Wording:
             both = isinstance(condition, All) == wanted
             return {"head": "all of these" if both else "any of these", "parts": parts}
         if condition.left.is_finding:
-            return {"finding": condition.left.name[len("finding.") :], "text": self.leaf(condition, wanted)}
+            return {"finding": condition.left.finding, "text": self.leaf(condition, wanted)}
         return self.leaf(condition, wanted)
 
     def leaf(self, leaf, wanted: bool = True) -> str:

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 
 from hiveweek.facts.table import FactTable
 from hiveweek.inference import rete
-from hiveweek.inference.columnar import Inference, Outcome
+from hiveweek.inference.columnar import Inference
 from hiveweek.inference.network import compile_network
+from hiveweek.language.truth import Outcome
 from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Vocabulary
 

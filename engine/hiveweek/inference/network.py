@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from hiveweek.rules.model import (
+from hiveweek.language.terms import (
     LEAVES,
+    TURNED,
     All,
     Any,
     Compare,
@@ -21,10 +22,9 @@ from hiveweek.rules.model import (
     Not,
     NotTrue,
     Ref,
-    Rule,
-    RuleSet,
     refs,
 )
+from hiveweek.rules.model import Rule, RuleSet
 
 Child = tuple  # (node number, sign): sign -1 reads the child negated
 
@@ -142,11 +142,7 @@ def _top(network: Network, name: str, condition) -> Child | None:
 
 def _carried(network: Network, name: str, condition) -> bool:
     """Whether every finding a condition reads is carried; where one is not, nor is what reads it."""
-    lost = sorted(
-        ref.name
-        for ref in refs(condition)
-        if ref.is_finding and f"finding:{ref.name[len('finding.') :]}" in network.cannot
-    )
+    lost = sorted(ref.name for ref in refs(condition) if ref.is_finding and f"finding:{ref.finding}" in network.cannot)
     if lost:
         network.cannot[name] = f"it reads {lost[0]}, which is not carried"
     return not lost
@@ -172,7 +168,7 @@ def _node(network: Network, condition) -> Child:
         return _combine(network, kind, [_node(network, part) for part in condition.parts])
     if isinstance(condition, Flag):
         if condition.left.is_finding:
-            return network.tops[f"finding:{condition.left.name[len('finding.') :]}"]
+            return network.tops[f"finding:{condition.left.finding}"]
         return network.add("flag", 0, (), condition, None, ("flag", condition.left.name)), 1
     if isinstance(condition, Known):
         number = network.add("known", 0, (), condition, None, ("known", condition.left.name))
@@ -205,7 +201,7 @@ def _pair(network: Network, rule: Rule) -> None:
             ref, op, other = part.left, part.op, part.right
             if ref.role != rule.at:
                 ref, other = other, ref
-                op = {"<": ">", ">": "<", "<=": ">=", ">=": "<="}.get(op, op)
+                op = TURNED[op]
             between.append((ref.name, op, other.name))
         else:
             network.cannot[f"rule:{rule.id}"] = "a condition over both hives stands inside all, any, not or unless"

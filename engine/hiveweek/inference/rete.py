@@ -20,14 +20,14 @@ from dataclasses import dataclass, field
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.library import ChannelError, Rulebase, rule_of
 from hiveweek.inference.network import Network, Node
-from hiveweek.rules.model import Ref
+from hiveweek.inference.rete_joins import compare_facts, run_pairs
+from hiveweek.language.terms import NEGATED, refs
+from hiveweek.language.truth import Truth
 
 MOST_PASSED = 40  # rules of a shard that one fact may set off (the library gives up at about 60)
 MOST_TESTS = 12  # tests in one conjunction (the library's bound is 32)
 
-TRUE, FALSE, OPEN = 1, 0, 2
-_FLIP = {TRUE: FALSE, FALSE: TRUE, OPEN: OPEN}
-NEGATED = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}
+TRUE, FALSE, UNDECIDED = Truth.TRUE, Truth.FALSE, Truth.UNDECIDED
 _NAMES = {"<": "$lt", "<=": "$lte", ">": "$gt", ">=": "$gte", "==": "", "!=": "$neq"}
 
 Tests = list  # of (library operator, field, number)
@@ -63,8 +63,7 @@ class _Session:
         self.level_of: dict[int, int] = {}
         self.helpers: dict[int, Node] = {}
         self.fields = {
-            name: k
-            for k, name in enumerate(sorted({r.name for n in network.nodes if n.leaf for r in leaf_refs(n.leaf)}))
+            name: k for k, name in enumerate(sorted({r.name for n in network.nodes if n.leaf for r in refs(n.leaf)}))
         }
         self.opened = {n.children[0][0] for n in network.nodes if n.kind == "not_true"}
         self.kept = {top[0] for top in network.tops.values()} | self.opened
@@ -95,10 +94,10 @@ class _Session:
     def leaf(self, node: Node, truth: int) -> list[Tests]:
         """Alternatives (each a conjunction of tests) under which a leaf has a truth in this pass."""
         if node.kind == "known":
-            return [[("", f"k{self.fields[node.leaf.left.name]}", 1.0 if truth == TRUE else 0.0)]]
+            return [[("", f"k{self.fields[node.leaf.left.name]}", float(truth == TRUE))]]
         name = f"f{self.fields[node.leaf.left.name]}"
         if node.kind == "flag":
-            return [[("", name, 1.0 if truth == TRUE else 0.0)]]
+            return [[("", name, float(truth == TRUE))]]
         if node.kind == "member":
             if truth == TRUE:
                 return [[("", name, float(v))] for v in node.leaf.values]
@@ -116,7 +115,7 @@ class _Session:
 
     def _child(self, child, truth: int) -> list[Tests]:
         number, sign = child
-        truth = truth if sign > 0 else _FLIP[truth]
+        truth *= sign
         node = self.helpers.get(number) or self.network.nodes[number]
         if number in self.kept or number in self.helpers:
             return [[("", f"n{number}", float(truth))]]
@@ -159,13 +158,13 @@ class _Session:
         level = self.level_of[node.number] = max(below, default=-1) + 1
         if node.kind == "not_true":
             ((number, sign),) = node.children
-            true = float(TRUE if sign > 0 else FALSE)
             name = f"n{number}"
             # ``p`` carries the point truth: what is undecided there stays "not true" in both passes.
+            decided = ("$neq", f"p{number}", float(UNDECIDED))
             group = [
-                ([("", f"p{number}", float(OPEN))], (node.number, TRUE)),
-                ([("", name, 1.0 - true), ("$neq", f"p{number}", float(OPEN))], (node.number, TRUE)),
-                ([("", name, true), ("$neq", f"p{number}", float(OPEN))], (node.number, FALSE)),
+                ([("", f"p{number}", float(UNDECIDED))], (node.number, TRUE)),
+                ([("", name, float(FALSE * sign)), decided], (node.number, TRUE)),
+                ([("", name, float(TRUE * sign)), decided], (node.number, FALSE)),
             ]
             self._add(level, group, 1, [number])
         elif node.kind == "reach":
@@ -174,7 +173,7 @@ class _Session:
             group = [
                 ([("", f"y{node.number}", float(TRUE))], (node.number, TRUE)),
                 (
-                    [("", f"y{node.number}", float(FALSE)), ("", f"n{number}", float(FALSE if sign > 0 else TRUE))],
+                    [("", f"y{node.number}", float(FALSE)), ("", f"n{number}", float(FALSE * sign))],
                     (node.number, FALSE),
                 ),
             ]
@@ -217,14 +216,6 @@ class _Session:
         return truths
 
 
-def leaf_refs(leaf):
-    """Yield the facts a leaf reads."""
-    yield leaf.left
-    right = getattr(leaf, "right", None)
-    if isinstance(right, Ref):
-        yield right
-
-
 class Prepared:
     """A network registered with the library, ready for a table.
 
@@ -257,15 +248,13 @@ class Prepared:
         -------
         dict
             ``{"point": {top: codes}, "firm": {top: codes}, "pairs": {rule: {"point": set, "firm": set}}, "cannot": {...}}``;
-            codes as in ``columnar.Outcome`` (1, 0, -1), pairs as (row at, row partner) that fire.
+            codes are values of ``Truth``, pairs as (row at, row partner) that fire.
 
         Raises
         ------
         ChannelError
             When the library reports an error.
         """
-        from hiveweek.inference.rete_joins import run_pairs
-
         network = self.network
         settled = settled_nodes(network, table)
         point = _pass(self.values, table, None)
@@ -275,7 +264,7 @@ class Prepared:
         result = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
         for name, child in network.tops.items():
             for kind, truths in (("point", point), ("firm", firm)):
-                result[kind][name] = [_code(t, child) for t in truths]
+                result[kind][name] = [known.get(child[0], UNDECIDED) * child[1] for known in truths]
         if network.pairs:
             result["pairs"] = run_pairs(network, table, point, firm)
         return result
@@ -286,19 +275,13 @@ def run(network: Network, table: FactTable) -> dict:
     return Prepared(network).run(table)
 
 
-def _code(truths: dict[int, int], child) -> int:
-    truth = truths.get(child[0], OPEN)
-    truth = truth if child[1] > 0 else _FLIP[truth]
-    return {TRUE: 1, FALSE: 0, OPEN: -1}[truth]
-
-
 def settled_nodes(network: Network, table: FactTable) -> frozenset:
     """Return the nodes that no interval touches at any hive: their truth on intervals is that on values."""
     exact = {name: not bool(((c.low < c.value) | (c.high > c.value)).any()) for name, c in table.columns.items()}
     settled: set[int] = set()
     for node in network.nodes:
         if node.kind in ("compare", "facts"):
-            untouched = all(exact.get(ref.name, True) for ref in leaf_refs(node.leaf))
+            untouched = all(exact.get(ref.name, True) for ref in refs(node.leaf))
         else:
             # Membership, flags and "is known" read the value alone; the others rest on the nodes they read, which come first.
             untouched = all(number in settled for number, _ in node.children)
@@ -312,8 +295,6 @@ def _pass(session: _Session, table, point) -> list[dict[int, int]]:
 
     ``point`` holds the truths of the pass on values during that on intervals, which takes over the settled ones.
     """
-    from hiveweek.inference.rete_joins import compare_facts
-
     network, firm, settled = session.network, session.firm, session.settled
     truths: list[dict[int, int]] = compare_facts(network, table, firm, session.prefix, settled)
     if point is not None:
@@ -346,7 +327,7 @@ def _pass(session: _Session, table, point) -> list[dict[int, int]]:
                     if number in known:
                         message[f"n{number}"] = float(known[number])
                     if number in session.opened:
-                        message[f"p{number}"] = float((known if point is None else point[hive]).get(number, OPEN))
+                        message[f"p{number}"] = float((known if point is None else point[hive]).get(number, UNDECIDED))
                 for number, value in yard.items():
                     message[f"y{number}"] = value
                 known.update(session.derive(shard, message))
@@ -356,10 +337,11 @@ def _pass(session: _Session, table, point) -> list[dict[int, int]]:
 def _yard(node: Node, truths, point) -> float:
     """Whether what a reaching node reads is true at any hive: true, false, or (true on values only) open."""
     number, sign = node.children[0]
-    wanted = TRUE if sign > 0 else FALSE
-    if any(known.get(number, OPEN) == wanted for known in truths):
+    wanted = TRUE * sign
+    if any(known.get(number, UNDECIDED) == wanted for known in truths):
         return float(TRUE)
-    return float(OPEN if point is not None and any(known.get(number, OPEN) == wanted for known in point) else FALSE)
+    on_values = point is not None and any(known.get(number, UNDECIDED) == wanted for known in point)
+    return float(UNDECIDED if on_values else FALSE)
 
 
 def _constants(network: Network, truths) -> None:

@@ -10,7 +10,8 @@ from itertools import product
 
 from hiveweek.inference.library import Rulebase, rule_of
 from hiveweek.inference.network import Network
-from hiveweek.inference.rete import FALSE, NEGATED, TRUE, leaf_refs
+from hiveweek.language.terms import NEGATED, refs
+from hiveweek.language.truth import Truth
 
 # How ``left OP right`` is sure, from lower and upper bounds (both the value in the pass on values): ways, each a list of
 # (test, bound of the left, bound of the right).
@@ -66,7 +67,7 @@ def _messages(pairs, table, truths, firm: bool):
     for k, pair in enumerate(pairs):
         for hive in range(len(table)):
             for letter, child in (("a", pair.at), ("b", pair.partner)):
-                if child is not None and truths[hive].get(child[0]) != (TRUE if child[1] > 0 else FALSE):
+                if child is not None and truths[hive].get(child[0]) != Truth.TRUE * child[1]:
                     continue
                 message = _bounds(table, hive, pair.between, letter, firm)
                 # A fact that is missing leaves the pair open whatever the other hive is; the library does not bear a join
@@ -94,8 +95,8 @@ def compare_facts(network: Network, table, firm: bool, prefix: str, settled: fro
     for first in range(0, len(nodes), SHARD):
         rules, results, names = {}, {}, set()
         for node in nodes[first : first + SHARD]:
-            names |= {ref.name for ref in leaf_refs(node.leaf)}
-            for truth, op in ((TRUE, node.leaf.op), (FALSE, NEGATED[node.leaf.op])):
+            names |= {ref.name for ref in refs(node.leaf)}
+            for truth, op in ((Truth.TRUE, node.leaf.op), (Truth.FALSE, NEGATED[node.leaf.op])):
                 for tests in TESTS[op]:
                     clauses = [{"f": node.leaf.left.name}] + [
                         {test: {mine: {"m0": theirs}}} for test, mine, theirs in tests

@@ -10,12 +10,11 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 
-from hiveweek.language.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
+from hiveweek.language.terms import OPERATORS, All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
 from hiveweek.problems import Problem, nearest
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
-OPERATORS = ("<=", ">=", "==", "!=", "<", ">")
 _TOKEN = re.compile(
     r"\s*(?:(?P<op><=|>=|==|!=|<|>)|(?P<mark>[\[\],])|(?P<number>[-+]?\d+(?:\.\d+)?(?![\w.-]))"
     r"|(?P<date>\d{4}-\d{2}-\d{2})|(?P<quoted>\"[^\"]*\"|'[^']*')|(?P<word>[A-Za-z_][\w.-]*))"

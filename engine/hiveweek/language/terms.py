@@ -5,7 +5,22 @@ The vocabulary's own lists (constraints, implications) and the rules are written
 
 from __future__ import annotations
 
+import operator
 from dataclasses import dataclass, field
+
+# What an operator asks of whatever its two sides compare to: numbers, arrays, a solver's terms.
+OPERATORS = {
+    "<=": operator.le,
+    ">=": operator.ge,
+    "==": operator.eq,
+    "!=": operator.ne,
+    "<": operator.lt,
+    ">": operator.gt,
+}
+NEGATED = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}  # what holds where it fails
+TURNED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "==": "==", "!=": "!="}  # the same, read from the other side
+
+FINDING = "finding."  # stands before the name of a finding in a condition
 
 
 @dataclass(frozen=True)
@@ -30,7 +45,12 @@ class Ref:
     @property
     def is_finding(self) -> bool:
         """Whether it names a conclusion of other rules."""
-        return self.name.startswith("finding.")
+        return self.name.startswith(FINDING)
+
+    @property
+    def finding(self) -> str:
+        """The finding's name without its prefix."""
+        return self.name[len(FINDING) :]
 
     def __str__(self) -> str:
         return f"{self.role}.{self.name}" if self.role else self.name

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 
+from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.model import Advice, Evidence
 from hiveweek.plan.ranking import Ranking
@@ -108,7 +109,7 @@ class Adviser:
         by = self.deadline(rule, hive)
         gain, of_fact = self.gain(rule, hive)
         # A gain read from this hive's own figures already weighs how likely they are.
-        certainty = 1.0 if of_fact or outcome.firm[hive] == outcome.point[hive] else float(outcome.chance[hive])
+        certainty = 1.0 if of_fact or not outcome.doubtful(hive) else float(outcome.chance[hive])
         safety = self.filler.fill(rule.safety, where)[0] if rule.safety else body.safety
         advice = Advice(
             rule.advise,
@@ -163,7 +164,7 @@ class Adviser:
         if isinstance(condition, (All, Any)):
             for part in condition.parts:
                 point = self.deciding.cell(part, where, roles)[0]
-                if isinstance(condition, All) == wanted or point == (1 if wanted else -1):
+                if isinstance(condition, All) == wanted or point == Truth.of(wanted):
                     self._read(part, where, roles, facts, limits, seen, wanted)
             return
         left = condition.left
@@ -172,8 +173,8 @@ class Adviser:
             if (left.name, hive) in seen:
                 return
             seen.add((left.name, hive))
-            for rule in self.deciding.giving(left.name[len("finding.") :]):
-                fired = self.inference.rules[rule.id].point[hive] == 1
+            for rule in self.deciding.giving(left.finding):
+                fired = self.inference.rules[rule.id].holds(hive)
                 placed = self.deciding.place(rule, hive)
                 if fired and wanted and placed is not None:
                     self._read(rule.when, *placed, facts, limits, seen)

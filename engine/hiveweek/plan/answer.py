@@ -177,8 +177,7 @@ def _resting(ruleset: RuleSet, what: str, name: str) -> set[str]:
         more = {
             rule.id
             for rule in ruleset.rules.values()
-            if rule.id not in rules
-            and any(ref.is_finding and ref.name[len("finding.") :] in findings for ref in refs(rule.when))
+            if rule.id not in rules and any(ref.is_finding and ref.finding in findings for ref in refs(rule.when))
         }
         if not more:
             return rules

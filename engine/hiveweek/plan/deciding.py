@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.truth import Truth
 from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule
 
 MOST = 32  # sets kept at each step, smallest first
@@ -57,17 +58,17 @@ class Deciding:
         self.inference = inference
         self.table = inference.table
         self.limits = inference.ruleset.limits
-        self._one = View(self.table, inference.truths, self.limits)
+        self._one = View(self.table, inference.findings, self.limits)
         self._cells: dict[int, tuple] = {}
         self._giving: dict[str, list[Rule]] = {}
 
     # --- truths -------------------------------------------------------------------------------------------------
     def cell(self, condition, where: dict, roles: tuple) -> tuple[int, int]:
-        """Return (point, firm) of a condition at a hive or pair: 1 holds, -1 fails, 0 open."""
+        """Return (point, firm) of a condition at a hive or pair, as values of ``Truth``."""
         if roles:
             view = View(
                 self.table,
-                self.inference.truths,
+                self.inference.findings,
                 self.limits,
                 roles,
                 np.array([where[roles[0]]]),
@@ -85,13 +86,11 @@ class Deciding:
         return found[0][hive], found[1][hive]
 
     def state(self, condition, where, roles, wanted: bool, reading: str) -> int:
-        """Return 1, -1 or 0 (open) under one of the three readings."""
+        """Return the truth of a condition under one of the three readings."""
         point, firm = self.cell(condition, where, roles)
-        if reading == KNOWN or point == 0 or firm == point:
+        if reading == KNOWN or firm == point or (reading == FAILS and point == Truth.of(wanted)):
             return point
-        if reading == FAILS and (point == 1) == wanted:
-            return point
-        return 0
+        return Truth.UNDECIDED
 
     # --- rules --------------------------------------------------------------------------------------------------
     def place(self, rule: Rule, hive: int) -> tuple[dict, tuple] | None:
@@ -137,7 +136,7 @@ class Deciding:
                 return self._untold(condition.part, True, where, roles, seen)
             state = self.state(condition.part, where, roles, not wanted, reading)
             point = self.cell(condition.part, where, roles)[0]
-            if wanted and (state == -1 or point == 0):
+            if wanted and (state == Truth.FALSE or point == Truth.UNDECIDED):
                 return [frozenset()]
             return self.condition(condition.part, where, roles, not wanted, reading, seen)
         if isinstance(condition, (All, Any)):
@@ -149,13 +148,13 @@ class Deciding:
 
     def _leaf(self, leaf, where, roles, wanted, reading, seen):
         state = self.state(leaf, where, roles, wanted, reading)
-        if state:
-            return [frozenset()] if (state == 1) == wanted else []
+        if state != Truth.UNDECIDED:
+            return [frozenset()] if state == Truth.of(wanted) else []
         if isinstance(leaf, Known):
             return []
         hive = where[leaf.left.role if roles else None]
         if leaf.left.is_finding:
-            name = leaf.left.name[len("finding.") :]
+            name = leaf.left.finding
             if (name, hive, wanted) in seen:
                 return []
             seen = seen | {(name, hive, wanted)}
@@ -178,10 +177,9 @@ class Deciding:
     def _untold(self, condition, truth: bool, where, roles, seen) -> list[frozenset]:
         """Sets of openings after which a condition no longer has a truth; what is unknown does not have it already."""
         point, firm = self.cell(condition, where, roles)
-        sign = 1 if truth else -1
-        if point != sign:
+        if point != Truth.of(truth):
             return [frozenset()]
-        if firm == sign:
+        if firm == point:
             return []
         if isinstance(condition, Not):
             return self._untold(condition.part, not truth, where, roles, seen)
@@ -194,7 +192,7 @@ class Deciding:
             return smallest([s for o in options for s in o]) if isinstance(condition, All) == truth else cross(options)
         if not condition.left.is_finding:
             return self._leaf(condition, where, roles, not truth, HOLDS, seen)
-        name, hive = condition.left.name[len("finding.") :], where[condition.left.role if roles else None]
+        name, hive = condition.left.finding, where[condition.left.role if roles else None]
         if (name, hive, truth) in seen:
             return []
         seen = seen | {(name, hive, truth)}

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from hiveweek.language.truth import Truth
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look
@@ -107,8 +108,8 @@ class Looks:
         )
         for rule in self.inference.ruleset.advising():
             outcome = self.inference.rules[rule.id]
-            point, firm = int(outcome.point[hive]), int(outcome.firm[hive])
-            if point == 1 or (point == 0 and firm == 0):
+            point, firm, _ = outcome.at(hive)
+            if point == Truth.TRUE or point == firm == Truth.FALSE:
                 continue
             body = self.vocabulary.actions[rule.advise]
             if (
@@ -127,7 +128,7 @@ class Looks:
                 continue
             partner = placed[0].get(rule.partner) if rule.partner else None
             stops = [prohibition for prohibition, _ in self.safety.verdict(rule.advise, hive, partner).stops]
-            reading = KNOWN if point == -1 else FAILS
+            reading = KNOWN if point == Truth.UNDECIDED else FAILS
             sets = self.deciding.rule(rule, hive, reading)
             if stops:
                 sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]

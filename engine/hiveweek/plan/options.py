@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import KNOWN, Deciding
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler, plain
@@ -64,16 +65,16 @@ def _one(inference, safety, filler, option, hive, action):
         return False, listed
     open_conditions = []
     for (condition, because, _), outcome in zip(option.bars, inference.options[option.id], strict=True):
-        point = int(outcome.point[hive])
-        if point == 1:
+        point = outcome.at(hive)[0]
+        if point == Truth.TRUE:
             return False, _sentence("Not now: " + filler.fill(because, where)[0])
-        if point == -1:
+        if point == Truth.UNDECIDED:
             open_conditions.append(condition)
     for prohibition in safety.of_option(action, option.active):
         point, _, _ = inference.prohibits(prohibition.id, hive)
-        if point == 1:
+        if point == Truth.TRUE:
             return False, _sentence("Not now: " + filler.fill(prohibition.because, where)[0])
-        if point == -1 and prohibition.if_unknown != "pass":
+        if point == Truth.UNDECIDED and prohibition.if_unknown != "pass":
             open_conditions.append(prohibition.when)
     if open_conditions:
         labels = missing(safety.deciding, open_conditions, hive)

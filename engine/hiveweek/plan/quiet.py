@@ -103,7 +103,7 @@ class Quiet:
 
     def _holds(self, finding: str, row: int) -> bool:
         outcome = self.inference.findings.get(finding)
-        return outcome is not None and outcome.point[row] == 1
+        return outcome is not None and outcome.holds(row)
 
     def _anything_seen(self, row: int) -> bool:
         """Whether anything about this colony or hive was noted; what only follows from the season and the place does not count."""

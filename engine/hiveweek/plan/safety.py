@@ -11,6 +11,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 
+from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import HOLDS, KNOWN, Deciding, Opening
 from hiveweek.plan.words import Filler
 from hiveweek.rules.model import (
@@ -143,28 +144,28 @@ class Safety:
         )
 
     def _spares(self, prohibition: Prohibition, action: str, hive: int) -> bool:
-        return action in prohibition.spares and self.inference.holds(prohibition.spares_where, hive)[0] == 1
+        return action in prohibition.spares and self.inference.holds(prohibition.spares_where, hive)[0] == Truth.TRUE
 
     def judge(self, prohibition: Prohibition, hive: int, partner: int | None, verdict: Verdict) -> None:
         """Add what one prohibition says to a verdict."""
         point, firm, _ = self.inference.prohibits(prohibition.id, hive, partner)
-        if point == 0 and firm == 0:
+        if point == firm == Truth.FALSE:
             return
         where = {prohibition.roles[0]: hive, prohibition.roles[1]: partner} if prohibition.roles else {None: hive}
         because = self.filler.fill(prohibition.because, where)[0]
         check = self.filler.fill(prohibition.check, where)[0] if prohibition.check else because
-        if point == 1 and firm == 1:
+        if point == firm == Truth.TRUE:
             self._holds(prohibition, where, because, verdict)
             return
         bounds = self._escape(prohibition, where)
         if bounds is not None:
             tighten(verdict.only_on, bounds)
-            verdict.unlikely |= point == 1
-        elif point == 1:
+            verdict.unlikely |= point == Truth.TRUE
+        elif point == Truth.TRUE:
             self._holds(prohibition, where, because, verdict)
         elif prohibition.if_unknown == "pass":
             return
-        elif prohibition.if_unknown == "check" or prohibition.effect != "stop" or point == 0:
+        elif prohibition.if_unknown == "check" or prohibition.effect != "stop" or point == Truth.FALSE:
             verdict.checks.append(check)
         else:
             sets = self.deciding.condition(prohibition.when, where, prohibition.roles, False, KNOWN)
@@ -214,8 +215,8 @@ class Safety:
             for part in condition.parts:
                 self._bounds(part, where, roles, wanted, bounds)
         else:
-            point = self.deciding.cell(condition, where, roles)[0]
-            bound = self.bound(Opening(condition, wanted, ())) if point and (point == 1) != wanted else None
+            against = self.deciding.cell(condition, where, roles)[0] == Truth.of(not wanted)
+            bound = self.bound(Opening(condition, wanted, ())) if against else None
             if bound:
                 tighten(bounds, bound)
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
+from hiveweek.language.truth import FALSE, TRUE, Truth
 from hiveweek.rules.model import All, Any, Flag, Not, NotTrue
 
 
@@ -63,7 +66,7 @@ class Waits:
         for rule in self.inference.ruleset.advising():
             if rule.roles or rule.advise in self.ranking.looks or not isinstance(rule.when, All):
                 continue
-            if self.inference.rules[rule.id].point[hive] != 0 or (
+            if self.inference.rules[rule.id].point[hive] != FALSE or (
                 alive is False and not self.actions[rule.advise].dead_ok
             ):
                 continue
@@ -85,7 +88,7 @@ class Waits:
         """Return {finding: because} of the guards that alone keep a rule from firing; empty where something else does too."""
         guards: dict[str, str] = {}
         for part in when.parts:
-            if self.deciding.cell(part, {None: hive}, ())[0] == 1:
+            if self.deciding.cell(part, {None: hive}, ())[0] == Truth.TRUE:
                 continue
             found = self._names(part.part, hive) if isinstance(part, (Not, NotTrue)) else None
             if found is None:
@@ -95,17 +98,21 @@ class Waits:
 
     def _names(self, condition, hive: int) -> dict[str, str] | None:
         """Return the guards that make a condition true; None where it holds for another reason, or is not known to hold."""
-        if self.deciding.cell(condition, {None: hive}, ())[0] != 1:
+        if self.deciding.cell(condition, {None: hive}, ())[0] != Truth.TRUE:
             return None
         if isinstance(condition, (All, Any)):
-            parts = [self._names(p, hive) for p in condition.parts if self.deciding.cell(p, {None: hive}, ())[0] == 1]
+            parts = [
+                self._names(p, hive)
+                for p in condition.parts
+                if self.deciding.cell(p, {None: hive}, ())[0] == Truth.TRUE
+            ]
             named = [p for p in parts if p is not None]
             if not named or (isinstance(condition, Any) and len(named) < len(parts)):
                 return None
             return {name: text for part in named for name, text in part.items()}
         if not isinstance(condition, Flag) or not condition.left.is_finding:
             return None
-        name = condition.left.name[len("finding.") :]
+        name = condition.left.finding
         giving = [(rule, row) for rule in self.deciding.giving(name) for row in self._rows(rule, hive)]
         if name in self.ranking.waits_for:
             rule, row = giving[0] if giving else (None, hive)
@@ -119,7 +126,7 @@ class Waits:
 
     def _rows(self, rule, hive: int) -> list[int]:
         """The hive where a rule for a finding fires, this one before others of the yard."""
-        point = self.inference.rules[rule.id].point
-        if point[hive] == 1:
+        outcome = self.inference.rules[rule.id]
+        if outcome.holds(hive):
             return [hive]
-        return [row for row in range(len(point)) if rule.reach == "apiary" and point[row] == 1][:1]
+        return np.flatnonzero(outcome.point == TRUE)[:1].tolist() if rule.reach == "apiary" else []

@@ -126,7 +126,7 @@ class _Planner:
         asks: list[list[Ask]] = [[] for _ in rows]
         for row, hive in zip(rows, hives, strict=True):
             hive.suspect = any(
-                self.inference.findings[f].point[row] == 1 for f in SUSPICIONS if f in self.inference.findings
+                self.inference.findings[f].holds(row) for f in SUSPICIONS if f in self.inference.findings
             )
         looks = Looks(
             self.inference,
@@ -159,7 +159,7 @@ class _Planner:
         """The rules that fire, one advice an action: the highest stands, the others' reasons go under ``also``."""
         by_action: dict[str, list[Advice]] = {}
         for rule in rules:
-            if self.inference.rules[rule.id].point[row] != 1:
+            if not self.inference.rules[rule.id].holds(row):
                 continue
             if self.alive[row] is False and not self.actions[rule.advise].dead_ok:
                 continue

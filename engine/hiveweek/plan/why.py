@@ -6,11 +6,17 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 
+from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.words import NOT_KNOWN, Filler, quantity, value
 from hiveweek.rules.model import All, Any, Flag, Known, LimitRef, Not, NotTrue, Ref
 
-ANSWERS = {(1, 1): "holds", (-1, -1): "does not hold", (0, 0): "not known"}
+# what is said where the intervals agree with the values, and where they do not
+ANSWERS = {
+    Truth.TRUE: ("holds", "holds in doubt"),
+    Truth.FALSE: ("does not hold", "does not hold, in doubt"),
+    Truth.UNDECIDED: ("not known", "not known"),
+}
 
 
 @dataclass
@@ -87,10 +93,9 @@ def explain(inference, name: str, hive: int, today: dt.date) -> Why:
     table = inference.table
     if rule is None:
         body = inference.ruleset.prohibitions[name]
-        point, firm, _ = (0, 0, 0.0) if body.roles else inference.prohibits(name, hive)
         steps = None if body.roles else _step(body.when, deciding, {None: hive}, (), filler, set())
         because = filler.fill(body.because, {None: hive})[0] if not body.roles else body.because
-        answer = "asked for each pair of hives" if body.roles else _answer(_sign(point), _sign(firm))
+        answer = "asked for each pair of hives" if body.roles else _answer(*inference.prohibits(name, hive)[:2])
         return Why(
             name,
             "prohibition",
@@ -127,7 +132,7 @@ def explain(inference, name: str, hive: int, today: dt.date) -> Why:
         "rule",
         table.hives[hive],
         gives,
-        _answer(_sign(int(outcome.point[hive])), _sign(int(outcome.firm[hive]))),
+        _answer(*outcome.at(hive)[:2]),
         steps,
         filler.fill(rule.because, where)[0],
         list(rule.source),
@@ -137,17 +142,8 @@ def explain(inference, name: str, hive: int, today: dt.date) -> Why:
     )
 
 
-def _sign(code: int) -> int:
-    """Turn 1 / 0 / -1 (fires, does not, undecided) into 1 / -1 / 0."""
-    return {1: 1, 0: -1, -1: 0}[code]
-
-
 def _answer(point: int, firm: int) -> str:
-    if (point, firm) in ANSWERS:
-        return ANSWERS[(point, firm)]
-    if point == 0:
-        return "not known"
-    return "holds in doubt" if point == 1 else "does not hold, in doubt"
+    return ANSWERS[point][firm != point]
 
 
 def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set) -> Step:
@@ -162,10 +158,10 @@ def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set
     hive = where[condition.left.role if roles else None]
     if condition.left.is_finding:
         parts = []
-        name = condition.left.name
+        name = condition.left.finding
         if (name, hive) not in seen:
             seen = seen | {(name, hive)}
-            for rule in deciding.giving(name[len("finding.") :]):
+            for rule in deciding.giving(name):
                 placed = deciding.place(rule, hive)
                 if placed is not None:
                     inner = _step(rule.when, deciding, *placed, filler, seen)

@@ -121,7 +121,7 @@ def _plain(topic, path, text, traits, library, problems) -> bool:
     outside = [ref.name for ref in refs(node) if not ref.name.startswith("climate.")]
     if outside:
         problems.append(topic.document.problem(path, "unknown-fact", f"'{outside[0]}': only climate facts stand here"))
-    return bool(evaluate(node, View(table, {}, library.limits)).point[0] == 1)
+    return evaluate(node, View(table, {}, library.limits)).holds(0)
 
 
 def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ruleset, problems) -> None:
@@ -302,9 +302,7 @@ def finding_layers(rules: Iterable[Rule], problems: list[Problem]) -> list[list[
     for rule in rules:
         if rule.finding:
             places.setdefault(rule.finding, rule.place)
-            reads.setdefault(rule.finding, set()).update(
-                r.name[len("finding.") :] for r in refs(rule.when) if r.is_finding
-            )
+            reads.setdefault(rule.finding, set()).update(r.finding for r in refs(rule.when) if r.is_finding)
     layers: list[list[str]] = []
     left = {name: {r for r in inner if r in reads} for name, inner in reads.items()}
     while left:

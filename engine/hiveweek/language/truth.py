@@ -1,0 +1,98 @@
+"""Three-valued truth, and what one condition says of each hive.
+
+The order of the values is that of strong Kleene logic (S. C. Kleene, Introduction to Metamathematics, 1952, section 64):
+*all* is the minimum, *any* the maximum, *not* the negative.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+import numpy as np
+
+
+class Truth(IntEnum):
+    """What can be said of a condition: it does not hold, it is not decided, or it holds."""
+
+    FALSE = -1
+    UNDECIDED = 0
+    TRUE = 1
+
+    @classmethod
+    def of(cls, holds: bool) -> Truth:
+        """Return the truth of what is decided."""
+        return cls.TRUE if holds else cls.FALSE
+
+
+# The same values as cells of an array of int8: numpy compares its own scalars some ten times faster than members of an enum.
+FALSE, UNDECIDED, TRUE = (np.int8(truth) for truth in Truth)
+
+
+class Outcome:
+    """Truths of one condition over hives (or over pairs of hives).
+
+    Attributes
+    ----------
+    point, firm : ndarray of int8
+        Values of ``Truth``: on point values, and with every comparison whose interval straddles its limit taken as
+        undecided. The same array where every value is exact.
+    chance : ndarray of float
+        Chance that it holds: 1 or 0 where firm; between where in doubt; 0 where the point truth is undecided.
+    """
+
+    __slots__ = ("_chance", "firm", "point")
+
+    def __init__(self, point: np.ndarray, firm: np.ndarray, chance: np.ndarray | None = None):
+        self.point = point
+        self.firm = firm
+        self._chance = chance
+
+    @classmethod
+    def exactly(cls, point: np.ndarray) -> Outcome:
+        """Return an outcome that no interval leaves in doubt."""
+        return cls(point, point)
+
+    @property
+    def exact(self) -> bool:
+        """Whether no interval straddles anything, so that both truths are one."""
+        return self.firm is self.point
+
+    @property
+    def chance(self) -> np.ndarray:
+        """Chance that it holds."""
+        if self._chance is None:
+            self._chance = (self.point == TRUE).astype(float)
+        return self._chance
+
+    def over(self, n: int) -> Outcome:
+        """Return the same outcome spread over n hives."""
+        if self.point.shape == self.firm.shape == (n,) and (self._chance is None or self._chance.shape == (n,)):
+            return self
+        point = np.broadcast_to(self.point, n)
+        if self.exact:
+            return Outcome(point, point)
+        return Outcome(point, np.broadcast_to(self.firm, n), np.broadcast_to(self.chance, n))
+
+    def at(self, *index: int) -> tuple[Truth, Truth, float]:
+        """Return (point, firm, chance) of one cell, whatever was broadcast."""
+
+        def pick(array):
+            array = np.asarray(array)
+            return (
+                array[tuple(i if array.shape[k] > 1 else 0 for k, i in enumerate(index))] if array.ndim else array[()]
+            )
+
+        return Truth(pick(self.point)), Truth(pick(self.firm)), float(pick(self.chance))
+
+    def holds(self, hive: int) -> bool:
+        """Whether it holds at a hive on the point values."""
+        return bool(self.point[hive] == TRUE)
+
+    def doubtful(self, hive: int) -> bool:
+        """Whether the intervals leave open what the point values decide."""
+        return bool(self.point[hive] != UNDECIDED and self.firm[hive] != self.point[hive])
+
+
+def chance_given(point, firm, chance):
+    """Return a chance made to agree with the truths: 1 where firmly true, 0 where firmly false or undecided on values."""
+    return np.where(firm == TRUE, 1.0, np.where((firm == FALSE) | (point == UNDECIDED), 0.0, chance))

@@ -11,26 +11,6 @@ from hiveweek.colony.edge import BadNumber
 BARE = float(heat.hive_w_per_k(1.0, 0.0, 0.0, 0.0, 0.0))
 
 
-@pytest.mark.parametrize(
-    ("layers", "inside", "expected"),
-    [
-        # U = 1/(Rsi + sum d/lambda + Rse), ISO 6946 resistances 0.13 / 0.10 inside and 0.04 outside, worked by hand.
-        ([(0.019, 0.12)], 0.13, 3.05),
-        ([(0.022, 0.12)], 0.13, 2.83),
-        ([(0.025, 0.12)], 0.13, 2.64),
-        ([(0.030, 0.036)], 0.13, 1.00),
-        ([(0.040, 0.036)], 0.13, 0.78),
-        ([(0.019, 0.12), (0.025, 0.034)], 0.13, 0.94),
-        ([(0.019, 0.12), (0.050, 0.034)], 0.13, 0.556),
-        ([(0.150, 0.12)], 0.13, 0.70),
-        ([(0.012, 0.13)], 0.10, 4.30),
-        ([(0.012, 0.13), (0.050, 0.034)], 0.10, 0.587),
-    ],
-)
-def test_u_values(layers, inside, expected):
-    assert heat.u_value(layers, inside, 0.04) == pytest.approx(expected, abs=0.006)
-
-
 def test_conductance_of_a_box_is_walls_and_roof_and_floor():
     # Walls 0.4494 m2 x 3.05 + roof 0.2098 m2 x 4.30 = 2.27 W/K for one deep box, 3.64 for two; the floor stands apart.
     one, two = heat.hive_w_per_k([1.0, 2.0], 0.0, 0.0, 0.0, 0.0) - 0.2
@@ -51,13 +31,8 @@ def test_mass_over_conductance_of_a_wooden_hive():
     ("grams", "watts"), [(100, 1.45), (500, 3.36), (1000, 4.82), (1200, 5.30), (1500, 5.95), (2000, 6.91)]
 )
 def test_least_heat_by_southwick_1985(grams, watts):
-    assert heat.resting_w([grams])[0] == pytest.approx(watts, abs=0.01)
-
-
-@pytest.mark.parametrize(("kg", "watts"), [(0.5, 2.45), (1.0, 4.91), (1.5, 7.36), (3.0, 14.7), (5.0, 24.5)])
-def test_kilograms_and_watts(kg, watts):
-    # 12.72 MJ/kg (USDA: 304 kcal per 100 g): W = kg in 30 days x 4.907.
-    assert heat.kg_per_day(watts) * 30 == pytest.approx(kg, rel=0.005)
+    p = heat.parameters.load()
+    assert heat.least_w(grams / p.bee_mass_g, p) == pytest.approx(watts, abs=0.01)
 
 
 def test_scale_hives_between_five_and_eight_watts():
@@ -119,7 +94,7 @@ def test_heat_balance_holds():
     bees, brood, outdoor, loss = 12_000.0, 6_000.0, -15.0, 2.5
     q = float(heat.colony_heat_w(bees, brood, outdoor, loss))
     inside = outdoor + q / loss
-    least = float(heat.resting_w(bees * p.bee_mass_g))
+    least = float(heat.least_w(bees, p))
     cluster = heat.cluster_share(p) * least * (p.core_broodless_c - inside)
     nest = float(heat.nest_w_per_k(brood, p)) * (p.core_brood_c - inside)
     assert q == pytest.approx(max(least, cluster) + max(0.0, nest), rel=1e-9)
@@ -132,7 +107,6 @@ def test_heat_balance_holds():
         lambda: heat.colony_heat_w(10_000, 0, 99, 2),
         lambda: heat.colony_heat_w(10_000, 0, 0, 0),
         lambda: heat.hive_w_per_k(0.0, 0, 0, 0, 0),
-        lambda: heat.u_value([(0.02, 0.0)], 0.13, 0.04),
     ],
 )
 def test_impossible_numbers_are_refused(call):

@@ -153,28 +153,6 @@ def test_winter_loss():
     assert left.low[0] < 60.2 < left.high[0]
 
 
-@pytest.mark.parametrize(("kill", "days"), [(0.80, 76.6), (0.90, 109.6), (0.95, 142.7), (0.97, 167.0), (0.99, 219.3)])
-def test_days_until_back(kill, days):
-    # "About two and a half months" after 80 % (ministry leaflet); -ln(1 - E)/r with r = 0.021.
-    assert mites.days_until_back([kill])[0] == pytest.approx(days, abs=0.1)
-
-
-@pytest.mark.parametrize(
-    ("tb", "ta", "cb", "ca", "expected"), [(30, 6, 28, 26, 78.46), (15, 3, 10, 16, 87.5), (12, 6, 12, 18, 66.7)]
-)
-def test_henderson_tilton(tb, ta, cb, ca, expected):
-    assert mites.henderson_tilton_pct(tb, ta, cb, ca) == pytest.approx(expected, abs=0.05)
-
-
-def test_abbott_and_plain_reduction():
-    assert mites.abbott_pct(26, 6) == pytest.approx(76.92, abs=0.005)
-    assert mites.reduction_pct(30, 6) == pytest.approx(80.0)
-    # Abbott 1925: 50 % of controls and 98 % of treated dead: 50 alive against 2 alive = 96 %.
-    assert mites.abbott_pct(50, 2) == pytest.approx(96.0)
-    assert mites.follow_up_pct(900, 60) == pytest.approx(93.75)
-    assert np.isnan(mites.henderson_tilton_pct(0, 0, 10, 10))
-
-
 def test_wash_to_total_of_one_published_colony_set():
     # 15 in 300 on 24,808 bees: 1,240 on adults; total 3,172, so 39 % on adults, inside the declared share.
     on_adults = mites.rate([15], [300], WASH).value[0] / 100 * 24_808
@@ -185,21 +163,25 @@ def test_wash_to_total_of_one_published_colony_set():
 
 def test_efficacy_corrects_for_growth():
     before, after = mites.rate([12], [300], WASH), mites.rate([3], [300], WASH)
-    plain = mites.reduction_pct(12, 3)
     corrected = mites.efficacy(before, after, 30, 1.0)
-    assert corrected.value[0] > plain
+    assert corrected.value[0] > 100 * (12 - 3) / 12  # the plain reduction of Abbott 1925
     assert corrected.low[0] < corrected.value[0] < corrected.high[0]
     assert np.isnan(mites.efficacy(mites.rate([0], [300], WASH), after, 30, 1.0).value[0])
 
 
 # --- points -------------------------------------------------------------------------------------------------------------
+def worth(count, season):
+    """Points of treating after a wash of 300 bees."""
+    return points.treating(lambda limit: mites.chance_over([count], [300], limit, WASH), season)[0]
+
+
 def test_points_of_counts_read_as_chances():
     # P(1-3) x 8 + P(3-5) x 20 + P(over 5) x 35 with beta chances, worked by scipy's beta distribution.
     for x in (0, 1, 3, 6, 9, 12, 15):
         tail = stats.beta(x + 0.5, 300 - x + 0.5).sf
         expected = (tail(0.01) - tail(0.03)) * 8 + (tail(0.03) - tail(0.05)) * 20 + tail(0.05) * 35
-        assert points.treating([x], [300], 1, WASH)[0] == pytest.approx(expected, abs=1e-6)
-    assert points.treating([12], [300], 1, WASH)[0] > points.treating([12], [300], 2, WASH)[0]
+        assert worth(x, 1) == pytest.approx(expected, abs=1e-6)
+    assert worth(12, 1) > worth(12, 2)
 
 
 # --- edges --------------------------------------------------------------------------------------------------------------
@@ -212,7 +194,6 @@ def test_points_of_counts_read_as_chances():
         lambda: mites.rate([1], [300], 9),
         lambda: mites.grow(exact(1), -5),
         lambda: mites.chance_over([1], [300], 0.0),
-        lambda: mites.days_until_back([1.0]),
         lambda: mites.exact_interval([1], [10], 1.5),
     ],
 )

@@ -1,4 +1,4 @@
-"""Bees through the days, against the published colony model and counted colonies."""
+"""Bees through the days, against counted colonies."""
 
 import datetime as dt
 
@@ -10,55 +10,6 @@ from hypothesis import strategies as st
 from hiveweek import climate
 from hiveweek.colony import parameters, population, year
 from hiveweek.colony.edge import BadNumber
-
-
-def test_published_threshold():
-    # Khoury, Myerscough and Barron 2011: a colony dies out above a forager death rate of 0.355 a day.
-    assert population.khoury_threshold() == pytest.approx(0.355, abs=0.0005)
-
-
-@pytest.mark.parametrize(
-    ("m", "f", "h"),
-    [
-        (0.10, 12_408, 31_721),
-        (0.154, 5_944, 16_841),
-        (0.20, 3_352, 10_261),
-        (0.24, 1_988, 6_470),
-        (0.30, 718, 2_542),
-        (0.35, 55, 209),
-    ],
-)
-def test_fixed_points(m, f, h):
-    hive, field = population.khoury_fixed_point([m])
-    assert hive[0] == pytest.approx(h, abs=1)
-    assert field[0] == pytest.approx(f, abs=1)
-
-
-@pytest.mark.parametrize(
-    ("m", "days", "h", "f"),
-    [
-        (0.24, 30, 11_834, 3_691),
-        (0.24, 100, 7_911, 2_442),
-        (0.24, 200, 6_774, 2_083),
-        (0.40, 60, 3_557, 908),
-        (0.40, 200, 683, 172),
-    ],
-)
-def test_time_course(m, days, h, f):
-    hive, field = population.khoury_course([16_000.0], [8_000.0], [m], days)
-    assert hive[0] == pytest.approx(h, abs=2)
-    assert field[0] == pytest.approx(f, abs=2)
-
-
-def test_course_ends_at_its_fixed_point():
-    hive, field = population.khoury_course([16_000.0], [8_000.0], [0.2], 1500, dt=0.2)
-    rest_h, rest_f = population.khoury_fixed_point([0.2])
-    assert hive[0] == pytest.approx(rest_h[0], rel=1e-3) and field[0] == pytest.approx(rest_f[0], rel=1e-3)
-
-
-def test_no_colony_above_the_threshold():
-    hive, field = population.khoury_fixed_point([0.36, 0.5])
-    assert hive.tolist() == [0, 0] and field.tolist() == [0, 0]
 
 
 def ahead_of(profile, date):
@@ -130,13 +81,9 @@ def test_carried_bees_stay_finite_and_ordered(bees, cells, days, share):
 
 def test_impossible_numbers_are_refused():
     with pytest.raises(BadNumber):
-        population.khoury_fixed_point([0.0])
-    with pytest.raises(BadNumber):
         population.carry_forward([-1.0], [0.0], [3.0], np.zeros(10), np.zeros(10))
     with pytest.raises(ValueError):
         population.carry_forward([1.0], [0.0], [30.0], np.zeros(10), np.zeros(10))
-    with pytest.raises(ValueError):
-        population.khoury_threshold(laying=10_000)
 
 
 def test_unknown_bees_stay_unknown():

@@ -18,22 +18,10 @@ def test_deep_frame_of_bees_by_density():
     assert one.low[0] < 1900 and one.high[0] > 2430
 
 
-def test_zander_side_holds_a_thousand_bees():
-    # The German estimating frame: 1,000 bees and 3,200 worker cells a Zander side of 8.05 dm2.
-    assert strength.bees_by_cover([1.0], [8.05])[()] == pytest.approx(1000, rel=0.05)
-    assert strength.sealed_cells([1.0], [8.05])[()] == pytest.approx(3200, rel=0.01)
-
-
-def test_comb_side_method_sums_the_sides():
-    # The worked frame of the estimating-frame rule: 9 eighths of bees, 6 eighths of sealed brood on a Zander comb.
-    cover = np.array([[5 / 8, 4 / 8]])
-    assert strength.bees_by_cover(cover, 8.05)[0] == pytest.approx(1125, rel=0.05)
-    assert strength.sealed_cells(np.array([[3 / 8, 3 / 8]]), 8.05)[0] == pytest.approx(2400, rel=0.01)
-
-
-def test_laying_from_sealed_brood():
-    # 9,600 sealed cells over 12 sealed days: 800 eggs a day.
-    assert strength.laying_rate([9600], 12)[0] == 800
+def test_a_zander_side_holds_a_thousand_bees_and_3200_cells():
+    # The German estimating frame: 1,000 bees and 3,200 worker cells a Zander side of 8.05 dm2; a frame has two sides.
+    assert strength.bees([1.0], [8.05]).value[0] / 2 == pytest.approx(1000, rel=0.05)
+    assert strength.parameters.load().worker_cells_per_dm2 * 8.05 == pytest.approx(3200, rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -58,11 +46,6 @@ def test_hive_weight_of_the_ontario_target_gives_its_stores():
     stores = strength.stores_from_weight([31.9], strength.tare(size, [0.0], [0.0]), bees)
     assert 11 <= stores.value[0] <= 18
     assert stores.low[0] < stores.value[0] < stores.high[0]
-
-
-def test_two_sided_lift():
-    # 22 kg left and 21 kg right: 43 kg, not twice one side.
-    assert strength.gross_from_two_sides([22.0], [21.0])[0] == 43
 
 
 def test_heft_words_are_ordered_and_overlap():

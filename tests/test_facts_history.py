@@ -42,7 +42,6 @@ def acts(found, name):
 def test_the_latest_value_counts_and_says_when_it_was_seen():
     found = history([("2026-07-20", {"food.nectar": "some"}), ("2026-07-30", {"food.nectar": "none"})])
     assert value(found, "food.nectar") == ("none", day("2026-07-30"), "seen 2026-07-30")
-    assert found.previous("food.nectar")[1][0] == day("2026-07-20").toordinal()
     assert found.entries(0, "food.nectar") == [
         (day("2026-07-20").toordinal(), 1.0),
         (day("2026-07-30").toordinal(), 0.0),

@@ -10,10 +10,10 @@ import pytest
 from hiveweek import climate
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Day
-from hiveweek.authoring.sample import random_table
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.inference.columnar import infer
 from hiveweek.plan.week import Setting, make
+from upkeep.sample import random_table
 
 HIVES = 25
 HUNGRY_DAYS = 7

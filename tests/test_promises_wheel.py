@@ -45,7 +45,19 @@ def test_the_wheel_carries_everything_that_is_read(wheel):
     for pattern in ("*.py", "*.j2", "*.json"):
         wanted = {name.removeprefix("engine/") for name in _under("engine/hiveweek", pattern)}
         assert wanted <= names, sorted(wanted - names)[:5]
-    assert not any(name.startswith(("tests/", "docs/")) for name in names)
+    schemas = {name for name in names if name.startswith("hiveweek/schemas/") and name.endswith(".schema.json")}
+    assert "hiveweek/py.typed" in names and len(schemas) == len(_under("engine/hiveweek/schemas", "*")) > 0
+
+
+def test_the_wheel_carries_nothing_else(wheel):
+    """No tests, no maintainers' tools, no manual, no leavings of a build."""
+    names = set(zipfile.ZipFile(wheel).namelist())
+    assert {name.split("/")[0] for name in names if ".dist-info/" not in name} == {"hiveweek"}
+    assert not any(
+        part in ("tests", "docs", "upkeep", "__pycache__") for name in names for part in name.split("/")[:-1]
+    ), sorted(names)
+    kinds = {Path(name).suffix for name in names if ".dist-info/" not in name}
+    assert kinds <= {".py", ".typed", ".json", ".j2", ".yaml", ".csv"}, kinds
 
 
 def test_unpacked_away_from_the_checkout_it_gives_the_same_answer(wheel, tmp_path):

@@ -16,7 +16,6 @@ from aimed_hives import aimed_table, days_for
 
 from hiveweek import climate, content, facts, vocabulary
 from hiveweek.authoring.logic import days_of
-from hiveweek.authoring.sample import random_table
 from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
@@ -29,6 +28,7 @@ from hiveweek.plan.safety import aims_at
 from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref, leaves, refs
 from hiveweek.rules.store import effective_rules
 from hiveweek.show import json as as_json
+from upkeep.sample import random_table
 
 WORDS = vocabulary.load()
 DEMO = content.root() / "scenarios" / "demo.yaml"

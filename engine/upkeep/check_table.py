@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -141,23 +142,17 @@ MODELS = {
     "need": need,
     "mesh_ratio": mesh_ratio,
     "bees_in_march": bees_in_march,
-    "resting": lambda grams: float(heat.resting_w(float(grams))),
+    "resting": lambda grams: float(heat.least_w(grams / parameters.load().bee_mass_g, parameters.load())),
     "bees_on_comb": lambda dm2: float(strength.bees([1.0], [dm2]).value[0]),
     "honey_on_comb": lambda dm2: float(strength.stores_from_frames([1.0], [dm2]).value[0]),
     "sugar_for": lambda kg: float(food.feed_for([0.0], [float(kg)], [0.0]).sugar_kg.value[0]),
     "water": lambda kg: float(damp.water_g_day(kg)) / 1000,
-    "wall_u": lambda mm, **k: heat.u_value(
-        [(mm / 1000, k["lambda"])], parameters.load().surface_inside_wall, parameters.load().surface_outside
-    ),
     "mass_over_loss": lambda kg: kg / _bare(),
-    "dew": lambda c, rh: float(damp.dew_point_c(c, rh)),
+    "dew": lambda c, rh: float(damp.dew_point_of(damp.saturation_hpa(c) * rh / 100)),
     "mite_rate": lambda mites, bees: float(_rate(mites, bees).value[0]),
     "mite_high": lambda mites, bees: float(_rate(mites, bees).high[0]),
-    "henderson_tilton": lambda tb, ta, cb, ca: float(mites.henderson_tilton_pct(tb, ta, cb, ca)),
-    "abbott": lambda c, t: float(mites.abbott_pct(c, t)),
-    "back": lambda kill: float(mites.days_until_back([kill])[0]),
+    "back": lambda kill: -math.log1p(-kill) / parameters.load().growth_per_day,
     "drop_total": lambda drop: float(mites.colony_mites_from_drop([float(drop)], [2.0]).value[0]),
-    "khoury": population.khoury_threshold,
 }
 
 

@@ -13,7 +13,7 @@ import time
 import numpy as np
 
 from hiveweek import climate
-from hiveweek.colony import damp, food, heat, mites, points, population, strength, year
+from hiveweek.colony import damp, food, heat, mites, parameters, points, population, strength, year
 from hiveweek.colony.estimate import Estimate
 
 
@@ -53,14 +53,18 @@ def main() -> int:
     run = timed("runway and need, up to a year", lambda: food.runway(bees, brood, now, loss, ahead, 47))
     timed("feed", lambda: food.feed_for(now.value, run.need_kg.value, run.use_check_kg))
     watts = heat.colony_heat_w(bees, zero, -2.0, loss)
+    per_day = watts * 86_400 / (parameters.load().honey_energy_mj_per_kg * 1e6)
     timed(
         "damp under the lid",
-        lambda: damp.lid_margin_c(watts, heat.kg_per_day(watts), loss, -2.0, 85.0, board, zero, zero, zero),
+        lambda: damp.lid_margin_c(watts, per_day, loss, -2.0, 85.0, board, zero, zero, zero),
     )
     timed("what insulation saves", lambda: food.winter_saving(bees, loss, loss * 0.6, usual.days))
     timed("mite rate and interval", lambda: mites.rate(found, 300.0, zero))
     timed("chance over the limit", lambda: mites.chance_over(found, 300.0, 3.0, zero))
-    timed("points of treating", lambda: points.treating(found, np.full(n, 300.0), 1.0, zero))
+    timed(
+        "points of treating",
+        lambda: points.treating(lambda limit: mites.chance_over(found, np.full(n, 300.0), limit, zero), 1.0),
+    )
     timed("more bees to sample", lambda: mites.more_bees(found, np.full(n, 300.0), 3.0))
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"{'all':34s} {total:8.2f} s  {n / total:14,.0f} hives/s; peak memory {peak:,.0f} MB")

@@ -19,11 +19,11 @@ import time
 import numpy as np
 
 from hiveweek import climate, rules, vocabulary
-from hiveweek.authoring.sample import random_table
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
 from hiveweek.plan.answer import traits_of
+from upkeep.sample import random_table
 
 LIBRARIES = [sys.executable, "-c", "import yaml, jsonschema, rich, numpy"]
 WEEK = [sys.executable, "-m", "hiveweek.cli.main", "week", "--offline"]

@@ -75,7 +75,6 @@ class Logic:
         self.elsewhere: dict[str, z3.BoolRef] = {}
         self.profiles = {name: z3.Bool(f"profile {name}") for name in sorted({day.profile for day in days})}
         self.day_bits: list[z3.BoolRef] = []
-        self._table: FactTable | None = None
 
     # --- facts ---
     def fact(self, name: str, role: str) -> tuple:
@@ -279,7 +278,6 @@ class Logic:
         for name in sorted({name for day in self.days for name in day.facts}):
             table.set(name, np.array([day.facts.get(name, np.nan) for day in self.days]))
         table.settle()
-        self._table = table
         view = View(table, {}, {})
         keys = list(self._season_leaves)
         truths = [np.broadcast_to(evaluate(self._season_leaves[key], view).point, len(self.days)) for key in keys]

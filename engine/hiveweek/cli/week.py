@@ -17,7 +17,7 @@ from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
 
-DONE, FAILED, UNUSABLE, DIFFER = 0, 1, 2, 3
+DONE, UNUSABLE, DIFFER = 0, 2, 3
 
 
 def register(subparsers) -> None:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
-from scipy.special import ndtr
 
 from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daylength import day_length
 from hiveweek.climate.smooth import (
     DAYS,
     MONTH_LENGTHS,
-    MONTH_OF_DAY,
     bounded_days,
     days_with_gaps,
     smooth_days,
@@ -112,45 +109,9 @@ class DailyClimate:
         index = np.array([day_index(d) for d in dates], dtype=int)
         return {name: getattr(self, name)[index] for name in self.COLUMNS}
 
-    def chance_high_above(self, date: dt.date, c: float) -> float:
-        """Return the chance (0 to 1) that the high of one single day passes ``c`` degC.
-
-        Highs of one date are taken as normally distributed over the years with spread `sd_high`
-        (Schoenau and Kehrig 1990 use the same form for degree days).
-        """
-        index = day_index(date)
-        return float(ndtr((self.tmax[index] - c) / self.sd_high[index]))
-
-    def chance_high_above_all(self, c: float) -> np.ndarray:
-        """Return `chance_high_above` for every day of the year, array of 365."""
-        return ndtr((self.tmax - c) / self.sd_high)
-
     def day_length(self, date: dt.date) -> float:
         """Return the hours of daylight on a date; 0 in polar night, 24 in polar day."""
         return day_length(self.lat, date)
-
-    @cached_property
-    def degree_days_by_day(self) -> np.ndarray:
-        """Degree days above 10 degC of each day (truncated normal), array of 365."""
-        return degree_days(self.tmean, self.sd, 10.0)
-
-
-def degree_days(mean: np.ndarray, sd: np.ndarray, base: float) -> np.ndarray:
-    """Return expected degree days a day above a base.
-
-    With daily means normal about ``mean`` with spread ``sd``: (mean - base) F(z) + sd f(z),
-    z = (mean - base) / sd (Schoenau and Kehrig 1990). A spread of zero gives max(0, mean - base).
-
-    Parameters
-    ----------
-    mean, sd : array
-        degC.
-    base : float
-        degC.
-    """
-    mean, sd = np.asarray(mean, dtype=float), np.maximum(np.asarray(sd, dtype=float), 1e-9)
-    z = (mean - base) / sd
-    return (mean - base) * ndtr(z) + sd * np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
 
 
 def default_spread(tmean_monthly: np.ndarray) -> np.ndarray:
@@ -221,8 +182,3 @@ def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
         rh_pct=days_with_gaps(column("rh_pct"), 0.0, 100.0),
         wind_kmh=days_with_gaps(column("wind_kmh"), 0.0),
     )
-
-
-def month_of(index: int) -> int:
-    """Return the month (1 to 12) of a day of the 365-day year."""
-    return int(MONTH_OF_DAY[index % DAYS]) + 1

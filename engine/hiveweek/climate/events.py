@@ -61,7 +61,6 @@ class LocalYear:
         if self.solstice > DAYS / 2:
             self.solstice -= DAYS  # the winter solstice usually lies some weeks before the coldest day
         self.equinox = self.local(autumn_equinox(daily.lat)) % DAYS
-        self.warmest = int(np.argmax(self.mean))
 
     def local(self, calendar_day: int) -> int:
         """Turn a day of the calendar year (0 = 1 January) into days after the coldest day."""

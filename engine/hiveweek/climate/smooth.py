@@ -19,7 +19,6 @@ from hiveweek.kept import kept, key_of
 DAYS = 365
 MONTH_LENGTHS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 MONTH_OF_DAY = np.repeat(np.arange(12), MONTH_LENGTHS)
-MONTH_STARTS = np.concatenate([[0], np.cumsum(MONTH_LENGTHS)])[:12]
 
 
 @lru_cache(maxsize=1)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from hiveweek.climate import criteria as criteria_module
-from hiveweek.climate.daily import DailyClimate, degree_days
+from hiveweek.climate.daily import DailyClimate
 from hiveweek.climate.koppen import koppen_class
 from hiveweek.climate.moist_air import relative_humidity_pct
-from hiveweek.climate.smooth import DAYS, MONTH_LENGTHS, month_means
+from hiveweek.climate.smooth import DAYS
 
 
 def snow_share(daily: DailyClimate) -> tuple[np.ndarray, bool]:
@@ -64,16 +64,6 @@ def traits(daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str)
 def koppen(monthly: dict[str, np.ndarray]) -> str:
     """Return the Koeppen-Geiger class of twelve months (`koppen.koppen_class`)."""
     return koppen_class(monthly["tmean_c"], monthly["precip_mm"])
-
-
-def yearly_degree_days(daily: DailyClimate, base_c: float) -> float:
-    """Return degree days above a base in a usual year, degC days (truncated normal, `daily.degree_days`)."""
-    return float(degree_days(daily.tmean, daily.sd, base_c).sum())
-
-
-def monthly_degree_days(daily: DailyClimate, base_c: float) -> np.ndarray:
-    """Return degree days above a base of each month, array of 12, degC days."""
-    return month_means(degree_days(daily.tmean, daily.sd, base_c)) * MONTH_LENGTHS
 
 
 def dampness_unknown(monthly: dict[str, np.ndarray]) -> bool:

@@ -17,12 +17,6 @@ def saturation_hpa(c) -> np.ndarray:
     return MAGNUS_A * np.exp(MAGNUS_B * c / (MAGNUS_C + c))
 
 
-def dew_point_c(c, rh_pct) -> np.ndarray:
-    """Dew point, degC, of air at c degC with rh_pct (above 0 to 100) per cent humidity (Magnus [W68])."""
-    rh = numbers("relative humidity", rh_pct, 1e-3, 100, "percent")
-    return dew_point_of(saturation_hpa(c) * rh / 100.0)
-
-
 def dew_point_of(pressure_hpa) -> np.ndarray:
     """Dew point, degC, of a vapour pressure in hPa."""
     g = np.log(np.asarray(pressure_hpa, dtype=float) / MAGNUS_A)
@@ -38,13 +32,6 @@ def vapour_g_m3(c, rh_pct) -> np.ndarray:
 def water_g_day(honey_kg_day) -> np.ndarray:
     """Water that bees give off for so much honey a day, g: 0.492 kg burned from 82 % sugars and 0.171 held, per kg [W76]."""
     return numbers("honey used", honey_kg_day, 0, 50, "kg/day") * parameters.load().water_per_kg_honey * 1e3
-
-
-def airflow_to_carry(water_g, inside_c, inside_rh, outside_c, outside_rh) -> np.ndarray:
-    """Air that carries so much water out, m3/day: water over the difference in vapour; infinite where there is none."""
-    gap = vapour_g_m3(inside_c, inside_rh) - vapour_g_m3(outside_c, outside_rh)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(gap > 0, np.asarray(water_g, dtype=float) / gap, np.inf)
 
 
 def surface_c(u, inside_resistance, air_c, outdoor_c) -> np.ndarray:

@@ -16,25 +16,6 @@ from hiveweek.colony.parameters import Parameters
 SECONDS_A_DAY = 86_400.0
 
 
-def u_value(layers, inside: float, outside: float) -> float:
-    """Heat passed by a wall or roof of layers, W/(m2 K).
-
-    Parameters
-    ----------
-    layers : sequence of (thickness in m, conductivity in W/(m K))
-    inside, outside : float
-        Surface resistances, m2 K/W.
-
-    Notes
-    -----
-    U = 1 / (Rsi + sum d/lambda + Rse), ISO 6946 [W63].
-    """
-    for thickness, conductivity in layers:
-        numbers("layer thickness", thickness, 0, 1, "m", unknown_ok=False)
-        numbers("conductivity", conductivity, 1e-3, 500, "W/(m K)", unknown_ok=False)
-    return 1.0 / (inside + sum(d / k for d, k in layers) + outside)
-
-
 def hive_w_per_k(boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0, area_share=1.0) -> np.ndarray:
     """Heat a hive loses per degree, W/K.
 
@@ -88,24 +69,16 @@ def hive_w_per_k(boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0
     return np.asarray(area_share, dtype=float) * (sides + p.roof_area_m2 * roof_u + floor) + vent * p.vent_w_per_k
 
 
-def resting_w(mass_g) -> np.ndarray:
-    """Least heat of a cluster, W.
-
-    Parameters
-    ----------
-    mass_g : array_like of float
-        Bees, g. Measured for 5 g to 1.2 kg; beyond that an extrapolation.
+def least_w(bees, p: Parameters):
+    """Least heat of a cluster of so many bees, W.
 
     Notes
     -----
-    O2 = 22.69 m^-0.479 mL/(g h) at 2 degC (Southwick 1985 [W73]) times 20.9 J/mL: 4.82 W at 1 kg.
+    O2 = 22.69 m^-0.479 mL/(g h) at 2 degC (Southwick 1985 [W73]) times 20.9 J/mL: 4.82 W at 1 kg. Measured for 5 g to
+    1.2 kg; beyond that an extrapolation.
     """
-    mass = numbers("mass of bees", mass_g, 0, 50_000, "g")
-    return _resting(mass, parameters.load())
-
-
-def _resting(mass_g, p: Parameters):
-    return p.southwick_factor * np.power(mass_g, 1.0 + p.southwick_exponent) * p.oxygen_j_per_ml / 3600.0
+    grams = bees * p.bee_mass_g
+    return p.southwick_factor * np.power(grams, 1.0 + p.southwick_exponent) * p.oxygen_j_per_ml / 3600.0
 
 
 def cluster_share(p: Parameters) -> float:
@@ -114,7 +87,7 @@ def cluster_share(p: Parameters) -> float:
     Set so that the reference cluster (17,000 bees in a bare single of wood) just makes its least heat at the lower critical
     temperature; the conductance then grows with mass as the least heat does, so that small clusters feel cold earlier.
     """
-    least = _resting(p.lower_critical_bees * p.bee_mass_g, p)
+    least = least_w(p.lower_critical_bees, p)
     bare = float(hive_w_per_k(1.0, 0.0, 0.0, 0.0, 0.0))
     resistance = (p.core_broodless_c - p.lower_critical_c) / least - 1.0 / bare
     return 1.0 / (resistance * least)
@@ -162,11 +135,6 @@ def heat_w(bees, cells, outdoor, loss, p: Parameters, share: float, least=None, 
     return np.maximum(quiet, warm)
 
 
-def least_w(bees, p: Parameters):
-    """Least heat of so many bees, W (:func:`resting_w` without checks)."""
-    return _resting(bees * p.bee_mass_g, p)
-
-
 def nest_w_per_k(cells, p: Parameters):
     """Heat that a brood nest loses per degree to the hive air, W/K, growing with its surface (cells to the power 2/3)."""
     frame = 2.0 * p.comb_side_deep_dm2 * p.worker_cells_per_dm2 * p.brood_fill
@@ -176,8 +144,3 @@ def nest_w_per_k(cells, p: Parameters):
 def inside_c(heat, outdoor_c, w_per_k) -> np.ndarray:
     """Mean temperature of the air in the hive, degC: outdoor + heat / loss."""
     return np.asarray(outdoor_c, dtype=float) + np.asarray(heat, dtype=float) / np.asarray(w_per_k, dtype=float)
-
-
-def kg_per_day(watts) -> np.ndarray:
-    """Honey burned a day for so many watts, kg: 12.72 MJ/kg [W76], so 1 W for 30 days is 0.204 kg."""
-    return np.asarray(watts, dtype=float) * SECONDS_A_DAY / (parameters.load().honey_energy_mj_per_kg * 1e6)

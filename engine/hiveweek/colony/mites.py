@@ -238,56 +238,6 @@ def grow(level: Estimate, brood_days, broodless_days=0.0) -> Estimate:
     )
 
 
-def days_until_back(kill_share, growth=None) -> np.ndarray:
-    """Days until a population is back where it was before a treatment that killed this share: -ln(1 - E) / r [V26]."""
-    kill = numbers("share killed", kill_share, 0, 1 - 1e-12)
-    growth = parameters.load().growth_per_day if growth is None else numbers("growth", growth, 1e-6, 1, "per day")
-    return -np.log1p(-kill) / growth
-
-
-def after_treatment(level: Estimate, kill_low, kill_high) -> Estimate:
-    """Level after a course that kills between kill_low and kill_high (0 to 1) of the mites."""
-    low = numbers("least share killed", kill_low, 0, 1)
-    high = numbers("most share killed", kill_high, 0, 1)
-    return estimate(level.value * (1 - (low + high) / 2), level.low * (1 - high), level.high * (1 - low))
-
-
-def reduction_pct(before, after) -> np.ndarray:
-    """Plain reduction, per cent of the count before (may be negative); NaN where the count before is 0 or unknown."""
-    before = numbers("count before", before, 0, 1e6)
-    after = numbers("count after", after, 0, 1e6)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(before > 0, 100 * (before - after) / before, np.nan)
-
-
-def abbott_pct(control_after, treated_after) -> np.ndarray:
-    """Abbott 1925 [V111]: 100 (Ca - Ta) / Ca; start levels assumed equal. NaN where Ca is 0 or unknown."""
-    return reduction_pct(control_after, treated_after)
-
-
-def henderson_tilton_pct(treated_before, treated_after, control_before, control_after) -> np.ndarray:
-    """Henderson and Tilton 1955 [V110]: 100 (1 - Ta/Tb x Cb/Ca). NaN where Tb or Ca is 0 or anything is unknown."""
-    tb, ta, cb, ca = (
-        numbers(n, x, 0, 1e6)
-        for n, x in (
-            ("treated before", treated_before),
-            ("treated after", treated_after),
-            ("control before", control_before),
-            ("control after", control_after),
-        )
-    )
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where((tb > 0) & (ca > 0), 100 * (1 - ta / tb * cb / ca), np.nan)
-
-
-def follow_up_pct(killed_by_test, killed_by_follow_up) -> np.ndarray:
-    """Efficacy by a follow-up product: 100 x killed by test / (killed by test + killed by follow-up) [V109]."""
-    test = numbers("killed by the treatment", killed_by_test, 0, 1e6)
-    rest = numbers("killed by the follow-up", killed_by_follow_up, 0, 1e6)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(test + rest > 0, 100 * test / (test + rest), np.nan)
-
-
 def efficacy(before: Estimate, after: Estimate, days_between, brood_share) -> Estimate:
     """Share of mites that a course took away, per cent, from counts before and after.
 

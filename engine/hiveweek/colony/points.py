@@ -6,7 +6,6 @@ import numpy as np
 
 from hiveweek.colony import parameters
 from hiveweek.colony.edge import numbers
-from hiveweek.colony.mites import chance_over
 
 SEASONS = ("spring", "late_summer", "autumn")
 
@@ -57,13 +56,13 @@ def insulation(coldest_month_c, has_roof, has_wrap, foam) -> np.ndarray:
     return np.where(np.isnan(roof + wrap + foam), np.nan, p["insulation_cold"].at(coldest) * left)
 
 
-def treating(mites, bees, season, method=np.nan) -> np.ndarray:
+def treating(over, season) -> np.ndarray:
     """Points of treating, from a count read as chances.
 
     Parameters
     ----------
-    mites, bees, method : array_like of float
-        Sample, as in :func:`hiveweek.colony.mites.rate`.
+    over : callable
+        Gives the chance (0 to 1, an array) that the level is over a limit, in mites per 100 bees.
     season : array_like of float
         Place in ``SEASONS``: before winter bees are reared and until they are (late_summer), after (autumn), before that
         (spring). NaN gives NaN.
@@ -73,15 +72,6 @@ def treating(mites, bees, season, method=np.nan) -> np.ndarray:
     Late summer: P(1-3) 8 + P(3-5) 20 + P(over 5) 35; autumn 4, 12, 20; spring P(2-3) 8 + P(over 3) 15. Three steps, not a
     curve: no published curve of loss on count was found.
     """
-    return _weigh(lambda limit: chance_over(mites, bees, limit, method), season)
-
-
-def treating_by_range(over, season) -> np.ndarray:
-    """As :func:`treating`, from a function that gives the chance over a limit."""
-    return _weigh(over, season)
-
-
-def _weigh(over, season) -> np.ndarray:
     p = parameters.load()
     season = numbers("season", season, 0, len(SEASONS) - 1)
     one, two, three, five = (over(limit) for limit in (1.0, 2.0, 3.0, 5.0))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from hiveweek.colony import parameters
@@ -128,73 +126,3 @@ def later_bees(bees, cells, days, shares, dying) -> np.ndarray:
         bees, cells = step(bees, cells, shares[day], dying[day], p)
         out = np.where(days == day + 1, bees, out)
     return out
-
-
-def khoury_threshold(laying: float = 2000, half: float = 27_000, alpha: float = 0.25, sigma: float = 0.75) -> float:
-    """Forager death rate above which a colony dies out, per day.
-
-    Notes
-    -----
-    m* = (L/2w) (alpha + sigma + sqrt((alpha - sigma)^2 + 4 sigma L / w)) / (alpha - L / w), Khoury et al. 2011 [W104];
-    0.355 a day with the paper's values.
-    """
-    per = laying / half
-    if not alpha > per:
-        raise ValueError("alpha must exceed L / w, else no death rate empties the colony")
-    return per / 2 * (alpha + sigma + math.sqrt((alpha - sigma) ** 2 + 4 * sigma * per)) / (alpha - per)
-
-
-def khoury_fixed_point(
-    death, laying: float = 2000, half: float = 27_000, alpha: float = 0.25, sigma: float = 0.75
-) -> tuple[np.ndarray, np.ndarray]:
-    """Hive bees and foragers at rest for a forager death rate; zeros above the threshold (Khoury et al. 2011 [W104])."""
-    death = numbers("death rate of foragers", death, 1e-6, 5, "per day")
-    x = alpha / death - sigma / death - 1
-    ratio = 0.5 * (x + np.sqrt(x * x + 4 * alpha / death))
-    foragers = np.maximum(laying / death - half * ratio / (1 + ratio), 0.0)
-    return foragers / ratio, foragers
-
-
-def khoury_course(
-    hive_bees,
-    foragers,
-    death,
-    days: float,
-    dt: float = 0.05,
-    laying: float = 2000,
-    half: float = 27_000,
-    alpha: float = 0.25,
-    sigma: float = 0.75,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Hive bees and foragers after some days (fourth-order Runge-Kutta).
-
-    Parameters
-    ----------
-    hive_bees, foragers, death : array_like of float
-        Start values and forager death rate per day, one a hive.
-    days, dt : float
-        How far, and in which steps.
-
-    Notes
-    -----
-    dH/dt = L N/(w + N) - H R; dF/dt = H R - m F; R = alpha - sigma F/N; Khoury et al. 2011 [W104].
-    """
-    h = numbers("hive bees", hive_bees, 0, 200_000, "bees")
-    f = numbers("foragers", foragers, 0, 200_000, "bees")
-    m = numbers("death rate of foragers", death, 1e-6, 5, "per day")
-
-    def slope(hive, field):
-        total = np.maximum(hive + field, 1e-9)
-        moving = hive * (alpha - sigma * field / total)
-        return laying * total / (half + total) - moving, moving - m * field
-
-    steps = max(1, round(days / dt))
-    size = days / steps
-    for _ in range(steps):
-        a = slope(h, f)
-        b = slope(h + size / 2 * a[0], f + size / 2 * a[1])
-        c = slope(h + size / 2 * b[0], f + size / 2 * b[1])
-        d = slope(h + size * c[0], f + size * c[1])
-        h = h + size / 6 * (a[0] + 2 * b[0] + 2 * c[0] + d[0])
-        f = f + size / 6 * (a[1] + 2 * b[1] + 2 * c[1] + d[1])
-    return h, f

@@ -48,26 +48,6 @@ def bees(frames, comb_dm2) -> Estimate:
     return estimate(value, value * (1 - down), value * (1 + up))
 
 
-def bees_by_cover(cover_share, comb_dm2) -> np.ndarray:
-    """Bees of combs judged side by side: share of each side covered times its area times 130 bees/dm2.
-
-    Parameters
-    ----------
-    cover_share : array_like of float
-        Share of a comb side covered with bees (0 to 1), any shape; the last axis holds the sides of one hive.
-    comb_dm2 : array_like of float
-        Area of one side, dm2; broadcast against ``cover_share``.
-
-    Returns
-    -------
-    ndarray
-        Bees a hive; NaN where a side is unknown. The comb-side method of [W40, W46].
-    """
-    cover_share = numbers("cover of a comb side", cover_share, 0, 1)
-    comb_dm2 = numbers("comb side", comb_dm2, 1, 30, "dm2")
-    return np.sum(cover_share * comb_dm2, axis=-1) * parameters.load().bees_per_dm2
-
-
 def brood_cells(frames, comb_dm2) -> Estimate:
     """Cells with brood of any age on frames of brood.
 
@@ -89,18 +69,6 @@ def brood_cells(frames, comb_dm2) -> Estimate:
     per_share = 2.0 * frames * comb_dm2 * p.worker_cells_per_dm2
     fill = p["brood_fill"]
     return estimate(per_share * fill.value, per_share * fill.low, per_share * fill.high)
-
-
-def sealed_cells(cover_share, comb_dm2) -> np.ndarray:
-    """Sealed worker cells of comb sides judged by the share covered with cappings (last axis: the sides of one hive)."""
-    cover_share = numbers("cover of a comb side", cover_share, 0, 1)
-    comb_dm2 = numbers("comb side", comb_dm2, 1, 30, "dm2")
-    return np.sum(cover_share * comb_dm2, axis=-1) * parameters.load().worker_cells_per_dm2
-
-
-def laying_rate(cells, days: float) -> np.ndarray:
-    """Eggs a day that keep so many cells filled: cells over the days a cell stays in that state (12 sealed, 21 all)."""
-    return numbers("brood cells", cells, 0, 200_000, "cells") / float(days)
 
 
 def stores_from_frames(frames, comb_dm2) -> Estimate:
@@ -209,11 +177,6 @@ def stores_from_heft(heft, size) -> Estimate:
     most = np.where(np.isnan(size), p.heft_share_double, share)
     value, low, high = (_pick(heft, [getattr(row, part) for row in rows]) for part in ("value", "low", "high"))
     return estimate(value * share, low * least, high * most)
-
-
-def gross_from_two_sides(left_kg, right_kg) -> np.ndarray:
-    """Gross weight from a lift at each side: their sum, which cancels a load that is off centre."""
-    return numbers("left lift", left_kg, 0, 150, "kg") + numbers("right lift", right_kg, 0, 150, "kg")
 
 
 def bees_mass_kg(count: Estimate) -> Estimate:

@@ -34,7 +34,7 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
         return np.where(by_drop, mites.chance_over_range(drop, x), mites.chance_over(found, sampled, x, method))
 
     fill(table, context, "mites.chance_over_limit", over(limit))
-    fill(table, context, "mites.treat_pts", points.treating_by_range(over, _season(table)))
+    fill(table, context, "mites.treat_pts", points.treating(over, _season(table)))
     fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit))
     days = number(table, "season.weeks_to_winter_bees") * 7
     days = np.where(days > NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))

@@ -85,18 +85,10 @@ class History:
 
     def latest(self, fact: str) -> tuple[np.ndarray, np.ndarray]:
         """Return (value, day number) of the last entry at each hive; NaN where there is none."""
-        return self._back(fact, 1)
-
-    def previous(self, fact: str) -> tuple[np.ndarray, np.ndarray]:
-        """Return (value, day number) of the entry before the last at each hive; NaN where there is none."""
-        return self._back(fact, 2)
-
-    def _back(self, fact: str, steps: int) -> tuple[np.ndarray, np.ndarray]:
         values = np.full(len(self.hives), np.nan)
         days = np.full(len(self.hives), np.nan)
         for hive, rows in self._rows_of(fact).items():
-            if len(rows) >= steps:
-                days[hive], values[hive] = rows[-steps]
+            days[hive], values[hive] = rows[-1]
         return values, days
 
     # --- acts

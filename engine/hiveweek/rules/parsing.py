@@ -14,7 +14,6 @@ from hiveweek.rules.model import (
     Option,
     Place,
     Prohibition,
-    Ref,
     Rule,
     Stakes,
     Target,
@@ -407,8 +406,3 @@ def parse_options(document: Document, library: Library, problems: list[Problem])
             Place(document.name, *document.place(path + ("id",))),
         )
     return found
-
-
-def check_ref(name: str, scope: Scope) -> Ref:
-    """Return the Ref a bare name states (for other readers of rule text)."""
-    return _ref(_tokens(name)[0], scope)

@@ -1,6 +1,6 @@
 """Pages whose console blocks are run: each command's output on the page is what it prints now.
 
-``python -m hiveweek.authoring.pages PAGE..`` says where a page has fallen behind (exit code 1); with ``--write`` it brings the
+``python -m upkeep.pages PAGE..`` says where a page has fallen behind (exit code 1); with ``--write`` it brings the
 page up to date. Commands are ``hiveweek ..`` and ``cat FILE``, with ``| grep WORD``, ``| head -N`` and ``| tail -N`` behind.
 """
 
@@ -105,9 +105,7 @@ def renewed(text: str) -> str:
 
 def main(arguments: list[str] | None = None) -> int:
     """Compare pages with what their commands print, or write them anew."""
-    parser = argparse.ArgumentParser(
-        prog="python -m hiveweek.authoring.pages", description="Run the console blocks of pages."
-    )
+    parser = argparse.ArgumentParser(prog="python -m upkeep.pages", description="Run the console blocks of pages.")
     parser.add_argument("pages", nargs="+", metavar="PAGE")
     parser.add_argument("--write", action="store_true", help="bring the pages up to date")
     args = parser.parse_args(arguments)
@@ -128,7 +126,7 @@ def main(arguments: list[str] | None = None) -> int:
                 for n, (a, b) in enumerate(zip(old.splitlines() + [""], new.splitlines() + [""], strict=False), 1)
                 if a != b
             )
-            print(f"{name}:{number}:1: the page has fallen behind; python -m hiveweek.authoring.pages --write {name}")
+            print(f"{name}:{number}:1: the page has fallen behind; python -m upkeep.pages --write {name}")
     return 1 if behind and not args.write else 0
 
 

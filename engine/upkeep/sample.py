@@ -29,7 +29,7 @@ def random_table(
         Share of facts that are known, 0 to 1.
     doubtful : float
         Share of known numbers that carry an interval.
-    days : list of logic.Day, optional
+    days : list of hiveweek.authoring.logic.Day, optional
         Days of profiles to draw season and climate facts from, so that they belong together; without it they are as free
         as the rest.
     one_yard : bool

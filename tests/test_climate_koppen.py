@@ -91,6 +91,16 @@ def test_classes_that_no_profile_has():
     assert koppen_class(monsoon, [5, 10, 20, 50, 80, 150, 250, 220, 120, 40, 15, 5]) == "Cwa"
 
 
+def test_summer_is_the_warmer_half_of_the_year_and_not_that_of_the_latitude():
+    # A highland at the equator, warmest and driest about February: the table's summer is October to March there, so a dry
+    # summer; by the sign of the latitude no season is dry enough.
+    temp = [17.5, 18.2, 18.6, 17.9, 17.1, 16.3, 15.6, 15.8, 16.4, 17.0, 16.8, 17.0]
+    rain = [25, 35, 60, 150, 130, 110, 150, 170, 80, 60, 60, 30]
+    assert koppen_class(temp, rain) == "Csb"
+    by_latitude = classify(MonthlyClimate(temp, rain, latitude=0.5))
+    assert by_latitude.code == "Cfb"
+
+
 @settings(max_examples=200, deadline=None)
 @given(st.floats(-20, 25), st.floats(1, 25), st.lists(st.floats(0, 300), min_size=12, max_size=12))
 def test_half_a_year_turned_is_the_same_class(mean, swing, rain):

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from hiveweek.climate import moist_air
 from hiveweek.colony import damp
 
 psychrolib.SetUnitSystem(psychrolib.SI)
@@ -13,7 +14,7 @@ psychrolib.SetUnitSystem(psychrolib.SI)
 
 def dew_point(c, rh):
     """Dew point of air at c degC with rh per cent humidity."""
-    return damp.dew_point_of(damp.saturation_hpa(c) * rh / 100)
+    return moist_air.dew_point_c(moist_air.saturation_hpa(c) * rh / 100)
 
 
 @pytest.mark.parametrize(

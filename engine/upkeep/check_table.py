@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from hiveweek import content
+from hiveweek.climate import moist_air
 from hiveweek.colony import damp, food, heat, mites, parameters, population, strength, year
 from hiveweek.colony.estimate import Estimate
 from hiveweek.problems import InputProblems
@@ -148,7 +149,7 @@ MODELS = {
     "sugar_for": lambda kg: float(food.feed_for([0.0], [float(kg)], [0.0]).sugar_kg.value[0]),
     "water": lambda kg: float(damp.water_g_day(kg)) / 1000,
     "mass_over_loss": lambda kg: kg / _bare(),
-    "dew": lambda c, rh: float(damp.dew_point_of(damp.saturation_hpa(c) * rh / 100)),
+    "dew": lambda c, rh: float(moist_air.dew_point_c(moist_air.saturation_hpa(c) * rh / 100)),
     "mite_rate": lambda mites, bees: float(_rate(mites, bees).value[0]),
     "mite_high": lambda mites, bees: float(_rate(mites, bees).high[0]),
     "back": lambda kill: -math.log1p(-kill) / parameters.load().growth_per_day,

@@ -48,7 +48,10 @@ class Day:
 
 
 def cells(line: str) -> list[tuple[str, int]]:
-    """Split one CSV line into (text, one-based column) pairs; quotes may enclose a cell."""
+    """Split one CSV line into (text, one-based column) pairs; quotes may enclose a cell.
+
+    Ours, since the csv module does not tell the columns, which the problems name.
+    """
     found, start, quoted = [], 0, False
     for place, sign in enumerate(line + ","):
         if sign == '"':

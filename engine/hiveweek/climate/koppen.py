@@ -1,4 +1,8 @@
-"""Koeppen-Geiger class of a place by the rules of Peel, Finlayson and McMahon (2007, HESS 11:1633, table 1)."""
+"""Koeppen-Geiger class of a place by the rules of Peel, Finlayson and McMahon (2007, HESS 11:1633, table 1).
+
+Ours, since the kept library (``climaclass``, which the tests hold it against) takes summer from the sign of the latitude
+where the table takes the warmer half of the year: near the equator it gives another class.
+"""
 
 from __future__ import annotations
 

@@ -1,8 +1,14 @@
-"""Water vapour in air, for the dampness of a climate."""
+"""Water vapour in air, for the dampness of a climate and of a hive.
+
+Ours, since the kept library (``psychrolib``, which the tests hold it against) takes one number at a time and, under the
+freezing point, vapour over ice, while humidity is reported over water in frost too.
+"""
 
 from __future__ import annotations
 
 import numpy as np
+
+MAGNUS_A, MAGNUS_B, MAGNUS_C = 6.112, 17.62, 243.12  # WMO constants [W68]
 
 
 def saturation_hpa(temp_c):
@@ -17,7 +23,13 @@ def saturation_hpa(temp_c):
         degC.
     """
     temp_c = np.asarray(temp_c, dtype=float)
-    return 6.112 * np.exp(17.62 * temp_c / (243.12 + temp_c))
+    return MAGNUS_A * np.exp(MAGNUS_B * temp_c / (MAGNUS_C + temp_c))
+
+
+def dew_point_c(vapour_hpa):
+    """Return the dew point, degC, of a vapour pressure (hPa, above 0): where it saturates the air."""
+    g = np.log(np.asarray(vapour_hpa, dtype=float) / MAGNUS_A)
+    return MAGNUS_C * g / (MAGNUS_B - g)
 
 
 def mean_saturation_hpa(temp_c, sd_c=0.0):
@@ -33,7 +45,7 @@ def mean_saturation_hpa(temp_c, sd_c=0.0):
         Mean and spread of the days, degC; an unknown spread (NaN) counts as none.
     """
     temp_c = np.asarray(temp_c, dtype=float)
-    slope = 17.62 * 243.12 / (243.12 + temp_c) ** 2
+    slope = MAGNUS_B * MAGNUS_C / (MAGNUS_C + temp_c) ** 2
     return saturation_hpa(temp_c) * np.exp(0.5 * (slope * np.nan_to_num(sd_c)) ** 2)
 
 

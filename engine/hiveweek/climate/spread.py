@@ -2,6 +2,7 @@
 
 Nothing here is random. A fixed set of evenly spread points (Richtmyer's: multiples of the square roots of primes,
 less their whole part) stands for all the weeks that a climate can bring, so the same input gives the same answer.
+Ours, since scipy.stats.qmc takes a second to import, as long as the whole answer.
 """
 
 from __future__ import annotations

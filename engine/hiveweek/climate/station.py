@@ -2,6 +2,7 @@
 
 The archive is asked in a process of its own with a deadline, after a quick try whether it answers at all, so a missing
 or slow network costs little and never looks like missing data. Answers are kept in the user's cache folder as JSON.
+All that is ours of the asking is that quick try (the archive's client has no deadline, and importing it takes longer).
 """
 
 from __future__ import annotations

@@ -4,29 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
+from hiveweek.climate.moist_air import dew_point_c, saturation_hpa
 from hiveweek.colony import heat, parameters
 from hiveweek.colony.edge import numbers
 
-MAGNUS_A, MAGNUS_B, MAGNUS_C = 6.112, 17.62, 243.12  # WMO constants [W68]
 GAS_VAPOUR = 216.68  # g K / (m3 hPa): grams of vapour in a cubic metre = 216.68 e / T
 
 
-def saturation_hpa(c) -> np.ndarray:
-    """Saturation vapour pressure over water, hPa, at -60 to 60 degC (Magnus, WMO constants [W68])."""
-    c = numbers("temperature", c, -60, 60, "degC")
-    return MAGNUS_A * np.exp(MAGNUS_B * c / (MAGNUS_C + c))
-
-
-def dew_point_of(pressure_hpa) -> np.ndarray:
-    """Dew point, degC, of a vapour pressure in hPa."""
-    g = np.log(np.asarray(pressure_hpa, dtype=float) / MAGNUS_A)
-    return MAGNUS_C * g / (MAGNUS_B - g)
-
-
 def vapour_g_m3(c, rh_pct) -> np.ndarray:
-    """Water vapour in air, g/m3."""
+    """Water vapour in air, g/m3, of a temperature (-60 to 60 degC) and a relative humidity (0 to 100 percent)."""
+    c = numbers("temperature", c, -60, 60, "degC")
     rh = numbers("relative humidity", rh_pct, 0, 100, "percent")
-    return GAS_VAPOUR * saturation_hpa(c) * rh / 100.0 / (np.asarray(c, dtype=float) + 273.15)
+    return GAS_VAPOUR * saturation_hpa(c) * rh / 100.0 / (c + 273.15)
 
 
 def water_g_day(honey_kg_day) -> np.ndarray:
@@ -85,4 +74,4 @@ def lid_margin_c(heat_w, honey_kg_day, w_per_k, outdoor_c, outdoor_rh, roof_boar
         + board * p.roof_insulation_m / p.roof_insulation_conductivity
     )
     u = 1.0 / (p.surface_inside_roof + material + p.surface_outside)
-    return surface_c(u, p.surface_inside_roof, air, outdoor) - dew_point_of(pressure)
+    return surface_c(u, p.surface_inside_roof, air, outdoor) - dew_point_c(pressure)

@@ -2,7 +2,8 @@
 
 Every comparison, every ``all`` and ``any``, every finding becomes one numbered node whose truth follows from the nodes
 below it. A node stands in a stratum: ``unless`` and findings that reach the apiary need the nodes below them finished
-first, so they begin the next stratum.
+first, so they begin the next stratum. (No sorter is needed:
+the nodes below are numbered first, as the finding layers are in order.)
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable
+from graphlib import CycleError, TopologicalSorter
 
 from hiveweek.problems import Problem, nearest
 from hiveweek.rules.model import All, Any, Limit, Not, NotTrue, Place, Rule, RuleSet, refs
@@ -303,39 +304,22 @@ def finding_layers(rules: Iterable[Rule], problems: list[Problem]) -> list[list[
         if rule.finding:
             places.setdefault(rule.finding, rule.place)
             reads.setdefault(rule.finding, set()).update(r.finding for r in refs(rule.when) if r.is_finding)
+    # Sorted throughout: the order, and the cycle that is found, must not hang on how sets lie in memory.
+    sorter = TopologicalSorter({name: sorted(reads[name] & reads.keys()) for name in sorted(reads)})
+    try:
+        sorter.prepare()
+    except CycleError as error:
+        ring = error.args[1][:0:-1]  # each reads the next; the library's list is the other way round, first again last
+        start = ring.index(min(ring))
+        cycle = [*ring[start:], *ring[:start], ring[start]]
+        place = places[cycle[0]]
+        text = "findings that wait for each other: " + " -> ".join(cycle)
+        problems.append(Problem(place.file, place.line, place.col, "cycle", text))
     layers: list[list[str]] = []
-    left = {name: {r for r in inner if r in reads} for name, inner in reads.items()}
-    while left:
-        ready = sorted(name for name, inner in left.items() if not inner & set(left))
-        if not ready:
-            cycle = _cycle(left)
-            place = places[cycle[0]]
-            problems.append(
-                Problem(
-                    place.file,
-                    place.line,
-                    place.col,
-                    "cycle",
-                    "findings that wait for each other: " + " -> ".join(cycle),
-                )
-            )
-            break
-        layers.append(ready)
-        for name in ready:
-            del left[name]
+    while ready := sorter.get_ready():
+        layers.append(sorted(ready))
+        sorter.done(*ready)
     return layers
-
-
-def _cycle(left: dict[str, set[str]]) -> list[str]:
-    path = [min(left)]
-    while True:
-        following = min(name for name in left[path[-1]] if name in left)
-        if following in path:
-            ring = path[path.index(following) :]
-            start = ring.index(min(ring))
-            ring = ring[start:] + ring[:start]
-            return ring + [ring[0]]
-        path.append(following)
 
 
 def _share_leaves(ruleset: RuleSet) -> None:

@@ -1,0 +1,123 @@
+"""Every statement of the store, by name, written once; SQLite gets them compiled (``statements.json``), servers as they are.
+
+``python -m upkeep.statements`` compiles them; a test holds the file current.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import bindparam, delete, exists, func, insert, or_, select, update
+from sqlalchemy.sql import Executable
+
+from hiveweek.record.store.tables import apiary, entry, hive, placement, told, withdrawn
+
+# How many old tellings of one thing still matter: the last, the one before it, and one to compare with.
+OLD_TELLINGS = 3
+
+
+def _entries():
+    return select(entry.c.id, entry.c.apiary, entry.c.sequence, entry.c.hive, entry.c.body)
+
+
+def _live(statement):
+    """Leave out what was taken back, and what an entry that stands corrects."""
+    later = entry.alias("later")
+    return statement.where(
+        ~exists().where(withdrawn.c.entry == entry.c.id),
+        ~exists().where(later.c.replaces == entry.c.id, ~exists().where(withdrawn.c.entry == later.c.id)),
+    )
+
+
+def _old_tellings(key):
+    """Entries before a day that hold one of the last tellings of anything about some hives (or about the apiary itself)."""
+    older = told.alias("older")
+    newer = told.alias("newer")
+    things = (
+        select(older.c.hive, older.c.what)
+        .where(key(older.c.hive), older.c.date <= bindparam("since"))
+        .distinct()
+        .cte("things")
+    )
+    picked = (
+        select(newer.c.entry)
+        .where(newer.c.hive == things.c.hive, newer.c.what == things.c.what, newer.c.date <= bindparam("since"))
+        .order_by(newer.c.date.desc())
+        .limit(OLD_TELLINGS)
+        .correlate(things)
+    )
+    return select(told.c.entry).where(
+        told.c.hive == things.c.hive,
+        told.c.what == things.c.what,
+        told.c.date <= bindparam("since"),
+        told.c.entry.in_(picked),
+    )
+
+
+def statements() -> dict[str, Executable]:
+    """Return the statements by name; their parameters are named after the columns."""
+    standing = select(placement.c.hive).where(placement.c.apiary == bindparam("apiary"))
+    return {
+        "apiaries": select(apiary).order_by(apiary.c.folded),
+        "apiary": select(apiary).where(apiary.c.id == bindparam("id")),
+        "lock_apiary": select(apiary.c.revision).where(apiary.c.id == bindparam("id")).with_for_update(),
+        "add_apiary": insert(apiary),
+        "change_apiary": update(apiary)
+        .where(apiary.c.id == bindparam("key"))
+        .values(
+            name=bindparam("name"), folded=bindparam("folded"), body=bindparam("body"), revision=bindparam("revision")
+        ),
+        "set_revision": update(apiary).where(apiary.c.id == bindparam("key")).values(revision=bindparam("revision")),
+        "hives": select(hive).order_by(hive.c.added, hive.c.id),
+        "hives_of": select(hive).where(hive.c.id.in_(standing)).order_by(hive.c.added, hive.c.id),
+        "hive": select(hive).where(hive.c.id == bindparam("id")),
+        "placements": select(placement).order_by(placement.c.hive, placement.c.since),
+        "placements_of": select(placement)
+        .where(placement.c.hive.in_(standing))
+        .order_by(placement.c.hive, placement.c.since),
+        "placements_of_hive": select(placement)
+        .where(placement.c.hive == bindparam("hive"))
+        .order_by(placement.c.since),
+        "last_added": select(func.max(hive.c.added)),
+        "add_hive": insert(hive),
+        "rename_hive": update(hive)
+        .where(hive.c.id == bindparam("key"))
+        .values(name=bindparam("name"), folded=bindparam("folded")),
+        "end_hive": update(hive)
+        .where(hive.c.id == bindparam("key"))
+        .values(ended=bindparam("ended"), ended_because=bindparam("ended_because")),
+        "add_placement": insert(placement),
+        "entry": _entries().add_columns(entry.c.digest).where(entry.c.id == bindparam("id")),
+        "add_entry": insert(entry),
+        "forget_entry": update(entry)
+        .where(entry.c.id == bindparam("key"))
+        .values(body=bindparam("body"), digest=bindparam("digest")),
+        "recent_of_hives": _live(_entries().where(entry.c.hive.in_(standing), entry.c.date > bindparam("since"))),
+        "recent_of_apiary": _live(
+            _entries().where(
+                entry.c.apiary == bindparam("apiary"), entry.c.hive.is_(None), entry.c.date > bindparam("since")
+            )
+        ),
+        "old_of_hives": _entries().where(entry.c.id.in_(_old_tellings(lambda c: c.in_(standing)))),
+        "old_of_apiary": _entries().where(entry.c.id.in_(_old_tellings(lambda c: c == bindparam("apiary")))),
+        "all_entries": select(entry).order_by(entry.c.apiary, entry.c.sequence),
+        "entries_since": _live(
+            _entries().where(
+                or_(entry.c.hive.in_(standing), entry.c.apiary == bindparam("apiary")),
+                entry.c.date > bindparam("since"),
+            )
+        ).order_by(entry.c.apiary, entry.c.sequence),
+        "of_note": select(entry.c.id, entry.c.apiary).where(entry.c.note == bindparam("note")),
+        "last_note": select(entry.c.note)
+        .where(entry.c.apiary == bindparam("apiary"), entry.c.id.not_in(select(withdrawn.c.entry)), entry.c.note != "")
+        .order_by(entry.c.sequence.desc())
+        .limit(1),
+        "correcting": select(entry.c.id).where(
+            entry.c.replaces == bindparam("replaces"), entry.c.id.not_in(select(withdrawn.c.entry))
+        ),
+        "withdrawn": select(withdrawn.c.entry),
+        "is_withdrawn": select(withdrawn.c.entry).where(withdrawn.c.entry == bindparam("entry")),
+        "withdraw": insert(withdrawn),
+        "tell": insert(told),
+        "untell": delete(told).where(told.c.entry == bindparam("key")),
+        "all_told": select(told),
+        "untell_all": delete(told),
+    }

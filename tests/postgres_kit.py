@@ -49,7 +49,9 @@ def _server() -> str:
         port = free.getsockname()[1]
     quiet = {"capture_output": True, "cwd": "/"}
     subprocess.run(
-        _as_owner([str(programs / "initdb"), "-D", str(data), "-A", "trust", "-U", "keeper", "--no-sync"]), check=True, **quiet
+        _as_owner([str(programs / "initdb"), "-D", str(data), "-A", "trust", "-U", "keeper", "--no-sync"]),
+        check=True,
+        **quiet,
     )
     options = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={folder} -c fsync=off -c max_connections=40"
     start = [str(programs / "pg_ctl"), "-D", str(data), "-w", "-l", str(folder / "log"), "-o", options, "start"]

@@ -283,7 +283,8 @@ def test_an_option_says_what_protects_the_keeper_and_the_honey():
     ruleset = rules.load(profile.id, traits_of(profile), vocabulary=words())
     inference = infer(ruleset, table({"H": {"colony.alive": True}}))
     filler = Filler(inference.table, ruleset.limits, TODAY)
-    found = {o["active"]: o for o in options(inference, Safety(inference, Deciding(inference), filler), filler, 0)}
+    safety = Safety(inference, Deciding(inference), filler)
+    found = {o["active"]: o for o in options(inference, safety, filler, 0, "treat-mites")}
     formic = found["formic"]["because"]
     assert "respirator" in formic and "Honey: " in formic and "Course: " in formic
     assert all(

@@ -230,11 +230,33 @@ def test_a_small_vocabulary_is_read(tmp_path):
         ("label: x", "label: x\n    values: [a, b]", "wrong-type"),
         ("comes_from: observed", "comes_from: computed", "wrong-type"),
         ("food.x:", "feed.x:", "wrong-id"),
+        ("label: x", "label: x\n    scope: garden", "unknown-value"),
+        ("facts:", "scope: garden\nfacts:", "unknown-value"),
+        ("facts:", "scop: apiary\nfacts:", "unknown-key"),
     ],
 )
 def test_mistakes_in_a_fact(tmp_path, old, new, code):
     assert old in FACT
     assert code in [c for c, _, _ in codes(tmp_path, facts=FACT.replace(old, new))]
+
+
+def test_the_scope_of_a_file_holds_where_a_fact_has_none(tmp_path):
+    (tmp_path / "facts").mkdir()
+    own = FACT.replace("facts:\n", "").replace("food.x:", "food.y:") + "    scope: hive\n"
+    (tmp_path / "facts" / "food.yaml").write_text("scope: apiary\n" + FACT + own)
+    read = vocabulary.read_vocabulary(tmp_path).facts
+    assert (read["food.x"].scope, read["food.y"].scope) == ("apiary", "hive")
+    assert read["food.x"].shared and not read["food.y"].shared
+
+
+def test_each_hive_has_its_own_of_what_is_in_and_on_it_and_the_yard_has_the_rest():
+    def groups(scope):
+        return {fact.group for fact in WORDS.facts.values() if fact.scope == scope}
+
+    assert groups("hive") == {"colony", "food", "harvest", "health", "hive", "log", "mites", "moisture", "shelter"}
+    assert groups("apiary") == {"site", "stock", "keeper", "room", "weather", "season"}
+    assert [f.id for f in WORDS.facts.values() if f.group == "season" and f.scope == "apiary"] == ["season.local_sign"]
+    assert groups("calendar") == {"season", "climate"} and groups("counted") == {"apiary"}
 
 
 def test_a_fact_defined_twice_names_the_first_place(tmp_path):
@@ -255,6 +277,9 @@ def test_a_fact_defined_twice_names_the_first_place(tmp_path):
         ("opens: lid", "opens: lid\n    clashes: [lok]", "unknown-action", 5),
         ("opens: lid", "opens: lid\n    kit: [crane]", "unknown-piece", 5),
         ("opens: lid", "opens: lid\n    clashes: [look]", "wrong-id", 5),
+        ("opens: lid", "opens: lid\n    plans: lok", "unknown-action", 5),
+        ("opens: lid", "opens: lid\n    at_home: maybe", "wrong-type", 5),
+        ("opens: lid", "opens: lid\n    dry_hour: second", "unknown-value", 5),
         ("    opens: lid\n", "", "missing-key", 2),
     ],
 )
@@ -282,6 +307,8 @@ def test_nearest_name_is_told(tmp_path):
         ("acts", "acts:\n  a: {label: a, signs: [{turns: food.x}]}\n", "missing-key"),
         ("sources", "W1: {city: x}\n", "unknown-key"),
         ("kit", "kits: {a: b}\n", "unknown-key"),
+        ("kit", "kit: {a: b}\nleft_at_home: {food.x: [a]}\n", "unknown-fact"),
+        ("kit", "kit: {a: b}\nleft_at_home: {food.z: [c]}\n", "unknown-piece"),
     ],
 )
 def test_mistakes_in_the_other_files(tmp_path, name, text, code):

@@ -42,10 +42,11 @@ def judge(scenario: Scenario, plan, inference) -> list[Failure]:
     """
     failures: list[Failure] = []
     plans = {hive.id: hive for hive in plan.hives}
+    treating = [action.id for action in inference.table.vocabulary.actions.values() if action.treats]
     for row, hive in enumerate(scenario.hives):
         expect = hive.expect
         if expect:
-            failures += _hive(hive.id, plans[hive.id], expect, plan.phase)
+            failures += _hive(hive.id, plans[hive.id], expect, plan.phase, treating)
             failures += _rules(hive.id, row, expect, inference)
     yard = {advice.action for hive in plan.hives for advice in hive.advice} | {advice.action for advice, _ in plan.yard}
     failures += _sets("", scenario.expect, yard)
@@ -70,7 +71,7 @@ def _said(actions) -> str:
     return ", ".join(sorted(actions)) or "nothing"
 
 
-def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None) -> list[Failure]:
+def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None, treating: list[str]) -> list[Failure]:
     order = [advice.action for advice in hive.advice]
     failures = _sets(name, expect, set(order))
     top = expect.get("top")
@@ -102,11 +103,11 @@ def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None) -> list[Fa
         for active in treatments.get("allowed", ()):
             if found.get(active) is not True:
                 failures.append(
-                    Failure(name, f"expected {active} to be allowed; it is {_option(found, active)}", ["treat-mites"])
+                    Failure(name, f"expected {active} to be allowed; it is {_option(found, active)}", treating)
                 )
         for active in treatments.get("barred", ()):
             if found.get(active) is True:
-                failures.append(Failure(name, f"expected {active} to be barred; it is allowed", ["treat-mites"]))
+                failures.append(Failure(name, f"expected {active} to be barred; it is allowed", treating))
     return failures
 
 

@@ -14,7 +14,6 @@ from hiveweek.inference import channel
 from hiveweek.inference.columnar import Inference, infer
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.model import WeekPlan
-from hiveweek.plan.options import TREATING
 from hiveweek.plan.safety import aims_at
 from hiveweek.plan.week import Setting, make
 from hiveweek.rules.model import RuleSet, refs
@@ -154,7 +153,7 @@ def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:
                 (action, difference.hive) for action, body in actions.items() if aims_at(prohibition, action, body)
             }
         else:
-            doubted.add((TREATING, difference.hive))
+            doubted |= {(action, difference.hive) for action, body in actions.items() if body.treats}
     for hive in plan.hives:
         for advice in hive.advice:
             names = {advice.rule, advice.action, *(other["rule"] for other in advice.also)}

@@ -7,10 +7,8 @@ from hiveweek.plan.deciding import KNOWN, Deciding
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler, plain
 
-TREATING = "treat-mites"
 
-
-def options(inference, safety: Safety, filler: Filler, hive: int, action: str = TREATING) -> list[dict]:
+def options(inference, safety: Safety, filler: Filler, hive: int, action: str) -> list[dict]:
     """Return what each active ingredient may do at a hive this week.
 
     Parameters
@@ -19,6 +17,8 @@ def options(inference, safety: Safety, filler: Filler, hive: int, action: str = 
         With an outcome for each bar of each option.
     hive : int
         Row of the hive.
+    action : str
+        The action they are options of.
 
     Returns
     -------

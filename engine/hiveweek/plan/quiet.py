@@ -9,7 +9,6 @@ from hiveweek.plan.model import Advice, HivePlan
 from hiveweek.plan.words import quantity
 
 COLD_PHASES = ("winter_cluster", "early_winter", "late_winter")
-CLOSED = "leave-closed"
 SEEN = ("seen", "carried forward", "set")
 
 
@@ -33,9 +32,10 @@ class Quiet:
 
     def close(self, row: int, hive: HivePlan, waiting: list) -> None:
         """Add 'leave it closed' in the cold where nothing kept opens the hive and no needed job waits for help or quiet."""
-        if CLOSED not in self.actions or hive.alive is False:
+        closed = next((action for action in self.actions.values() if action.leaves_closed), None)
+        if closed is None or hive.alive is False:
             return
-        if any(self.actions[a.action].opens != "nothing" or a.action == CLOSED for a in hive.advice):
+        if any(self.actions[a.action].opens != "nothing" or a.action == closed.id for a in hive.advice):
             return
         if any(
             self.actions[w.advice.action].opens != "nothing" and set(w.guards) & set(self.ranking.holds_open)
@@ -56,9 +56,9 @@ class Quiet:
         weather = f" The best day of the week reaches {quantity(high, 'degC')}." if high is not None else ""
         hive.advice.append(
             Advice(
-                CLOSED,
+                closed.id,
                 "plan.leave-closed",
-                safety=self.actions[CLOSED].safety,
+                safety=closed.safety,
                 origin="closed",
                 because=f"{because}{weather} Every opening costs the cluster warmth and honey.",
                 sources=["S1"] if "S1" in self.table.vocabulary.sources else [],

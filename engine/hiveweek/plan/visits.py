@@ -7,24 +7,16 @@ import datetime as dt
 from hiveweek.plan.model import HivePlan
 
 OUTSIDE, OPENING, OFFICE = "outside", "opening", "at_home"
-AT_HOME = frozenset(
-    {
-        "report-notifiable",
-        "report-poisoning",
-        "update-records",
-        "order-queen",
-        "plan-mite-treatment",
-        "wait-and-recheck",
-        "get-help",
-        "ask-authority",
-    }
-)
-FIRE = frozenset({"smoker", "match"})
-SHUTTING = "clear-dead-colony"  # closing a dead hive opens nothing and cannot wait for a fit day
 
 
 def visits(
-    hives: list[HivePlan], vocabulary, today: dt.date, best_day: dt.date | None, *, hungry=None, smoke: bool = True
+    hives: list[HivePlan],
+    vocabulary,
+    today: dt.date,
+    best_day: dt.date | None,
+    *,
+    hungry=None,
+    left_at_home=frozenset(),
 ) -> list[dict]:
     """Return the visits of the week.
 
@@ -38,8 +30,8 @@ def visits(
         Day of the answer; best day for opening, None where not known.
     hungry : callable, optional
         ``(action, row) -> bool``: feeding from above that does not wait for a fit day.
-    smoke : bool
-        Whether a smoker may be lit; under a fire ban it is left at home.
+    left_at_home : set of str
+        Kit that is not taken along, such as the smoker under a fire ban.
 
     Returns
     -------
@@ -52,15 +44,21 @@ def visits(
     sorted_hives = sorted(hives, key=lambda h: h.suspect)
 
     def kind_of(hive: HivePlan, action: str) -> str:
-        if action == SHUTTING or (hungry is not None and hungry(action, rows[hive.id])):
+        body = vocabulary.actions[action]
+        if body.any_day or (hungry is not None and hungry(action, rows[hive.id])):
             return OUTSIDE
-        return _kind(vocabulary, action)
+        if body.at_home:
+            return OFFICE
+        return OUTSIDE if body.opens == "nothing" else OPENING
 
-    outside = [a for h in hives for a in h.advice if a.action != "leave-closed" and kind_of(h, a.action) == OUTSIDE]
+    def done(hive: HivePlan) -> list:
+        return [advice for advice in hive.advice if not vocabulary.actions[advice.action].leaves_closed]
+
+    outside = [a for h in hives for a in done(h) if kind_of(h, a.action) == OUTSIDE]
     urgent = any(
         a.band == 0
         or (a.by is not None and a.by <= today)
-        or a.action == SHUTTING
+        or vocabulary.actions[a.action].any_day
         or vocabulary.actions[a.action].opens != "nothing"
         for a in outside
     )
@@ -71,16 +69,16 @@ def visits(
         stops, kit, minutes = [], set(), 0.0
         for hive in sorted_hives:
             actions = []
-            for advice in hive.advice:
+            for advice in done(hive):
                 body = vocabulary.actions[advice.action]
-                if advice.action == "leave-closed" or kind_of(hive, advice.action) != kind:
+                if kind_of(hive, advice.action) != kind:
                     continue
                 if body.scope == "apiary":
                     if advice.action in yard_done:
                         continue
                     yard_done.add(advice.action)
                 actions.append(advice.action)
-                kit.update(item for item in body.kit if smoke or item not in FIRE)
+                kit.update(item for item in body.kit if item not in left_at_home)
                 minutes += body.minutes
             if actions:
                 stops.append({"hive": hive.id, "actions": actions})
@@ -89,9 +87,3 @@ def visits(
                 {"what": kind, "day": days[kind], "hives": stops, "minutes": round(minutes), "kit": sorted(kit)}
             )
     return result
-
-
-def _kind(vocabulary, action: str) -> str:
-    if action in AT_HOME:
-        return OFFICE
-    return OUTSIDE if vocabulary.actions[action].opens == "nothing" else OPENING

@@ -12,7 +12,7 @@ from hiveweek.plan.advise import Adviser, tidy
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Ask, Looks
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan, Withheld
-from hiveweek.plan.options import TREATING, missing, options
+from hiveweek.plan.options import missing, options
 from hiveweek.plan.quiet import Quiet
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered, tighten
@@ -20,7 +20,6 @@ from hiveweek.plan.waiting import Waiting, Waits
 from hiveweek.plan.words import Filler, chance
 
 DRY_MM = 1.0  # a wet day has 1 mm or more, as in published counts of wet days
-PLANNING = "plan-mite-treatment"
 SUSPICIONS = ("suspect-here",)
 
 
@@ -209,8 +208,8 @@ class _Planner:
                 wanting.append((advice, [p for p, _, _ in verdict.asks]))
                 continue
             self._dress(advice, verdict)
-            if advice.action == TREATING:
-                advice.options = options(self.inference, self.safety, self.filler, row)
+            if self.actions[advice.action].treats:
+                advice.options = options(self.inference, self.safety, self.filler, row, advice.action)
                 if advice.options and all(o["allowed"] is False for o in advice.options):
                     self._no_option(row, hive, advice, kept, advised)
                     continue
@@ -266,10 +265,11 @@ class _Planner:
             f"{o['active'].replace('_', ' ')}: {o['because']}" for o in advice.options
         )
         hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because))
-        if PLANNING in self.actions and not any(a.action == PLANNING for a in advised):
+        planning = next((a.id for a in self.actions.values() if a.plans == advice.action), None)
+        if planning is not None and not any(a.action == planning for a in advised):
             plan = self._substitute(
                 advice,
-                PLANNING,
+                planning,
                 advice.rule,
                 "Treatment is due, and none can be used this week. Set the date and get the product. " + advice.because,
             )
@@ -448,7 +448,7 @@ class _Planner:
             for advice in hive.advice:
                 if self.actions[advice.action].scope == "apiary":
                     yard.setdefault(advice.action, []).append((hive.id, advice))
-                elif advice.action != "leave-closed":
+                elif not self.actions[advice.action].leaves_closed:
                     single.append((advice.key(hive.id), hive.id, advice))
         for action in sorted(yard):
             suspect = {hive.id for hive in hives if hive.suspect}
@@ -465,9 +465,14 @@ class _Planner:
             {"hive": hive_id, "action": a.action, "points": a.points}
             for _, hive_id, a in sorted(whole, key=lambda item: item[0])[:most]
         ]
-        ban = any(self._yes(row, "weather.fire_ban") for row in range(len(hives)))
+        left = {
+            item
+            for fact, items in self.vocabulary.left_at_home.items()
+            for item in items
+            if any(self._yes(row, fact) for row in range(len(hives)))
+        }
         plan.visits = visiting.visits(
-            hives, self.vocabulary, self.today, best_day, hungry=self.safety.spared, smoke=not ban
+            hives, self.vocabulary, self.today, best_day, hungry=self.safety.spared, left_at_home=left
         )
         plan.notes = list(self.setting.notes)
         plan.kit = sorted({item for visit in plan.visits for item in visit["kit"]})

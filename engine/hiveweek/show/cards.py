@@ -148,7 +148,7 @@ def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[str]:
     """Return the jobs beyond those with a card, as at most two lines: what is due within the week, and what can wait."""
     soon, later = [], []
     for one in advice:
-        if one.action == "leave-closed":
+        if vocabulary.actions[one.action].leaves_closed:
             continue
         name = vocabulary.actions[one.action].label
         amount = f": {one.amount}" if one.amount else ""

@@ -24,8 +24,6 @@ from hiveweek.show.text import Page, day, joined, sentence
 
 JOBS = 3  # jobs a hive on screen; the rest waits
 LOOKS = 3
-FOOD = ("give-honey-frames", "move-stores-to-cluster")
-SAMPLES = {"mites.sample_mites", "colony.queen_cells"}
 LOOK_POINTS = 0.5  # smaller looks stand in the JSON only
 FEW_DRY_DAYS = 2  # a week with no more dry days than this is spoken of as a week of rain
 
@@ -130,16 +128,16 @@ def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[str], list
     outside, feeding, jobs, others = [], [], [], []
     for hive in plan.hives:
         for advice in hive.advice:
-            if advice.action == "leave-closed":
-                continue
             body = vocabulary.actions[advice.action]
+            if body.leaves_closed:
+                continue
             target = others
             words = (advice.key(hive.id), f"{body.label} ({hive.id})")
             if body.opens == "nothing":
                 target = outside
-            elif "sugar" in body.uses or "honey" in body.kit or advice.action in FOOD:
+            elif body.dry_hour == "first":
                 target = feeding
-            elif advice.origin != "look" and not set(body.observes) & SAMPLES and "box" not in body.moves:
+            elif advice.origin != "look" and body.dry_hour != "last":
                 target = jobs
             target.append(words)
     opening = feeding or jobs or others

@@ -21,6 +21,7 @@ ORIGINS = ("observed", "equipment", "site", "computed")
 OPENS = ("nothing", "lid", "frames")
 SCOPES = ("hive", "apiary")
 FACT_SCOPES = ("hive", "apiary", "calendar", "counted")
+DRY_HOURS = ("first", "between", "last")
 ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 
 FACT_KEYS = (
@@ -52,6 +53,12 @@ ACTION_KEYS = (
     "kit",
     "scope",
     "dead_ok",
+    "at_home",
+    "any_day",
+    "dry_hour",
+    "treats",
+    "plans",
+    "leaves_closed",
     "safety",
     "note",
 )
@@ -318,9 +325,16 @@ class _Reader:
         )
 
     def kit(self, document: Document) -> None:
-        """Read the kit list."""
-        for name, value in self.section(document, "kit").items():
+        """Read the kit list, and what of it is left at home while a fact holds."""
+        for name, value in self.section(document, "kit", also=("left_at_home",)).items():
             self.vocabulary.kit[name] = self.text(document, ("kit", name), value)
+        left = document.data.get("left_at_home") if isinstance(document.data, dict) else None
+        for name, items in (left or {}).items():
+            path = ("left_at_home", name)
+            flags = [fact.id for fact in self.vocabulary.facts.values() if fact.kind == "yes_no"]
+            self.known(document, path, [name], flags, "fact that is yes or no")
+            self.vocabulary.left_at_home[name] = self.words(document, path, items)
+            self.known(document, path, self.vocabulary.left_at_home[name], self.vocabulary.kit, "piece of kit")
 
     def sources(self, document: Document) -> None:
         """Read the list of sources, an id a line."""
@@ -356,6 +370,12 @@ class _Reader:
                 minutes=5.0 if minutes is None else minutes,
                 scope=self.word(document, path + ("scope",), value.get("scope"), SCOPES, "hive"),
                 dead_ok=self.yes_no(document, path + ("dead_ok",), value.get("dead_ok")),
+                dry_hour=self.word(document, path + ("dry_hour",), value.get("dry_hour"), DRY_HOURS, "between"),
+                plans=self.text(document, path + ("plans",), value.get("plans")),
+                **{
+                    k: self.yes_no(document, path + (k,), value.get(k))
+                    for k in ("at_home", "any_day", "treats", "leaves_closed")
+                },
                 safety=self.text(document, path + ("safety",), value.get("safety")),
                 note=self.text(document, path + ("note",), value.get("note")),
                 **lists,
@@ -500,6 +520,7 @@ class _Reader:
                 action = words.actions[name]
                 self.known(document, path + ("observes",), action.observes, words.facts, "fact")
                 self.known(document, path + ("kit",), action.kit, words.kit, "piece of kit")
+                self.known(document, path + ("plans",), [action.plans] if action.plans else [], words.actions, "action")
         for kind, rows in (("implication", words.implies), ("constraint", words.constraints)):
             seen = set()
             for row in rows:

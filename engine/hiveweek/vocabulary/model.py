@@ -165,6 +165,18 @@ class Action:
         hive, or apiary for what is done once for the whole yard.
     dead_ok : bool
         Whether it makes sense at a hive whose colony is dead.
+    at_home : bool
+        Whether it is done away from the hives.
+    any_day : bool
+        Whether it is done on any day, also where it opens a hive.
+    dry_hour : str
+        What one dry hour of a week of rain is for: first, between or last.
+    treats : bool
+        Whether it is done with one of the treatments by active ingredient.
+    plans : str
+        The action that it prepares where that one cannot be done yet; empty where it prepares none.
+    leaves_closed : bool
+        Whether it says that nothing is worth opening a hive for.
     """
 
     id: str
@@ -178,6 +190,12 @@ class Action:
     kit: tuple[str, ...] = ()
     scope: str = "hive"
     dead_ok: bool = False
+    at_home: bool = False
+    any_day: bool = False
+    dry_hour: str = "between"
+    treats: bool = False
+    plans: str = ""
+    leaves_closed: bool = False
     safety: str = ""
     note: str = ""
 
@@ -203,3 +221,6 @@ class Vocabulary:
     implies: list[dict] = field(default_factory=list)
     constraints: list[dict] = field(default_factory=list)
     acts: dict[str, dict] = field(default_factory=dict)
+    left_at_home: dict[str, tuple[str, ...]] = field(
+        default_factory=dict
+    )  # yes/no fact -> kit left behind while it holds

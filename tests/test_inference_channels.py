@@ -242,15 +242,6 @@ def test_a_condition_over_both_hives_inside_any_is_left_out():
 
 
 @second
-def test_a_number_that_needs_an_exponent_is_an_error_that_is_told():
-    ruleset = _ruleset(Rule("t.small", "t", Compare(Ref("a.n0"), "<", 1e-7), advise="look"))
-    table = FactTable(words(), ["A"])
-    table.set("a.n0", 1.0)
-    result = channel.Started.on(ruleset, table).finish(infer(ruleset, table))
-    assert result.state == "failed" and "204" in result.note
-
-
-@second
 def test_an_apiary_of_a_few_hundred_hives_is_carried():
     numbers = {name: Fact(name, "number", "observed", "kg") for name in ("a.n0", "a.n1")}
     table = FactTable(Vocabulary(facts=numbers), [f"H{k:03d}" for k in range(300)])

@@ -239,9 +239,10 @@ def test_a_fault_of_the_second_channel_loses_nothing(monkeypatch, capsys, scenar
     answer = json.loads(out)
     assert answer["channels"] == {"columnar": "answered", "rete": "failed"}
     assert answer["hives"] == sound["hives"]
-    # Nobody loses the answer with --strict either: there is no difference, only no comparison.
-    assert main(["week", scenario, "--offline", "--strict"]) == 0
-    assert "Hive NO" in capsys.readouterr().out
+    # Who asks for two channels that agree is told that one is missing, and gets nothing.
+    assert main(["week", scenario, "--offline", "--strict"]) == 3
+    out, err = capsys.readouterr()
+    assert out == "" and said in err and len(err.splitlines()) == 1
     assert not [child for child in multiprocessing.active_children() if "Pool" not in child.name]
 
 

@@ -40,7 +40,9 @@ def register(subparsers) -> None:
     parser.add_argument("--why", metavar="RULE", help="why a rule fires or not, condition by condition")
     parser.add_argument("--imperial", action="store_true", help="imperial figures beside the metric ones")
     parser.add_argument("--offline", action="store_true", help="never touch the network")
-    parser.add_argument("--strict", action="store_true", help="no answer where the two inference channels differ")
+    parser.add_argument(
+        "--strict", action="store_true", help="an answer only where both inference channels gave one and they agree"
+    )
     shape = parser.add_mutually_exclusive_group()
     shape.add_argument("--json", action="store_true", help="the answer as JSON, always metric")
     shape.add_argument("--page", metavar="OUT.html", help="the answer as one HTML file that needs nothing else")
@@ -48,7 +50,10 @@ def register(subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answer, and return the exit code: 0 done, 2 unusable input, 3 the channels differ."""
+    """Answer, and return the exit code.
+
+    0 done; 2 unusable input; 3 the two channels differ or, with ``--strict``, they do not both stand behind an answer.
+    """
     try:
         return _run(args)
     except InputProblems as error:
@@ -84,12 +89,14 @@ def _run(args: argparse.Namespace) -> int:
     )
     for difference in found.differences:
         print(difference, file=sys.stderr)
-    if found.plan.channels["rete"] == "failed":
-        for note in found.notes:
-            print(f"note: {note}; the columnar channel answers alone", file=sys.stderr)
-    if found.differences and args.strict:
-        print("no answer, because the two channels differ", file=sys.stderr)
+    state, note = found.plan.channels["rete"], "; ".join(found.notes)
+    if args.strict and state != "agrees":
+        print(f"no answer, because {note if state != 'differs' else 'the two channels differ'}", file=sys.stderr)
         return DIFFER
+    if state in ("failed", "not run"):
+        print(f"note: {note}; the columnar channel answers alone", file=sys.stderr)
+    elif note and state != "absent":  # the JSON says so; a Python without the library would say it at every answer
+        print(f"note: {note}", file=sys.stderr)
     if args.why:
         _why(args, found, words)
     elif args.page:

@@ -103,7 +103,8 @@ def build(
     Returns
     -------
     Built
-        Unknown stays NaN. A computed fact set in the file wins, for six days from the file's date.
+        Unknown stays NaN. A computed fact set in the file wins, for six days from the file's date. The table is settled
+        (``FactTable.settle``): whatever reads it, either inference channel too, sees the same rounded figures.
     """
     words = words or vocabulary_room.load()
     date = date or scenario.date
@@ -139,6 +140,7 @@ class _Builder:
         if self.profile is not None and self.n:
             context = EstimateContext(self.date, self.profile.daily, calendar, self.history, mite_limit, self.fixed)
             add_estimates(self.table, context)
+        self.table.settle()
 
     def put(self, name: str, value, low=None, high=None, origin="computed") -> None:
         """Set a column, leaving the cells alone that the file sets; cells without a new value keep what they had."""

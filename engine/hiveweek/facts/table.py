@@ -8,6 +8,11 @@ import numpy as np
 
 from hiveweek.vocabulary.model import Vocabulary
 
+DECIMALS = 4  # of every number in a settled table: finer than any observation, and Python writes it without an exponent
+LARGEST = (
+    1e12  # what lies beyond, infinity among it, compares as this does: no range of a fact and no code comes near it
+)
+
 
 @dataclass
 class Column:
@@ -120,19 +125,17 @@ class FactTable:
         return self.vocabulary.facts[fact].decode(self.column(fact).value[hive])
 
     def settle(self) -> None:
-        """Round every number once, so that both channels compare the same figures (and none needs an exponent to be written).
+        """Round every number once, so that both channels compare the same figures and none needs an exponent to be written.
 
-        Four decimals; infinite values are refused by turning them unknown.
+        Values and intervals to ``DECIMALS`` decimals, within plus and minus ``LARGEST``, no negative zero. Unknown stays
+        NaN in all three; an interval keeps holding its value. Settling twice changes nothing.
         """
         for column in self.columns.values():
-            for name in ("value", "low", "high"):
-                array = np.round(getattr(column, name), 4) + 0.0
-                array[~np.isfinite(array)] = np.nan
-                setattr(column, name, array)
-            gone = np.isnan(column.value)
-            column.low = np.where(
-                gone, np.nan, np.fmin(np.where(np.isnan(column.low), column.value, column.low), column.value)
+            value, low, high = (
+                np.round(np.clip(array, -LARGEST, LARGEST), DECIMALS) + 0.0
+                for array in (column.value, column.low, column.high)
             )
-            column.high = np.where(
-                gone, np.nan, np.fmax(np.where(np.isnan(column.high), column.value, column.high), column.value)
-            )
+            gone = np.isnan(value)
+            column.value = value
+            column.low = np.where(gone, np.nan, np.fmin(low, value))
+            column.high = np.where(gone, np.nan, np.fmax(high, value))

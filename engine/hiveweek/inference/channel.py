@@ -3,20 +3,21 @@
 Isolation: a forked child that shares what the parent has loaded, a pipe for the answer, and a deadline. A crash, a hang
 or an error of the C library then costs the comparison, never the answer. What it costs is measured by
 ``tests/benchmarks/week_bench.py`` (fork and pipe against running in the same process); where a system cannot fork, the
-child is spawned, which is slower and as sound.
+child is spawned, which is slower and as sound. The child ends with this process, however this one ends (``orphan``).
 """
 
 from __future__ import annotations
 
-import contextlib
 import multiprocessing
 import threading
+from contextlib import suppress
 from dataclasses import dataclass
 
 from hiveweek.facts.table import FactTable
 from hiveweek.inference import rete
 from hiveweek.inference.columnar import Inference
 from hiveweek.inference.network import compile_network
+from hiveweek.inference.orphan import end_with_parent
 from hiveweek.language.truth import Outcome
 from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Vocabulary
@@ -44,10 +45,11 @@ class ChannelResult:
     Attributes
     ----------
     state : str
-        ``agrees``, ``differs``, ``absent`` (this Python cannot load it), ``not run``, or ``failed``.
+        ``agrees``, ``differs``, ``absent`` (this Python cannot load it), ``not run`` (too many hives), or ``failed`` (not
+        started, crashed, hung, killed, or stopped by an error).
     differences : list of Difference
     note : str
-        One line for people where it did not run or failed.
+        One line for people: why it gave no answer, or what it does not carry.
     """
 
     state: str
@@ -109,7 +111,7 @@ class Started:
         threading.Thread(target=self._send, args=(sent,), daemon=True).start()
 
     def _send(self, sent) -> None:
-        with contextlib.suppress(OSError, ValueError):  # the process has gone, or nobody waits for it any more
+        with suppress(OSError, ValueError):  # the process has gone, or nobody waits for it any more
             self.pipe.send(sent)
 
     def raw(self) -> dict | None:
@@ -156,6 +158,7 @@ class Started:
 
 
 def _child(pipe, ruleset: RuleSet, vocabulary: Vocabulary) -> None:
+    end_with_parent()
     try:
         prepared = rete.Prepared(compile_network(ruleset))
         hives, columns = pipe.recv()
@@ -166,7 +169,8 @@ def _child(pipe, ruleset: RuleSet, vocabulary: Vocabulary) -> None:
     except EOFError:
         pass  # nobody asks any more
     except BaseException as error:  # whatever it is, the parent must hear of it
-        pipe.send(f"{type(error).__name__}: {error}"[:500])
+        with suppress(OSError):  # unless it has gone
+            pipe.send(f"{type(error).__name__}: {error}"[:500])
     finally:
         pipe.close()
 

@@ -8,6 +8,7 @@ the nodes below are numbered first, as the finding layers are in order.)
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 from hiveweek.language.terms import (
@@ -23,6 +24,7 @@ from hiveweek.language.terms import (
     Not,
     NotTrue,
     Ref,
+    leaves,
     refs,
 )
 from hiveweek.rules.model import Rule, RuleSet
@@ -142,11 +144,36 @@ def _top(network: Network, name: str, condition) -> Child | None:
 
 
 def _carried(network: Network, name: str, condition) -> bool:
-    """Whether every finding a condition reads is carried; where one is not, nor is what reads it."""
+    """Whether the library takes every number of a condition, and every finding it reads is carried as well."""
+    unwritten = [x for leaf in leaves(condition) for x in _numbers(network, leaf) if not writable(x)]
+    if unwritten:
+        network.cannot[name] = f"the library reads no number like {unwritten[0]!r}"
+        return False
     lost = sorted(ref.name for ref in refs(condition) if ref.is_finding and f"finding:{ref.finding}" in network.cannot)
     if lost:
         network.cannot[name] = f"it reads {lost[0]}, which is not carried"
     return not lost
+
+
+def writable(number: float) -> bool:
+    """Whether a number reaches the library as digits: its reader knows neither exponents nor infinity."""
+    return math.isfinite(number) and "e" not in repr(float(number))
+
+
+def _numbers(network: Network, leaf) -> tuple[float, ...]:
+    """Return the numbers a leaf compares with."""
+    if isinstance(leaf, Member):
+        return leaf.values
+    if isinstance(leaf, Compare) and not isinstance(leaf.right, Ref):
+        return (_right(network, leaf),)
+    return ()
+
+
+def _right(network: Network, leaf: Compare) -> float:
+    """Return the number on the right of a comparison: a literal, or a limit's value."""
+    right = leaf.right
+    # Adding zero makes a negative zero a plain one.
+    return float(network._limits[right.name].value if isinstance(right, LimitRef) else right) + 0.0
 
 
 def _combine(network: Network, kind: str, children) -> Child:
@@ -181,9 +208,9 @@ def _node(network: Network, condition) -> Child:
     if isinstance(condition.right, Ref):
         key = ("facts", condition.left.name, condition.op, condition.right.name)
         return network.add("facts", 0, (), condition, None, key), 1
-    number = network._limits[condition.right.name].value if isinstance(condition.right, LimitRef) else condition.right
-    key = ("compare", condition.left.name, condition.op, float(number))
-    return network.add("compare", 0, (), condition, float(number), key), 1
+    number = _right(network, condition)
+    key = ("compare", condition.left.name, condition.op, number)
+    return network.add("compare", 0, (), condition, number, key), 1
 
 
 def _roles(condition) -> set:

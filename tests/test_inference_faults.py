@@ -19,6 +19,7 @@ from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, library, rete, rete_joins
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
+from hiveweek.language.truth import FALSE
 from hiveweek.plan.answer import answer, mark
 from hiveweek.rules.model import RuleSet, leaves
 from upkeep import hunt
@@ -68,7 +69,15 @@ def _break_join(monkeypatch, op):
 
 
 def _forget_open(monkeypatch, _):
-    monkeypatch.setattr(rete, "_code", lambda truths, child: int(truths.get(child[0], 0) == (1 if child[1] > 0 else 0)))
+    true = rete.Prepared.run
+
+    def run(self, table):
+        answer = true(self, table)
+        for kind in ("point", "firm"):
+            answer[kind] = {name: [truth or FALSE for truth in truths] for name, truths in answer[kind].items()}
+        return answer
+
+    monkeypatch.setattr(rete.Prepared, "run", run)
 
 
 def _forget_intervals(monkeypatch, _):

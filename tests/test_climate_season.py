@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hiveweek import vocabulary
-from hiveweek.climate import criteria, daily, load_profile, profile_ids
+from hiveweek.climate import daily, load_profile, profile_ids
 from hiveweek.climate.daily import day_index
 from hiveweek.climate.events import EVENT_IDS, SPANS
 from hiveweek.climate.phases import PHASES
@@ -388,24 +388,3 @@ def test_any_event_can_be_given_where_there_is_no_winter(event):
     assert set(calendar.facts(dt.date(2025, 7, 22))) == set(
         load_profile("warm_winter").calendar.facts(dt.date(2025, 7, 22))
     )
-
-
-def test_criteria_carry_unit_source_status_and_known_sources():
-    known = vocabulary.load().sources
-    for entry in criteria.load().entries.values():
-        assert entry.unit and entry.note and entry.status in criteria.STATUS_WORDS
-        assert entry.source and all(s in known for s in entry.source), entry.id
-
-
-def test_broken_criteria_are_named_with_their_place(tmp_path):
-    from hiveweek.problems import InputProblems
-
-    path = tmp_path / "c.yaml"
-    path.write_text(
-        "criteria:\n  a: {value: x, unit: d, source: [W1], status: seen, note: n}\n"
-        "  b: {value: 1, unit: d, source: [W1], status: guess, note: n}\n  c: 3\n",
-        encoding="utf-8",
-    )
-    with pytest.raises(InputProblems) as caught:
-        criteria.read(path)
-    assert [p.line for p in caught.value.problems] == [2, 3, 4]

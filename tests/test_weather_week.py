@@ -10,10 +10,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from hiveweek.climate import opening, station, weather, weather_numbers
+from hiveweek.climate import opening, station, weather
 from hiveweek.climate.forecast import Day
 from hiveweek.problems import InputProblems
-from hiveweek.shapes import marked_yaml
 
 DATE = dt.date(2026, 2, 10)
 SERIES = Path(__file__).resolve().parents[2] / "shared" / "reference" / "climate" / "daily"
@@ -210,7 +209,7 @@ def test_json_has_no_nan(tmp_path):
 def test_coordinates_are_looked_up_only_when_given_and_online(monkeypatch):
     asked = []
 
-    def answer(lat, lon, elev, start, end, cache_dir=None):
+    def answer(lat, lon, elev, start, end, cache_dir=None, numbers=None):
         asked.append((lat, lon, elev, start, end))
         days = [Day(start + dt.timedelta(days=step), 1.0, 9.0, 0.0, 5.0, "observed") for step in range(10)]
         return station.Nearby(
@@ -228,7 +227,7 @@ def test_coordinates_are_looked_up_only_when_given_and_online(monkeypatch):
 
 
 def test_days_before_the_week_pull_its_first_days(monkeypatch):
-    def answer(lat, lon, elev, start, end, cache_dir=None):
+    def answer(lat, lon, elev, start, end, cache_dir=None, numbers=None):
         return station.Nearby(
             "ok", [Day(start + dt.timedelta(days=step), -8.0, 0.0, source="observed") for step in range(3)]
         )
@@ -265,21 +264,6 @@ def test_best_day_and_ties():
     assert opening.best([1.0, 3.0, 3.0]) == 1
     assert opening.best([np.nan, 2.0, np.nan]) == 1
     assert opening.best([np.nan, np.nan]) == -1
-
-
-def test_numbers_are_checked():
-    document = marked_yaml.parse(
-        "numbers:\n  lag1: {value: x, unit: ratio, source: s, status: calc}\n  nonsense: {value: 1}\n"
-    )
-    with pytest.raises(InputProblems) as caught:
-        weather_numbers.parse(document)
-    codes = [p.code for p in caught.value.problems]
-    assert (
-        "not-a-number" in codes
-        and "unknown-name" in codes
-        and codes.count("missing-name") == len(weather_numbers.NAMES) - 1
-    )
-    assert 0 < weather_numbers.numbers().lag1 < 1
 
 
 # --- measured weeks -------------------------------------------------------------------------------

@@ -37,6 +37,18 @@ class Problem:
         return f"{place}{self.code} {self.message}"
 
 
+@dataclass(frozen=True)
+class Place:
+    """Where something was written."""
+
+    file: str = ""
+    line: int = 0
+    col: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.col}"
+
+
 class InputProblems(Exception):
     """Raised at the edge with every problem found; the command line prints a line each and exits with 2."""
 

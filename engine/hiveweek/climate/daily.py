@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daylength import day_length
 from hiveweek.climate.smooth import (
     DAYS,
@@ -16,6 +15,7 @@ from hiveweek.climate.smooth import (
     days_with_gaps,
     smooth_days,
 )
+from hiveweek.numbers import Branch, shipped
 
 _FIRST = dt.date(2023, 1, 1).toordinal()  # any common year
 _MONTH_DAY = [dt.date.fromordinal(_FIRST + day).strftime("%m-%d") for day in range(DAYS)]
@@ -114,32 +114,34 @@ class DailyClimate:
         return day_length(self.lat, date)
 
 
-def default_spread(tmean_monthly: np.ndarray) -> np.ndarray:
+def default_spread(tmean_monthly: np.ndarray, numbers: Branch | None = None) -> np.ndarray:
     """Estimate the day-to-day spread of twelve months from their mean temperatures.
 
     Parameters
     ----------
     tmean_monthly : array of 12 floats
         degC.
+    numbers : Branch, optional
+        ``season.*``; the shipped ones by default.
 
     Returns
     -------
     array of 12 floats
         degC, at least the declared minimum. A linear fit on monthly spreads of 38 stations on all continents
-        (criteria ``sd_default_*``), typical error 0.8 degC.
+        (numbers ``season.spread.sd_default_*``), typical error 0.8 degC.
     """
-    numbers = criteria_module.load()
+    numbers = numbers or shipped().season
     tmean_monthly = np.asarray(tmean_monthly, dtype=float)
     swing = tmean_monthly.max() - tmean_monthly.min()
     spread = (
-        numbers["sd_default_base_c"]
-        + numbers["sd_default_per_swing"] * swing
-        + numbers["sd_default_per_cold"] * (tmean_monthly.mean() - tmean_monthly)
+        numbers.spread.sd_default_base_c
+        + numbers.spread.sd_default_per_swing * swing
+        + numbers.spread.sd_default_per_cold * (tmean_monthly.mean() - tmean_monthly)
     )
-    return np.maximum(spread, numbers["sd_minimum_c"])
+    return np.maximum(spread, numbers.spread.sd_minimum_c)
 
 
-def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
+def from_monthly(monthly: dict[str, np.ndarray], lat: float, numbers: Branch | None = None) -> DailyClimate:
     """Make the daily curves.
 
     Parameters
@@ -149,8 +151,10 @@ def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
         precip_mm must be complete.
     lat : float
         Degrees, north positive.
+    numbers : Branch, optional
+        ``season.*``; the shipped ones by default.
     """
-    numbers = criteria_module.load()
+    numbers = numbers or shipped().season
     unknown = np.full(12, np.nan)
 
     def column(name):
@@ -161,8 +165,8 @@ def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
     above = bounded_days(column("tmax_c") - column("tmean_c"), low=0.0)
     spread = column("sd_daily_c")
     estimated = ~np.isfinite(spread)
-    spread = np.where(estimated, default_spread(column("tmean_c")), spread)
-    sd = bounded_days(spread, low=numbers["sd_minimum_c"])
+    spread = np.where(estimated, default_spread(column("tmean_c"), numbers), spread)
+    sd = bounded_days(spread, low=numbers.spread.sd_minimum_c)
     lengths = MONTH_LENGTHS.astype(float)
     return DailyClimate(
         lat=lat,
@@ -170,8 +174,8 @@ def from_monthly(monthly: dict[str, np.ndarray], lat: float) -> DailyClimate:
         tmin=tmean - below,
         tmax=tmean + above,
         sd=sd,
-        sd_high=sd * numbers["sd_high_over_mean"],
-        sd_low=sd * numbers["sd_low_over_mean"],
+        sd_high=sd * numbers.spread.sd_high_over_mean,
+        sd_low=sd * numbers.spread.sd_low_over_mean,
         sd_is_default=bool(estimated.any()),
         precip_mm=bounded_days(column("precip_mm") / lengths, low=0.0),
         wet_chance=days_with_gaps(column("precip_days") / lengths, 0.0, 1.0),

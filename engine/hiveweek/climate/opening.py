@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.climate.weather_numbers import numbers
+from hiveweek.numbers import Branch, shipped
 
 
-def score(high_c, wind_kmh, wet):
+def score(high_c, wind_kmh, wet, numbers: Branch | None = None):
     """Score days for opening, in degrees: the day's high less what wind, rain and heat cost.
 
     Parameters
@@ -18,20 +18,24 @@ def score(high_c, wind_kmh, wet):
         Mean wind of the day [km/h]; NaN costs nothing, since it is then unknown for comparing days.
     wet : array_like of float
         1 wet, 0 dry or a chance between; NaN counts as the declared chance.
+    numbers : Branch, optional
+        ``weather.*``; the shipped ones by default.
 
     Returns
     -------
     ndarray of float
         Higher is better. ``min(high, enough) - hot - wind - rain``; the numbers, with their sources, stand in
-        rulesets/vocabulary/weather_score.yaml.
+        rulesets/vocabulary/numbers/weather.yaml.
     """
-    n = numbers()
+    n = numbers or shipped().weather
     high = np.asarray(high_c, dtype=float)
     wind = np.nan_to_num(np.asarray(wind_kmh, dtype=float), nan=0.0)
-    wet = np.nan_to_num(np.asarray(wet, dtype=float), nan=n.unknown_rain_chance)
-    hot = n.hot_cost * np.maximum(0, high - n.too_hot_c)
-    breeze = n.wind_cost * np.maximum(0, wind - n.still_kmh) + n.wind_stop_cost * (wind > n.wind_stop_kmh)
-    return np.minimum(high, n.warm_enough_c) - hot - breeze - n.rain_cost * wet
+    wet = np.nan_to_num(np.asarray(wet, dtype=float), nan=n.opening.unknown_rain_chance)
+    hot = n.opening.hot_cost * np.maximum(0, high - n.opening.too_hot_c)
+    breeze = n.opening.wind_cost * np.maximum(0, wind - n.opening.still_kmh) + n.opening.wind_stop_cost * (
+        wind > n.opening.wind_stop_kmh
+    )
+    return np.minimum(high, n.opening.warm_enough_c) - hot - breeze - n.opening.rain_cost * wet
 
 
 def best(scores) -> np.ndarray:

@@ -27,7 +27,8 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
     ----------
     found : dict
         Events of `events.find`, in days after the coldest day.
-    numbers : Criteria
+    numbers : Branch
+        ``season.*``.
 
     Returns
     -------
@@ -38,9 +39,9 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
     day = {name: _start(item) for name, item in found.items()}
     starts: list[tuple[str, float | None]] = []
     if day["cold_start"] is None:
-        first = -numbers["mild_winter_half_days"]
+        first = -numbers.autumn.mild_winter_half_days
         starts += [("mild_winter", first), ("early_build_up", day["spring_build_up_start"])]
-        starts += [("build_up", day["spring_build_up_start"] + numbers["build_up_days"])]
+        starts += [("build_up", day["spring_build_up_start"] + numbers.spring.build_up_days)]
     else:
         first = day["broodless_start"] - DAYS
         starts += [
@@ -60,10 +61,10 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
         end_of_flow = day["second_flow_end"]
     starts += [("late_summer", end_of_flow)]
     if day["cold_start"] is None:
-        starts += [("autumn", DAYS + first - numbers["late_summer_autumn_days"])]
+        starts += [("autumn", DAYS + first - numbers.autumn.late_summer_autumn_days)]
     else:
         starts += [
-            ("autumn", day["cold_start"] - numbers["late_summer_autumn_days"]),
+            ("autumn", day["cold_start"] - numbers.autumn.late_summer_autumn_days),
             ("early_winter", day["cold_start"]),
         ]
     return _in_order(starts, first)

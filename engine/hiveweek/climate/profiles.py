@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from hiveweek.climate import normals, traits
 from hiveweek.climate.daily import DailyClimate, day_index
 from hiveweek.climate.events import EVENT_IDS
 from hiveweek.climate.season import PAIRS, Override, SeasonCalendar
+from hiveweek.numbers import Numbers, shipped
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.shapes import marked_yaml
 
@@ -38,6 +39,8 @@ class Profile:
     overrides : tuple of Override
     remarks : tuple of str
         Oddities of the normals found when the profile was built.
+    numbers : Numbers
+        What the calendar and the traits are worked out with; the shipped ones by default.
     """
 
     id: str
@@ -46,6 +49,7 @@ class Profile:
     stands_for: str = ""
     overrides: tuple[Override, ...] = ()
     remarks: tuple[str, ...] = field(default=())
+    numbers: Numbers = field(default_factory=shipped, repr=False)
 
     @property
     def lat(self) -> float:
@@ -65,16 +69,16 @@ class Profile:
     @cached_property
     def daily(self) -> DailyClimate:
         """Usual weather of each day."""
-        return daily_module.from_monthly(self.monthly, self.lat)
+        return daily_module.from_monthly(self.monthly, self.lat, self.numbers.season)
 
     @cached_property
     def calendar(self) -> SeasonCalendar:
         """When things happen in a usual year."""
-        return SeasonCalendar(self.daily, self.overrides)
+        return SeasonCalendar(self.daily, self.overrides, numbers=self.numbers.season)
 
     def traits(self) -> dict[str, object]:
         """Return the ``climate.*`` facts; None where the normals do not tell."""
-        return traits.traits(self.daily, self.monthly, self.id)
+        return traits.traits(self.daily, self.monthly, self.id, self.numbers.season)
 
     @cached_property
     def koppen(self) -> str:
@@ -87,7 +91,7 @@ class Profile:
         found = []
         if self.daily.sd_is_default:
             found.append("The station does not report how far single days stray; a usual spread is taken.")
-        if traits.snow_share(self.daily)[1] and self.traits()["climate.snow_weeks"] >= 0.5:
+        if traits.snow_share(self.daily, self.numbers.season)[1] and self.traits()["climate.snow_weeks"] >= 0.5:
             found.append("Snow lying is estimated from temperature where the station does not report it.")
         if traits.dampness_unknown(self.monthly):
             found.append("Winter dampness is not known from these normals.")
@@ -113,7 +117,17 @@ class Profile:
             raise InputProblems(Problem("", 0, 0, code, message) for _, code, message in problems)
         named = {item.event for item in items}
         kept = tuple(item for item in self.overrides if item.event not in named)
-        return Profile(self.id, self.source, self.monthly, self.stands_for, kept + tuple(items), self.remarks)
+        return replace(self, overrides=kept + tuple(items))
+
+    def with_numbers(self, numbers: Numbers) -> Profile:
+        """Return this profile worked out with other numbers; what they leave as it was is not worked out anew."""
+        if numbers is self.numbers:
+            return self
+        other = replace(self, numbers=numbers)
+        if numbers.same(self.numbers, "season"):
+            worked_out = {name: self.__dict__[name] for name in ("daily", "calendar") if name in self.__dict__}
+            other.__dict__.update(worked_out)
+        return other
 
     @classmethod
     def from_normals(cls, wanted: dict, base: Path | str | None = None) -> Profile:

@@ -8,12 +8,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate import events as ev
 from hiveweek.climate import signs
 from hiveweek.climate.daily import DailyClimate, day_index, month_day
 from hiveweek.climate.phases import local_phases
 from hiveweek.climate.smooth import DAYS
+from hiveweek.numbers import Branch, shipped
 
 NONE_WEEKS = 99.0  # what a climate lacks lies this far off
 NONE_DAYS = 999
@@ -57,6 +57,8 @@ class SeasonCalendar:
     overrides : iterable of Override
         Local dates that replace the computed ones; what follows from them (windows, phases) follows the new
         dates.
+    numbers : Branch, optional
+        ``season.*``; the shipped ones by default.
 
     Attributes
     ----------
@@ -75,12 +77,13 @@ class SeasonCalendar:
         What a keeper should know about this calendar.
     """
 
-    def __init__(self, daily: DailyClimate, overrides=(), shift: int = 0):
+    def __init__(self, daily: DailyClimate, overrides=(), shift: int = 0, numbers: Branch | None = None):
         self.daily = daily
+        self.numbers = numbers or shipped().season
         self.overrides = tuple(overrides)
         self.shift = shift
-        self._year = ev.LocalYear(daily)
-        self._found = ev.find(daily)
+        self._year = ev.LocalYear(daily, self.numbers)
+        self._found = ev.find(daily, self.numbers)
         self._apply_overrides()
         self._apply_shift()
         self._windows = self._make_windows()
@@ -178,7 +181,7 @@ class SeasonCalendar:
         return mask
 
     def _make_phases(self):
-        starts = local_phases(self._found, criteria_module.load())
+        starts = local_phases(self._found, self.numbers)
         by_day: list[str] = [""] * DAYS
         for i, (name, start) in enumerate(starts):
             end = starts[i + 1][1] if i + 1 < len(starts) else starts[0][1] + DAYS
@@ -206,7 +209,6 @@ class SeasonCalendar:
         )
 
     def _make_notes(self) -> list[str]:
-        numbers = criteria_module.load()
         notes = []
         if self._found["cold_start"] is None:
             notes.append(
@@ -220,7 +222,7 @@ class SeasonCalendar:
             notes.append(
                 "The last flow runs into the weeks when winter bees are reared: mites cannot wait for the last crop."
             )
-        if self.daily.tmean.min() < numbers["indoor_coldest_c"]:
+        if self.daily.tmean.min() < self.numbers.winter.indoor_coldest_c:
             notes.append("Cold enough that wintering in a dark room is worth a thought where stores are good.")
         if self._found["second_flow_start"] is not None:
             notes.append("The second flow depends on the plants in reach: look before counting on it.")
@@ -386,7 +388,7 @@ class SeasonCalendar:
         if self.inside("broodless", date):
             return "none"
         if self._found["cold_start"] is None:
-            half = criteria_module.load()["mild_winter_half_days"]
+            half = self.numbers.autumn.mild_winter_half_days
             if local < swarm:
                 return "rising"
             return "falling" if local >= DAYS - 2 * half else "full"
@@ -400,7 +402,7 @@ class SeasonCalendar:
 
 @lru_cache(maxsize=512)
 def _shifted(calendar: SeasonCalendar, days: int) -> SeasonCalendar:
-    return SeasonCalendar(calendar.daily, calendar.overrides, days)
+    return SeasonCalendar(calendar.daily, calendar.overrides, days, calendar.numbers)
 
 
 def _middle(item) -> float | None:

@@ -6,8 +6,6 @@ import datetime as dt
 
 import numpy as np
 
-from hiveweek.climate import criteria as criteria_module
-
 SIGNS = ("none", "first_pollen", "willow", "dandelion", "main_bloom", "bloom_over")
 
 
@@ -29,8 +27,8 @@ def shift(calendar, sign: str | None, on: dt.date) -> int:
         Days between the day it was seen and the day it is usual, at most the declared limit either way; 0
         without a sign, for a climate without that event, and for a sign seen long after its season.
     """
-    numbers = criteria_module.load()
-    most = int(numbers["sign_shift_most_days"])
+    numbers = calendar.numbers
+    most = int(numbers.signs.sign_shift_most_days)
     usual = _usual_day(calendar, sign, on, numbers)
     if usual is None:
         return 0
@@ -46,8 +44,8 @@ def _usual_day(calendar, sign, on, numbers) -> dt.date | None:
     event, days = {
         "none": ("first_pollen", 0),
         "first_pollen": ("first_pollen", 0),
-        "willow": ("first_pollen", numbers["sign_willow_after_days"]),
-        "dandelion": ("swarm_season_start", -numbers["sign_dandelion_before_days"]),
+        "willow": ("first_pollen", numbers.signs.sign_willow_after_days),
+        "dandelion": ("swarm_season_start", -numbers.signs.sign_dandelion_before_days),
         "main_bloom": ("main_flow_start", 0),
         "bloom_over": ("main_flow_end", 0),
     }[sign]

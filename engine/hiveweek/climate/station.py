@@ -26,7 +26,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek.climate.forecast import RANGES, Day
-from hiveweek.climate.weather_numbers import numbers
+from hiveweek.numbers import Branch, shipped
 from hiveweek.problems import InputProblems, Problem
 
 ENDPOINTS = {
@@ -83,7 +83,13 @@ def check_place(lat, lon, elev=None) -> None:
 
 
 def days_near(
-    lat: float, lon: float, elev: float | None, start: dt.date, end: dt.date, cache_dir: Path | None = None
+    lat: float,
+    lon: float,
+    elev: float | None,
+    start: dt.date,
+    end: dt.date,
+    cache_dir: Path | None = None,
+    numbers: Branch | None = None,
 ) -> Nearby:
     """Return the days that a station near a place has measured or expects.
 
@@ -97,6 +103,8 @@ def days_near(
         First and last day, both included.
     cache_dir : path, optional
         The user's cache folder by default.
+    numbers : Branch, optional
+        ``weather.*``; the shipped ones by default.
 
     Returns
     -------
@@ -109,7 +117,7 @@ def days_near(
         For coordinates outside the Earth's.
     """
     check_place(lat, lon, elev)
-    n = numbers()
+    n = numbers or shipped().weather
     request = {
         "want": "days",
         "lat": round(lat, 3),
@@ -117,8 +125,8 @@ def days_near(
         "elev": elev,
         "start": start.isoformat(),
         "end": end.isoformat(),
-        "radius_km": n.station_radius_km,
-        "height_km_per_100m": n.height_km_per_100m,
+        "radius_km": n.stations.station_radius_km,
+        "height_km_per_100m": n.stations.height_km_per_100m,
         "patience": 3,
     }
     reply, age = ask(request, DAYS_SECONDS, cache_dir)
@@ -126,7 +134,9 @@ def days_near(
         return Nearby(reply["status"], notes=[_why_not(reply)])
     station = reply["station"]
     shift = (
-        n.lapse_c_per_km * (station["elev"] - elev) / 1000 if elev is not None and station["elev"] is not None else 0.0
+        n.stations.lapse_c_per_km * (station["elev"] - elev) / 1000
+        if elev is not None and station["elev"] is not None
+        else 0.0
     )
     found = Nearby("ok", station=station, attribution=_rights(reply))
     dropped = 0

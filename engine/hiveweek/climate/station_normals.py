@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek.climate import station
-from hiveweek.climate.weather_numbers import numbers
+from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems, Problem
 
 YEARS = (1991, 2020)
@@ -103,7 +103,7 @@ def normals(
                 )
             ]
         )
-    n = numbers()
+    n = shipped().weather
     request = {
         "want": "normals",
         "lat": round(lat, 3),
@@ -111,15 +111,15 @@ def normals(
         "elev": elev,
         "years": list(YEARS),
         "daily_years": DAILY_YEARS,
-        "radius_km": n.normals_radius_km,
-        "height_km_per_100m": n.height_km_per_100m,
-        "wet_day_mm": n.wet_day_mm,
-        "short_years": n.short_years,
+        "radius_km": n.stations.normals_radius_km,
+        "height_km_per_100m": n.stations.height_km_per_100m,
+        "wet_day_mm": n.days.wet_day_mm,
+        "short_years": n.stations.short_years,
         "patience": 15,
     }
     reply, _ = station.ask(request, station.NORMALS_SECONDS, cache_dir, offline=offline)
     if reply["status"] != "ok":
-        raise InputProblems([Problem("", 0, 0, reply["status"], _why_not(reply, n.normals_radius_km))])
+        raise InputProblems([Problem("", 0, 0, reply["status"], _why_not(reply, n.stations.normals_radius_km))])
     return _assemble(reply, lat, lon, elev, profile_id)
 
 
@@ -156,12 +156,14 @@ def _usable(told: list, years: float):
 
 
 def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_id: str) -> Normals:
-    n = numbers()
+    n = shipped().weather
     told = reply["stations"]
     base = (
-        _usable(told, n.normals_years)
-        or _usable(told, n.short_years)
-        or max(told, key=lambda entry: sum(_has(entry, month, "tmax", n.short_years) for month in range(1, 13)))
+        _usable(told, n.stations.normals_years)
+        or _usable(told, n.stations.short_years)
+        or max(
+            told, key=lambda entry: sum(_has(entry, month, "tmax", n.stations.short_years) for month in range(1, 13))
+        )
     )
     order = [base] + [entry for entry in told if entry is not base]
     height = elev if elev is not None else base["station"]["elev"]
@@ -175,10 +177,10 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
             # the nearest usable station as far as it tells, then the next with all the years, then with some
             choices = (
                 [base]
-                if _has(base, month, element, n.short_years)
+                if _has(base, month, element, n.stations.short_years)
                 else (
-                    [e for e in order if _has(e, month, element, n.normals_years)]
-                    + [e for e in order if _has(e, month, element, n.short_years)]
+                    [e for e in order if _has(e, month, element, n.stations.normals_years)]
+                    + [e for e in order if _has(e, month, element, n.stations.short_years)]
                 )
             )
             entry = choices[0] if choices else None
@@ -186,7 +188,7 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
                 continue
             value, count = entry["months"][str(month)][element]
             if column.startswith("t") and entry["station"]["elev"] is not None:
-                value += n.lapse_c_per_km * (entry["station"]["elev"] - height) / 1000
+                value += n.stations.lapse_c_per_km * (entry["station"]["elev"] - height) / 1000
             table[month, column] = value / 60 if element == "tsun" else value
             users.setdefault(entry["station"]["id"], entry)
             if element in ("tmin", "tmax", "prcp"):
@@ -285,7 +287,7 @@ def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[
     short = min(years)
     behind = f"{short} to {max(years)}" if short < max(years) else f"{short}"
     lines.append(f"Means of {YEARS[0]}-{YEARS[1]}, {behind} years a month.")
-    if short < numbers().normals_years:
+    if short < shipped().weather.stations.normals_years:
         lines.append("Some months rest on few years: take the calendar with care.")
     for word, source in dict.fromkeys((word, source) for word, _, source in gaps):
         months = [month for w, month, s in gaps if (w, s) == (word, source)]
@@ -299,7 +301,7 @@ def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[
     elif abs(base["station"]["elev"] - height) >= 10:
         lines.append(
             f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with "
-            f"{numbers().lapse_c_per_km:g} °C per km; valleys with cold air differ."
+            f"{shipped().weather.stations.lapse_c_per_km:g} °C per km; valleys with cold air differ."
         )
     extras = reply.get("extras") or {}
     if extras.get("months"):

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.climate import criteria as criteria_module
 from hiveweek.climate.daily import DailyClimate
 from hiveweek.climate.koppen import koppen_class
 from hiveweek.climate.moist_air import relative_humidity_pct
 from hiveweek.climate.smooth import DAYS
+from hiveweek.numbers import Branch, shipped
 
 
-def snow_share(daily: DailyClimate) -> tuple[np.ndarray, bool]:
+def snow_share(daily: DailyClimate, numbers: Branch | None = None) -> tuple[np.ndarray, bool]:
     """Return the share of days with snow lying for each day of the year, and whether any of it is estimated.
 
-    Reported months stand as reported. Others follow a logistic curve of the usual mean temperature (criteria
-    ``snow_half_c``, ``snow_share_per_c``), fitted to stations that report snow.
+    Reported months stand as reported. Others follow a logistic curve of the usual mean temperature (numbers
+    ``season.snow.*``, the shipped ones by default), fitted to stations that report snow.
     """
-    numbers = criteria_module.load()
-    estimated = 1.0 / (1.0 + np.exp(numbers["snow_share_per_c"] * (daily.tmean - numbers["snow_half_c"])))
-    estimated *= np.minimum(1.0, daily.precip_mm * 30.0 / numbers["snow_full_rain_mm"])
+    numbers = numbers or shipped().season
+    estimated = 1.0 / (1.0 + np.exp(numbers.snow.snow_share_per_c * (daily.tmean - numbers.snow.snow_half_c)))
+    estimated *= np.minimum(1.0, daily.precip_mm * 30.0 / numbers.snow.snow_full_rain_mm)
     known = np.isfinite(daily.snow_share)
     return np.where(known, daily.snow_share, estimated), not known.all()
 
@@ -33,7 +33,9 @@ def humidity(daily: DailyClimate) -> np.ndarray:
     return np.where(np.isfinite(daily.rh_pct), daily.rh_pct, derived)
 
 
-def traits(daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str) -> dict[str, object]:
+def traits(
+    daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str, numbers: Branch | None = None
+) -> dict[str, object]:
     """Return the climate facts of a place.
 
     Returns
@@ -44,10 +46,10 @@ def traits(daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str)
         ``climate.winter_rh_pct`` (mean over the winter weeks, or the coldest 13 weeks where there is no
         winter; None where dampness is unknown).
     """
-    numbers = criteria_module.load()
-    cold = daily.tmean < numbers["cluster_autumn_mean_c"]
+    numbers = numbers or shipped().season
+    cold = daily.tmean < numbers.winter.cluster_autumn_mean_c
     weeks = float(cold.sum()) / 7.0
-    snow, _ = snow_share(daily)
+    snow, _ = snow_share(daily, numbers)
     winter = cold if cold.any() else np.isin(np.arange(DAYS), np.argsort(daily.tmean)[:91])
     damp = humidity(daily)[winter]
     known = np.isfinite(damp)

@@ -16,7 +16,7 @@ import numpy as np
 from hiveweek.climate import forecast as forecast_file
 from hiveweek.climate import opening, spread
 from hiveweek.climate.forecast import Day
-from hiveweek.climate.weather_numbers import numbers
+from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.problems import InputProblems, Problem
 
 DAYS = 7
@@ -112,6 +112,7 @@ def week(
     coords: tuple | None = None,
     offline: bool = False,
     cache_dir: Path | None = None,
+    numbers: Numbers | None = None,
 ) -> WeekWeather:
     """Return the weather facts of the week that starts on a date.
 
@@ -129,6 +130,8 @@ def week(
         True never touches the network.
     cache_dir : path, optional
         Where fetched weather is kept; the user's cache folder by default.
+    numbers : Numbers, optional
+        By whose ``weather.*`` the week is read; the shipped ones by default.
 
     Raises
     ------
@@ -139,6 +142,7 @@ def week(
         raise InputProblems(
             [Problem("", 0, 0, "bad-date", f"the year {date.year} lies outside {YEARS[0]} to {YEARS[1]}")]
         )
+    by = (numbers or shipped()).weather
     dates = [date + dt.timedelta(days=step) for step in range(-BEFORE, DAYS)]
     notes: list[str] = []
     attribution = ""
@@ -154,7 +158,7 @@ def week(
     if basis == "normals" and coords is not None and not offline:
         from hiveweek.climate import station  # only here: nobody without coordinates pays for it
 
-        found = station.days_near(*coords, dates[0], dates[-1], cache_dir=cache_dir)
+        found = station.days_near(*coords, dates[0], dates[-1], cache_dir=cache_dir, numbers=by)
         known = {day.date: day for day in found.days}
         notes += found.notes
         week_days = [known[day] for day in dates[BEFORE:] if _says_something(known.get(day))]
@@ -162,7 +166,7 @@ def week(
             basis = "forecast" if any(day.source == "forecast" for day in week_days) else "observed"
         if known:
             attribution = found.attribution
-    result = from_days(known, usual_days(profile, date), date, basis)
+    result = from_days(known, usual_days(profile, date), date, basis, by)
     if basis == "normals" and notes and notes[-1].endswith(USUAL_HERE):
         result.notes = ["Check warmth, wind and rain on the day."]
     result.notes = notes + result.notes
@@ -170,7 +174,7 @@ def week(
     return result
 
 
-def from_days(known: dict, usual: Usual, date: dt.date, basis: str) -> WeekWeather:
+def from_days(known: dict, usual: Usual, date: dt.date, basis: str, numbers: Branch | None = None) -> WeekWeather:
     """Work out the facts from known days and the usual weather.
 
     Parameters
@@ -183,21 +187,25 @@ def from_days(known: dict, usual: Usual, date: dt.date, basis: str) -> WeekWeath
         First day of the week.
     basis : str
         ``forecast``, ``observed`` or ``normals``.
+    numbers : Branch, optional
+        ``weather.*``; the shipped ones by default.
     """
-    n = numbers()
+    n = numbers or shipped().weather
     dates = [date + dt.timedelta(days=step) for step in range(-BEFORE, DAYS)]
     given = [known.get(day) or Day(day) for day in dates]
     low, high = np.array([day.tmin for day in given]), np.array([day.tmax for day in given])
     middle = (low + high) / 2
-    highs = _weeks(high, usual.tmax, usual.sd_high * n.year_spread)
-    lows = _weeks(low, usual.tmin, usual.sd * n.low_spread * n.year_spread)
-    means = _weeks(middle, usual.tmean, usual.sd * n.year_spread)
+    highs = _weeks(high, usual.tmax, usual.sd_high * n.spread.year_spread, n)
+    lows = _weeks(low, usual.tmin, usual.sd * n.spread.low_spread * n.spread.year_spread, n)
+    means = _weeks(middle, usual.tmean, usual.sd * n.spread.year_spread, n)
 
     seven = given[BEFORE:]
     rain, wind = np.array([day.precip for day in seven]), np.array([day.wind for day in seven])
-    wet_known = np.where(np.isnan(rain), np.nan, (rain >= n.wet_day_mm).astype(float))
-    wet, heavy = spread.week_rain(wet_known, usual.wet[BEFORE:], n.rain_after_dry, _heavy_share(usual)[BEFORE:])
-    heavy = np.where(np.isnan(rain), heavy, (rain >= n.flight_rain_mm).astype(float))
+    wet_known = np.where(np.isnan(rain), np.nan, (rain >= n.days.wet_day_mm).astype(float))
+    wet, heavy = spread.week_rain(
+        wet_known, usual.wet[BEFORE:], n.spread.rain_after_dry, _heavy_share(usual, n)[BEFORE:]
+    )
+    heavy = np.where(np.isnan(rain), heavy, (rain >= n.days.flight_rain_mm).astype(float))
 
     facts = {"weather.basis": basis}
     facts["weather.high_c"] = _degrees(highs.max(axis=1))
@@ -206,7 +214,7 @@ def from_days(known: dict, usual: Usual, date: dt.date, basis: str) -> WeekWeath
     facts["weather.mean_high_c"] = _degrees(highs.mean(axis=1))
     facts["weather.lowest_high_c"] = _degrees(highs.min(axis=1))
     facts["weather.high_c_3d"] = _degrees(highs[:, :3].max(axis=1))
-    facts["weather.flight_days"] = _flight_days(highs, heavy, wind)
+    facts["weather.flight_days"] = _flight_days(highs, heavy, wind, n)
     if not np.isnan(wet).any():
         facts["weather.dry_days"] = _count((wet == 0).sum(axis=1))
     if (wet_known == 0).any():
@@ -214,7 +222,7 @@ def from_days(known: dict, usual: Usual, date: dt.date, basis: str) -> WeekWeath
     elif not np.isnan(wet).any():
         facts["weather.rain_all_week"] = _chance((wet == 1).all(axis=1))
 
-    best, opened = _opening(seven, highs, wet, wet_known, wind, usual, basis)
+    best, opened = _opening(seven, highs, wet, wet_known, wind, usual, basis, n)
     facts.update(opened)
     days = [
         day
@@ -229,39 +237,36 @@ def _says_something(day) -> bool:
     return day is not None and not (math.isnan(day.tmin) and math.isnan(day.tmax))
 
 
-def _weeks(known: np.ndarray, usual: np.ndarray, sd: np.ndarray) -> np.ndarray:
+def _weeks(known: np.ndarray, usual: np.ndarray, sd: np.ndarray, n: Branch) -> np.ndarray:
     """Possible weeks of one daily value, shape (weeks, 7); days that are known are the same in all."""
     sd = np.maximum(sd, 0.1)
     anomaly = np.clip((known - usual) / sd, -3, 3)  # a freak day does not drag the next ones beyond reason
-    weeks = usual[BEFORE:] + sd[BEFORE:] * spread.week_anomalies(anomaly, numbers().lag1, first=BEFORE)
+    weeks = usual[BEFORE:] + sd[BEFORE:] * spread.week_anomalies(anomaly, n.spread.lag1, first=BEFORE)
     return np.where(np.isnan(known[BEFORE:]), weeks, known[BEFORE:])
 
 
-def _heavy_share(usual: Usual) -> np.ndarray:
+def _heavy_share(usual: Usual, n: Branch) -> np.ndarray:
     """Share of wet days with too much rain for flight: amounts fall off exponentially above the least of a wet day."""
-    n = numbers()
     with np.errstate(divide="ignore", invalid="ignore"):
         mean = np.where(usual.wet > 0, usual.rain / usual.wet, np.nan)
-        return np.exp(-(n.flight_rain_mm - n.wet_day_mm) / np.maximum(mean - n.wet_day_mm, 0.1))
+        return np.exp(-(n.days.flight_rain_mm - n.days.wet_day_mm) / np.maximum(mean - n.days.wet_day_mm, 0.1))
 
 
-def _flight_days(highs: np.ndarray, heavy: np.ndarray, wind: np.ndarray):
+def _flight_days(highs: np.ndarray, heavy: np.ndarray, wind: np.ndarray, n: Branch):
     """Days fit for flight. Where neither file nor climate tells of rain, the low end leaves the day out.
 
     A day whose wind is unknown counts by its warmth and rain alone (the notes say so).
     """
-    n = numbers()
-    warm = (highs >= n.flight_high_c) & ~(wind > n.flight_wind_kmh)
+    warm = (highs >= n.days.flight_high_c) & ~(wind > n.days.flight_wind_kmh)
     sure, perhaps = (warm & (heavy == 0)).sum(axis=1), (warm & ~(heavy == 1)).sum(axis=1)
     low, high = spread.interval(sure)[0], spread.interval(perhaps)[1]
     return _tidy(round(float(perhaps.mean())), int(low), int(high))
 
 
-def _opening(seven, highs, wet, wet_known, wind, usual, basis):
+def _opening(seven, highs, wet, wet_known, wind, usual, basis, n: Branch):
     """The best day to open a hive, and its high, wind and rain."""
-    n = numbers()
     chance = np.where(np.isnan(wet_known), np.where(np.isnan(wet).any(axis=0), np.nan, wet.mean(axis=0)), wet_known)
-    expected = opening.score(highs.mean(axis=0), wind, chance)
+    expected = opening.score(highs.mean(axis=0), wind, chance, n)
     # one day can be named only if its own warmth is known and no other day promises more
     named = int(opening.best(expected))
     usual_wind = usual.wind[BEFORE:]
@@ -272,16 +277,16 @@ def _opening(seven, highs, wet, wet_known, wind, usual, basis):
         if not math.isnan(day.wind):
             facts["weather.open_wind_kmh"] = round(day.wind, 1)
         if not math.isnan(day.precip):
-            facts["weather.open_dry"] = bool(day.precip < n.wet_day_mm)
+            facts["weather.open_dry"] = bool(day.precip < n.days.wet_day_mm)
         mean_wind = usual_wind[named]
         best = day.date
     else:
-        place = opening.best(opening.score(highs, wind, wet))
+        place = opening.best(opening.score(highs, wind, wet, n))
         facts["weather.open_high_c"] = _degrees(highs[np.arange(len(highs)), place])
         mean_wind = usual_wind.mean()
         best = None
     if "weather.open_wind_kmh" not in facts and not math.isnan(mean_wind):
-        shares = (1, n.wind_low_share, n.wind_high_share)
+        shares = (1, n.spread.wind_low_share, n.spread.wind_high_share)
         facts["weather.open_wind_kmh"] = tuple(round(float(mean_wind * share), 1) for share in shares)
     return best, facts
 

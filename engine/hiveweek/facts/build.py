@@ -17,6 +17,7 @@ from hiveweek.facts.scenario import Scenario
 from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import treatment_facts
 from hiveweek.facts.week_weather import MOVED, TEMPERATURES, reconcile
+from hiveweek.numbers import Numbers, shipped
 from hiveweek.vocabulary.model import Vocabulary
 
 SET_DAYS = 6  # a file's own figures for the week count this long: the answer's week still touches the file's
@@ -82,6 +83,7 @@ def build(
     weather=None,
     words: Vocabulary | None = None,
     mite_limit: float | None = None,
+    numbers: Numbers | None = None,
 ) -> Built:
     """Build the fact table.
 
@@ -99,6 +101,8 @@ def build(
         The shipped one by default.
     mite_limit : float, optional
         Mites per 100 bees that the chance of being over the limit is about; the model's own figure by default.
+    numbers : Numbers, optional
+        What the models are worked out with, as moved by overlays; the shipped ones by default.
 
     Returns
     -------
@@ -110,7 +114,7 @@ def build(
     date = date or scenario.date
     history = history_of(scenario, date, words)
     table = FactTable(words, history.hives)
-    builder = _Builder(scenario, date, profile, weather, words, history, table)
+    builder = _Builder(scenario, date, profile, weather, words, history, table, numbers or shipped())
     builder.run(mite_limit)
     dead = table.column("colony.alive").value == 0
     return Built(table, history, ~dead, date, profile, weather, builder.fixed, builder.notes)
@@ -119,9 +123,9 @@ def build(
 class _Builder:
     """One table on its way."""
 
-    def __init__(self, scenario, date, profile, weather, words, history, table):
+    def __init__(self, scenario, date, profile, weather, words, history, table, numbers):
         self.scenario, self.date, self.profile, self.weather = scenario, date, profile, weather
-        self.words, self.history, self.table = words, history, table
+        self.words, self.history, self.table, self.numbers = words, history, table, numbers
         self.n = len(table)
         self.blank = np.full(self.n, np.nan)
         self.fixed: dict[str, np.ndarray] = {}
@@ -275,7 +279,7 @@ class _Builder:
         for name in TEMPERATURES:
             if name in self.fixed and name not in columns:
                 columns[name] = [self.table.column(name).value.copy() for _ in range(3)]
-        moved = reconcile(columns, self.fixed, self.words.facts)
+        moved = reconcile(columns, self.fixed, self.words.facts, self.numbers.weather)
         for name, parts in columns.items():
             if name.startswith("usual:") or name not in self.weather.facts:
                 continue

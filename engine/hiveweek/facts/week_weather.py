@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.climate import weather_numbers
+from hiveweek.numbers import Branch
 from hiveweek.vocabulary.model import Fact
 
 HIGHS = ("weather.high_c", "weather.open_high_c", "weather.mean_high_c", "weather.lowest_high_c", "weather.high_c_3d")
@@ -25,7 +25,9 @@ ORDER = (
 )
 
 
-def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray], facts: dict[str, Fact]) -> np.ndarray:
+def reconcile(
+    columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray], facts: dict[str, Fact], numbers: Branch
+) -> np.ndarray:
     """Move the temperatures that nobody set along with those that a file sets, in place.
 
     A file that says only how warm the week will get leaves the nights and the other days to the usual weather; those are
@@ -40,6 +42,8 @@ def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]
         Which cells the file sets.
     facts : dict of str to Fact
         For the range of each fact.
+    numbers : Branch
+        ``weather.*``.
 
     Returns
     -------
@@ -80,9 +84,7 @@ def reconcile(columns: dict[str, list[np.ndarray]], fixed: dict[str, np.ndarray]
         free = moved & ~fixed.get("weather.flight_days", none)
         with np.errstate(invalid="ignore"):
             cold = (
-                free
-                & fixed.get("weather.high_c", none)
-                & (columns["weather.high_c"][0] < weather_numbers.numbers().flight_high_c)
+                free & fixed.get("weather.high_c", none) & (columns["weather.high_c"][0] < numbers.days.flight_high_c)
             )
         for array in columns["weather.flight_days"]:
             array[cold] = 0.0

@@ -8,6 +8,8 @@ from __future__ import annotations
 import operator
 from dataclasses import dataclass, field
 
+from hiveweek.problems import Place
+
 # What an operator asks of whatever its two sides compare to: numbers, arrays, a solver's terms.
 OPERATORS = {
     "<=": operator.le,
@@ -21,18 +23,6 @@ NEGATED = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}  
 TURNED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "==": "==", "!=": "!="}  # the same, read from the other side
 
 FINDING = "finding."  # stands before the name of a finding in a condition
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where something was written."""
-
-    file: str = ""
-    line: int = 0
-    col: int = 0
-
-    def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.col}"
 
 
 @dataclass(frozen=True)

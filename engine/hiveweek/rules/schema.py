@@ -9,19 +9,12 @@ import json
 from functools import cache
 from pathlib import Path
 
+from hiveweek.numbers.schema import NAME, NUMBERS, ROW, SOURCE, STATUS
+
 FOLDER = Path(__file__).resolve().parent.parent / "schemas"
 
-STATUS = ["seen", "seen-2nd", "memory", "calc", "derived", "computed", "judgement", "practice", "common-practice"]
 RULE_ID = r"^[a-z][a-z0-9_-]*\.[a-z0-9][a-z0-9-]*$"
-NAME = r"^[a-z][a-z0-9_-]*$"
 
-SOURCE = {
-    "description": "Where it was read: keys of vocabulary/sources.yaml, or common-practice where only practice tells.",
-    "anyOf": [
-        {"enum": ["common-practice", "judgement"]},
-        {"type": "array", "minItems": 1, "items": {"type": "string", "minLength": 1}},
-    ],
-}
 CONDITION = {
     "description": "fact OP value | fact in [..] | fact is known | a yes/no fact | finding.name; with all / any / not around it.",
     "anyOf": [
@@ -39,30 +32,6 @@ CONDITION = {
             },
         },
     ],
-}
-LIMIT = {
-    "type": "object",
-    "additionalProperties": False,
-    "required": ["value", "source"],
-    "description": "A named number; elsewhere limit.TOPIC.NAME. An overlay can move it.",
-    "properties": {
-        "value": {"type": "number", "description": "The number."},
-        "unit": {
-            "type": "string",
-            "description": "Unit of the facts it is compared with; absent for a bare count or ratio.",
-        },
-        "source": SOURCE,
-        "status": {"enum": STATUS, "description": "How the figure was come by."},
-        "note": {"type": "string", "description": "What a reader must know of it."},
-        "band": {
-            "type": "array",
-            "minItems": 2,
-            "maxItems": 2,
-            "items": {"type": "number"},
-            "description": "Lowest and highest published value.",
-        },
-        "tighter": {"enum": ["up", "down"], "description": "Safety limits only: the one way an overlay may move it."},
-    },
 }
 STAKES = {
     "type": "object",
@@ -154,8 +123,8 @@ CLIMATES = {
 LIMITS = {
     "type": "object",
     "propertyNames": {"pattern": NAME},
-    "additionalProperties": LIMIT,
-    "description": "Named numbers of this file.",
+    "additionalProperties": ROW,
+    "description": "Named numbers of this file; elsewhere limit.TOPIC.NAME.",
 }
 
 
@@ -182,7 +151,7 @@ OVERRIDE = {
         "was": {"description": "The value it replaces; if the base has moved, the entry is stale and an error."},
         "reason": {"type": "string", "minLength": 5},
         "source": SOURCE,
-        "status": {"enum": STATUS},
+        "status": STATUS,
         "note": {"type": "string"},
     },
 }
@@ -318,7 +287,7 @@ PROHIBITION = {
         "because": {"type": "string", "minLength": 10},
         "check": {"type": "string"},
         "source": SOURCE,
-        "status": {"enum": STATUS},
+        "status": STATUS,
         "note": {"type": "string"},
     },
 }
@@ -362,7 +331,7 @@ TREATMENTS = _top(
                         "safety": {"type": "string"},
                         "source": SOURCE,
                         "evidence": {"type": "string"},
-                        "status": {"enum": STATUS},
+                        "status": STATUS,
                         "note": {"type": "string"},
                         "bars": {
                             "type": "array",
@@ -374,7 +343,7 @@ TREATMENTS = _top(
                                     "when": {"$ref": "#/$defs/condition"},
                                     "because": {"type": "string"},
                                     "source": SOURCE,
-                                    "status": {"enum": STATUS},
+                                    "status": STATUS,
                                     "note": {"type": "string"},
                                 },
                             },
@@ -392,6 +361,7 @@ SCHEMAS = {
     "jurisdiction": JURISDICTION,
     "safety": SAFETY,
     "treatments": TREATMENTS,
+    "numbers": NUMBERS,
 }
 
 

@@ -56,6 +56,11 @@ def _as_json(value):
 def _words(document: Document, error) -> list[Problem]:
     path = tuple(error.absolute_path)
     kind = error.validator
+    if kind == "oneOf" and all(set(form) == {"required"} for form in error.validator_value):
+        if not isinstance(error.instance, dict):
+            return []  # that it is no mapping is told by itself
+        names = " or ".join(f"'{name}'" for form in error.validator_value for name in form["required"])
+        return [document.problem(path, "missing-key", f"{_named(path)} needs {names}, one of them")]
     if kind in ("anyOf", "oneOf") and error.context:
         deepest = max(error.context, key=lambda e: (len(e.absolute_path), -_order(e)))
         if len(deepest.absolute_path) > len(error.absolute_path):

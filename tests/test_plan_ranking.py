@@ -36,6 +36,9 @@ SHIPPED = (content.root() / "rulesets" / "ranking.yaml").read_text(encoding="utf
         ),
         ("frames_with_new_queen_pts: 5", "frames_with_new_queen_pts: five", "wrong-type", ""),
         ("feeds: [feed-candy", "feeds: [feed-candies", "unknown-action", "feed-candy"),
+        ('  under-suspicion: {say: "Another', '  under-suspicion: {words: "Another', "wrong-type", ""),
+        ("  suspect-here: {suspicion: true", "  suspect-here: {suspicious: true", "unknown-key", ""),
+        ("leave_closed_in: {any: [season.cold,", "leave_closed_in: {any: [season.colt,", "unknown-fact", "season.cold"),
     ],
 )
 def test_each_mistake_is_named_with_its_line(tmp_path, old, new, code, nearest):

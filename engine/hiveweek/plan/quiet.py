@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 
+from hiveweek.language.truth import Truth
 from hiveweek.plan.model import Advice, HivePlan
 from hiveweek.plan.words import quantity
 
-COLD_PHASES = ("winter_cluster", "early_winter", "late_winter")
 SEEN = ("seen", "carried forward", "set")
 
 
@@ -44,15 +44,15 @@ class Quiet:
             return
         high = self._number(row, "weather.open_high_c")
         cold_week = high is not None and high < self.ranking.weights["leave_closed_below_c"]
-        phase = self.table.plain(row, "season.phase") if "season.phase" in self.table.vocabulary.facts else None
-        if not (cold_week or self._number(row, "season.cold") == 1.0 or phase in COLD_PHASES):
+        season = self.ranking.leave_closed_in
+        if not (cold_week or (season is not None and self.inference.holds(season, row)[0] is Truth.TRUE)):
             return
         because = "Nothing here is worth opening it for this week."
         if hive.withheld:
             first = self.actions[hive.withheld[0].action].label
             because = f"What would open it ({first}) waits for now; the reason stands with it."
-        elif self._troubled(row, hive):
-            because = f"{self._troubled(row, hive)} Nothing else known here is worth opening it for this week."
+        elif self._troubled(row):
+            because = f"{self._troubled(row)} Nothing else known here is worth opening it for this week."
         weather = f" The best day of the week reaches {quantity(high, 'degC')}." if high is not None else ""
         hive.advice.append(
             Advice(
@@ -82,7 +82,7 @@ class Quiet:
             return f"Something is due here ({self.actions[waits[0].action].label}), and it waits: the reason and what comes first stand with it."
         if hive.withheld:
             return f"What would be due here ({self.actions[hive.withheld[0].action].label}) is held back this week; the reason stands with it."
-        trouble = self._troubled(row, hive)
+        trouble = self._troubled(row)
         if trouble:
             return f"{trouble} Beyond that, nothing known here asks for work this week."
         if not self._anything_seen(row):
@@ -91,15 +91,9 @@ class Quiet:
             return "Nothing known here asks for work this week."
         return "What is known of this hive is in order, and nothing is due this week."
 
-    def _troubled(self, row: int, hive: HivePlan) -> str:
-        """Words on a suspicion or on robbing that stands here or in the yard; empty where none does."""
-        if hive.suspect:
-            return "A suspicion of disease stands at this hive, so it stays shut and nothing leaves it."
-        if self._holds("under-suspicion", row):
-            return "Another hive of this yard is under suspicion, so nothing goes from hive to hive."
-        if self._holds("robbing", row):
-            return "Robbers are at work in this yard, so every entrance goes down and nothing is opened."
-        return ""
+    def _troubled(self, row: int) -> str:
+        """Words on the gravest trouble that stands here or in the yard; empty where none does."""
+        return next((said for finding, said in self.ranking.troubles.items() if self._holds(finding, row)), "")
 
     def _holds(self, finding: str, row: int) -> bool:
         outcome = self.inference.findings.get(finding)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek import content
+from hiveweek.language.conditions import Scope, parse_node
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.shapes import marked_yaml
 from hiveweek.vocabulary.events import EVENTS
@@ -38,6 +39,8 @@ SECTIONS = (
     "waits_for",
     "holds_open",
     "looks_at_suspicion",
+    "troubles",
+    "leave_closed_in",
 )
 
 
@@ -71,6 +74,12 @@ class Ranking:
         Those of them under which a job that waits must not be answered with "leave it closed" -> actions that meet it.
     looks_at_suspicion : frozenset of str
         Looks for which a hive under suspicion may be opened.
+    troubles : dict of str to str
+        Finding that troubles a whole hive, the gravest first -> what is said of it.
+    suspicions : frozenset of str
+        Those of them that are a suspicion of disease.
+    leave_closed_in : condition or None
+        When "leave it closed" is said however warm the week is.
     """
 
     weights: dict[str, float]
@@ -86,6 +95,9 @@ class Ranking:
     waits_for: dict = field(default_factory=dict)
     holds_open: dict = field(default_factory=dict)
     looks_at_suspicion: frozenset = frozenset()
+    troubles: dict = field(default_factory=dict)
+    suspicions: frozenset = frozenset()
+    leave_closed_in: object = None
 
     def urgency(self, today: dt.date, by: dt.date | None) -> float:
         """Return the weight of a deadline.
@@ -179,6 +191,13 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
         waits_for=_waits(document, data.get("waits_for") or {}, problems),
         holds_open=_holds_open(document, data, vocabulary, problems),
         looks_at_suspicion=_actions(document, "looks_at_suspicion", data, vocabulary, problems),
+        troubles=_troubles(document, data.get("troubles"), problems),
+        suspicions=frozenset(
+            str(finding)
+            for finding, entry in (data.get("troubles") or {}).items()
+            if isinstance(entry, dict) and entry.get("suspicion") is True
+        ),
+        leave_closed_in=_condition(document, "leave_closed_in", data, vocabulary, problems),
     )
     if problems:
         raise InputProblems(problems)
@@ -374,6 +393,28 @@ def _holds_open(document, data, vocabulary, problems) -> dict:
                 )
         result[str(finding)] = frozenset(str(action) for action in actions or ())
     return result
+
+
+def _troubles(document, data, problems) -> dict:
+    result = {}
+    for finding, entry in data.items() if isinstance(data, dict) else ():
+        path = ("troubles", finding)
+        if not isinstance(entry, dict) or not isinstance(entry.get("say"), str):
+            problems.append(
+                document.problem(path, "wrong-type", "needs {say: words}, and suspicion: true where it is one")
+            )
+            continue
+        for key in entry:
+            if key not in ("say", "suspicion"):
+                problems.append(
+                    document.problem((*path, key), "unknown-key", f"'{key}' is neither say nor suspicion", key=True)
+                )
+        result[str(finding)] = entry["say"]
+    return result
+
+
+def _condition(document, name, data, vocabulary, problems):
+    return parse_node(document, (name,), Scope(vocabulary), problems) if data.get(name) is not None else None
 
 
 def _actions(document, name, data, vocabulary, problems) -> frozenset:

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field, replace
 
+from hiveweek.numbers import shipped
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan import visits as visiting
 from hiveweek.plan.advise import Adviser, tidy
@@ -18,9 +19,6 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered, tighten
 from hiveweek.plan.waiting import Waiting, Waits
 from hiveweek.plan.words import Filler, chance
-
-DRY_MM = 1.0  # a wet day has 1 mm or more, as in published counts of wet days
-SUSPICIONS = ("suspect-here",)
 
 
 @dataclass
@@ -124,9 +122,8 @@ class _Planner:
         hives = [HivePlan(self.table.hives[row], alive=self.alive[row]) for row in rows]
         asks: list[list[Ask]] = [[] for _ in rows]
         for row, hive in zip(rows, hives, strict=True):
-            hive.suspect = any(
-                self.inference.findings[f].holds(row) for f in SUSPICIONS if f in self.inference.findings
-            )
+            findings = self.inference.findings
+            hive.suspect = any(findings[f].holds(row) for f in self.ranking.suspicions if f in findings)
         looks = Looks(
             self.inference,
             self.ranking,
@@ -509,11 +506,11 @@ class _Planner:
 
     def _last_good_day(self) -> dt.date | None:
         """The last day of the week that is known to be dry and warm enough for opening; None where none is known."""
-        floor = self.ranking.weights["leave_closed_below_c"]
+        floor, wet_mm = self.ranking.weights["leave_closed_below_c"], shipped().weather.days.wet_day_mm
         good = [
             d.date
             for d in getattr(self.setting.weather, "days", ()) or ()
-            if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < DRY_MM
+            if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < wet_mm
         ]
         return max(good, default=None)
 

@@ -89,7 +89,7 @@ def _computed(profile: Profile, event: str, edge: str | None) -> dt.date | None:
 
 def days_outside(date: dt.date, start: str, end: str) -> int:
     """Return by how many days a date lies outside a yearly window ``MM-DD`` to ``MM-DD``: late positive, early negative."""
-    best = None
+    best: int | None = None
     for year in (date.year - 1, date.year, date.year + 1):
         first, last = (dt.date.fromisoformat(f"{year}-{day}") for day in (start, end))
         if first <= date <= last:
@@ -97,6 +97,7 @@ def days_outside(date: dt.date, start: str, end: str) -> int:
         off = (date - last).days if date > last else (date - first).days
         if best is None or abs(off) < abs(best):
             best = off
+    assert best is not None
     return best
 
 

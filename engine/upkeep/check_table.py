@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -134,7 +135,7 @@ def bees_in_march(place, date, bees, days):
     return float(population.later_bees([float(bees)], [np.nan], [float(days)], ahead.laying, ahead.dying)[0])
 
 
-MODELS = {
+MODELS: dict[str, Callable[..., float]] = {
     "use_day": use_day,
     "use_week": use_week,
     "use_month": use_month,

@@ -13,6 +13,7 @@ import multiprocessing
 import sys
 import time
 from dataclasses import dataclass, field
+from multiprocessing.context import ForkContext, SpawnContext
 
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
@@ -74,7 +75,11 @@ def _batch(pipe, seeds) -> None:
 
 def _run(seeds, deadline: float):
     """Run seeds in a fresh process; return its findings, or words on how it ended without any."""
-    context = multiprocessing.get_context("fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn")
+    context: ForkContext | SpawnContext
+    if "fork" in multiprocessing.get_all_start_methods():
+        context = multiprocessing.get_context("fork")
+    else:
+        context = multiprocessing.get_context("spawn")
     near, far = context.Pipe(duplex=False)
     process = context.Process(target=_batch, args=(far, list(seeds)), daemon=True)
     process.start()

@@ -124,7 +124,7 @@ def run_compare(words: argparse.Namespace) -> int:
             problems += error.problems
     if problems:
         raise InputProblems(problems)
-    showing.show_comparison(*profiles, _page())
+    showing.show_comparison(profiles[0], profiles[1], _page())
     return 0
 
 

@@ -50,7 +50,10 @@ def day_length(lat: float, day: dt.date) -> float:
 def year_of_day_lengths(lat: float) -> np.ndarray:
     """Return the day length in hours for each of the 365 days of a common year."""
     start = dt.date(REFERENCE_YEAR, 1, 1)
-    sun = Path(find_spec("astral").origin).parent
+    spec = find_spec("astral")
+    assert spec is not None
+    assert spec.origin is not None
+    sun = Path(spec.origin).parent
     key = key_of(("daylength", lat), [Path(__file__), sun / "sun.py", sun / "julian.py"])
     days = kept("daylength", key, lambda: np.array([day_length(lat, start + dt.timedelta(days=i)) for i in range(365)]))
     days.flags.writeable = False

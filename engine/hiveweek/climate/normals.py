@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -335,7 +336,7 @@ def build_profile(csv_path: Path | str, about_path: Path | str) -> str:
     return profile_yaml(monthly, about, warnings)
 
 
-def profile_yaml(monthly: dict[str, np.ndarray], about: dict, warnings: list[str] = ()) -> str:
+def profile_yaml(monthly: dict[str, np.ndarray], about: dict, warnings: Sequence[str] = ()) -> str:
     """Write a profile as YAML text.
 
     Parameters

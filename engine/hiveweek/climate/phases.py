@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from hiveweek.climate import events as ev
 from hiveweek.climate.smooth import DAYS
+from hiveweek.numbers.store import Branch
 
 PHASES = (
     "winter_cluster",
@@ -20,7 +23,7 @@ PHASES = (
 )
 
 
-def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
+def local_phases(found: Mapping[str, ev.Point | ev.Span | None], numbers: Branch) -> list[tuple[str, int]]:
     """Return the phases in order with the local day each begins on.
 
     Parameters
@@ -36,9 +39,11 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
         Strictly rising days within one year of 365; a phase squeezed to nothing by its neighbours is left
         out, so that the phases share out the year without gap or overlap.
     """
-    day = {name: _start(item) for name, item in found.items()}
-    starts: list[tuple[str, float | None]] = []
-    if day["cold_start"] is None:
+    day = {
+        name: item.start if isinstance(item, ev.Span) else item.day for name, item in found.items() if item is not None
+    }
+    starts: list[tuple[str, float]] = []
+    if "cold_start" not in day:
         first = -numbers.autumn.mild_winter_half_days
         starts += [("mild_winter", first), ("early_build_up", day["spring_build_up_start"])]
         starts += [("build_up", day["spring_build_up_start"] + numbers.spring.build_up_days)]
@@ -53,14 +58,14 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
     starts += [("swarm_season", day["swarm_season_start"]), ("main_flow", day["main_flow_start"])]
     end_of_flow = day["main_flow_end"]
     dearth = found["summer_dearth"]
-    if dearth is not None:
+    if isinstance(dearth, ev.Span):
         starts += [("dearth", dearth.start)]
         end_of_flow = dearth.end
-    if day["cold_start"] is None and day["second_flow_start"] is not None:
+    if "cold_start" not in day and "second_flow_start" in day:
         starts += [("main_flow", day["second_flow_start"])]
         end_of_flow = day["second_flow_end"]
     starts += [("late_summer", end_of_flow)]
-    if day["cold_start"] is None:
+    if "cold_start" not in day:
         starts += [("autumn", DAYS + first - numbers.autumn.late_summer_autumn_days)]
     else:
         starts += [
@@ -68,12 +73,6 @@ def local_phases(found: dict, numbers) -> list[tuple[str, int]]:
             ("early_winter", day["cold_start"]),
         ]
     return _in_order(starts, first)
-
-
-def _start(item) -> float | None:
-    if item is None:
-        return None
-    return item.start if isinstance(item, ev.Span) else item.day
 
 
 def _in_order(starts: list[tuple[str, float]], first: float) -> list[tuple[str, int]]:

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -76,7 +77,7 @@ class Profile:
         """When things happen in a usual year."""
         return SeasonCalendar(self.daily, self.overrides, numbers=self.numbers.season)
 
-    def traits(self) -> dict[str, object]:
+    def traits(self) -> dict[str, Any]:
         """Return the ``climate.*`` facts; None where the normals do not tell."""
         return traits.traits(self.daily, self.monthly, self.id, self.numbers.season)
 
@@ -298,11 +299,11 @@ def read_overrides(overrides: object) -> tuple[list[Override], list[tuple[tuple,
                 ((event,), "note-missing", f"'{event}' needs from, to and a note that says how it is known")
             )
             continue
-        days = [_override_day(entry.get(key)) for key in ("from", "to")]
-        if None in days:
+        first_day, last_day = (_override_day(entry.get(key)) for key in ("from", "to"))
+        if first_day is None or last_day is None:
             problems.append(((event,), "bad-date", f"'{event}': from and to are days like 04-15"))
             continue
-        items.append(Override(event, days[0], days[1], str(entry["note"])))
+        items.append(Override(event, first_day, last_day, str(entry["note"])))
     given = {item.event: item for item in items}
     for first, last, _ in PAIRS:
         if first in given and last in given:

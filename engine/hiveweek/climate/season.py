@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -77,7 +78,9 @@ class SeasonCalendar:
         What a keeper should know about this calendar.
     """
 
-    def __init__(self, daily: DailyClimate, overrides=(), shift: int = 0, numbers: Branch | None = None):
+    def __init__(
+        self, daily: DailyClimate, overrides: Iterable[Override] = (), shift: int = 0, numbers: Branch | None = None
+    ):
         self.daily = daily
         self.numbers = numbers or shipped().season
         self.overrides = tuple(overrides)
@@ -112,7 +115,7 @@ class SeasonCalendar:
 
     def _join(self, first: str, last: str, length: int, given: set[str]) -> None:
         """Keep a beginning before its end when one of the two was given locally: the other keeps the length."""
-        start, end = self._found[first], self._found[last]
+        start, end = self._point(first), self._point(last)
         if not given & {first, last} or (start is None and end is None):
             return
         gap = None if start is None or end is None else end.day - start.day
@@ -123,9 +126,9 @@ class SeasonCalendar:
         if first in given and last in given:
             raise ValueError(f"{first} must come before {last}, and within half a year")
         over_new_year = DAYS if last == "broodless_end" else 0
-        if first in given:
+        if start is not None and first in given:
             self._found[last] = start.later(length - over_new_year)
-        else:
+        elif end is not None:
             self._found[first] = end.later(over_new_year - length)
 
     def _apply_shift(self) -> None:
@@ -137,8 +140,21 @@ class SeasonCalendar:
             if isinstance(point, ev.Point) and name not in named:
                 self._found[name] = point.later(self.shift)
 
-    def _day(self, name: str) -> float | None:
-        return _middle(self._found.get(name))
+    def _day(self, name: str) -> float:
+        """Middle of an event that this climate has, in days after the coldest day."""
+        middle = _middle(self._found.get(name))
+        assert middle is not None, f"this climate has no {name}"
+        return middle
+
+    def _point(self, name: str) -> ev.Point | None:
+        item = self._found[name]
+        assert not isinstance(item, ev.Span), f"{name} lasts"
+        return item
+
+    def _span(self, name: str) -> ev.Span | None:
+        item = self._found[name]
+        assert not isinstance(item, ev.Point), f"{name} is one day"
+        return item
 
     def _make_windows(self) -> dict[str, list[tuple[int, int]]]:
         """Return each window as half-open stretches of calendar days (start, end), end may pass 365."""
@@ -153,7 +169,7 @@ class SeasonCalendar:
             "syrup": [],
         }
 
-        def add(name, start, end):
+        def add(name: str, start: float, end: float) -> None:
             if end > start:
                 first = self._year.calendar(start)
                 windows[name].append((first, first + round(end - start)))
@@ -167,20 +183,20 @@ class SeasonCalendar:
         add("flow", self._day("main_flow_start"), self._day("main_flow_end"))
         if found["second_flow_start"] is not None:
             add("flow", self._day("second_flow_start"), self._day("second_flow_end"))
-        if found["summer_dearth"] is not None:
-            add("dearth", found["summer_dearth"].start, found["summer_dearth"].end)
-        if found["winter_bee_rearing"] is not None:
-            add("winter_bees", found["winter_bee_rearing"].start, found["winter_bee_rearing"].end)
+        for window, event in (("dearth", "summer_dearth"), ("winter_bees", "winter_bee_rearing")):
+            span = self._span(event)
+            if span is not None:
+                add(window, span.start, span.end)
         return windows
 
     @staticmethod
-    def _mask(spans) -> np.ndarray:
+    def _mask(spans: Iterable[tuple[int, int]]) -> np.ndarray:
         mask = np.zeros(DAYS, dtype=bool)
         for start, end in spans:
             mask[np.arange(start, end) % DAYS] = True
         return mask
 
-    def _make_phases(self):
+    def _make_phases(self) -> tuple[list[str], list[tuple[str, str, str]]]:
         starts = local_phases(self._found, self.numbers)
         by_day: list[str] = [""] * DAYS
         for i, (name, start) in enumerate(starts):
@@ -214,11 +230,9 @@ class SeasonCalendar:
             notes.append(
                 "No clustering season here: colonies rear brood all year, so there is no broodless time to count on."
             )
-        rearing, last = self._found["winter_bee_rearing"], None
-        for name in ("main_flow_end", "second_flow_end"):
-            if self._found[name] is not None:
-                last = max(last or 0, self._day(name))
-        if rearing is not None and last > rearing.start:
+        rearing = self._span("winter_bee_rearing")
+        flows = [self._day(name) for name in ("main_flow_end", "second_flow_end") if self._found[name] is not None]
+        if rearing is not None and max(flows) > rearing.start:
             notes.append(
                 "The last flow runs into the weeks when winter bees are reared: mites cannot wait for the last crop."
             )
@@ -266,10 +280,11 @@ class SeasonCalendar:
         whichever is nearer.
         """
         item = self._found[event]
-        if item is None:
+        nearest = self.event_date(event, date)
+        if item is None or nearest is None:
             return NONE_DAYS
         if isinstance(item, ev.Point):
-            return (self.event_date(event, date) - date).days
+            return (nearest - date).days
         today = day_index(date)
         first, length = self._year.calendar(item.start), round(item.end - item.start)
         since = (today - first) % DAYS
@@ -368,10 +383,9 @@ class SeasonCalendar:
         if self._found["cold_start"] is None:
             return 0.0
         local = self._year.local(today)
-        start, end = self._day("cold_start"), self._day("spring_build_up_start")
-        if local >= start:
+        if local >= self._day("cold_start"):
             local -= DAYS
-        return max(end - local, 0.0) / 7.0 if local < end else 0.0
+        return max(self._day("spring_build_up_start") - local, 0.0) / 7.0
 
     def _syrup_weeks(self, date: dt.date) -> float:
         if not self._windows["syrup"]:
@@ -392,12 +406,12 @@ class SeasonCalendar:
             if local < swarm:
                 return "rising"
             return "falling" if local >= DAYS - 2 * half else "full"
-        cold, rearing = self._day("cold_start"), self._found["winter_bee_rearing"].start
-        if local < build_up or local >= cold:
+        if local < build_up or local >= self._day("cold_start"):
             return "little"
         if local < swarm:
             return "rising"
-        return "falling" if local >= rearing else "full"
+        rearing = self._span("winter_bee_rearing")
+        return "falling" if rearing is not None and local >= rearing.start else "full"
 
 
 @lru_cache(maxsize=512)
@@ -405,7 +419,7 @@ def _shifted(calendar: SeasonCalendar, days: int) -> SeasonCalendar:
     return SeasonCalendar(calendar.daily, calendar.overrides, days, calendar.numbers)
 
 
-def _middle(item) -> float | None:
+def _middle(item: ev.Point | ev.Span | None) -> float | None:
     if item is None:
         return None
     return (item.start + item.end) / 2 if isinstance(item, ev.Span) else item.day

@@ -196,7 +196,7 @@ def _daily_extras(request: dict, entry: dict):
     without_mean = "temp" not in frame or frame["temp"].isna().all()
     if without_mean and "tmin" in frame and "tmax" in frame:
         frame["temp"] = (frame["tmin"] + frame["tmax"]) / 2
-    extras = {}
+    extras: dict = {}
     for month in range(1, 13):
         row = {}
         for ours, column, work in (
@@ -258,7 +258,7 @@ def answer(request: dict) -> dict:
             break
     if not told:
         return _nothing(ear, "the stations near here have no monthly data for these years")
-    extras = {}
+    extras: dict = {}
     for entry in told:
         if all(
             entry["months"][str(month)][name][1] >= request["short_years"]

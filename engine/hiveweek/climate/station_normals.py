@@ -171,7 +171,10 @@ def _assemble(reply: dict, lat: float, lon: float, elev: float | None, profile_i
         raise InputProblems(
             [Problem("", 0, 0, "no-height", f"the height of {base['station']['name']} is not known; give --elev")]
         )
-    gaps, used_years, users, table = [], [], {}, {}
+    gaps: list[tuple[str, str, str]] = []
+    used_years: list[float] = []
+    users: dict[str, dict] = {}
+    table: dict[tuple[int, str], float] = {}
     for element, column in ELEMENTS.items():
         for month in range(1, 13):
             # the nearest usable station as far as it tells, then the next with all the years, then with some

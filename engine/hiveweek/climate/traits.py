@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from hiveweek.climate.daily import DailyClimate
@@ -35,7 +37,7 @@ def humidity(daily: DailyClimate) -> np.ndarray:
 
 def traits(
     daily: DailyClimate, monthly: dict[str, np.ndarray], profile_id: str, numbers: Branch | None = None
-) -> dict[str, object]:
+) -> dict[str, Any]:
     """Return the climate facts of a place.
 
     Returns

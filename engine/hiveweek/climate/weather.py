@@ -10,6 +10,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -158,7 +159,8 @@ def week(
     if basis == "normals" and coords is not None and not offline:
         from hiveweek.climate import station  # only here: nobody without coordinates pays for it
 
-        found = station.days_near(*coords, dates[0], dates[-1], cache_dir=cache_dir, numbers=by)
+        lat, lon, elev = coords
+        found = station.days_near(lat, lon, elev, dates[0], dates[-1], cache_dir=cache_dir, numbers=by)
         known = {day.date: day for day in found.days}
         notes += found.notes
         week_days = [known[day] for day in dates[BEFORE:] if _says_something(known.get(day))]
@@ -207,7 +209,7 @@ def from_days(known: dict, usual: Usual, date: dt.date, basis: str, numbers: Bra
     )
     heavy = np.where(np.isnan(rain), heavy, (rain >= n.days.flight_rain_mm).astype(float))
 
-    facts = {"weather.basis": basis}
+    facts: dict[str, Any] = {"weather.basis": basis}
     facts["weather.high_c"] = _degrees(highs.max(axis=1))
     facts["weather.low_c"] = _degrees(lows.min(axis=1))
     facts["weather.mean_c"] = _degrees(means.mean(axis=1))

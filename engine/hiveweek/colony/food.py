@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -172,7 +173,7 @@ def runway(
     numbers("days to forage", forage_days, 0, 366, "days", unknown_ok=False)
     n = bees.shape[0] if bees.ndim else 1
     flat = [np.ascontiguousarray(np.broadcast_to(x, n)) for x in (bees, cells, loss, week_c, room, aged, *kg)]
-    parts = [_runway(*(x[i : i + CHUNK] for x in flat), ahead, round(forage_days), p) for i in range(0, n, CHUNK)]
+    parts = [_runway([x[i : i + CHUNK] for x in flat], ahead, round(forage_days), p) for i in range(0, n, CHUNK)]
     joined = [np.concatenate(x) for x in zip(*parts, strict=False)] if parts else [np.zeros(0)] * 10
     week, check, need, sd, d025, d10, d50, d975, d_low, d_high = joined
     spread = np.exp(Z95 * sd)
@@ -187,7 +188,8 @@ def runway(
     )
 
 
-def _runway(bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high, ahead: Days, forage: int, p: Parameters):
+def _runway(flat: Sequence[np.ndarray], ahead: Days, forage: int, p: Parameters) -> tuple[np.ndarray, ...]:
+    bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high = flat
     share = heat.cluster_share(p)
     guessed = np.isnan(cells)
     use_sd = np.where(guessed, p.use_sd_brood_unknown, p.use_sd)
@@ -423,7 +425,7 @@ def winter_saving(bees, loss_now, loss_then, year: Days) -> np.ndarray:
     nest = heat.nest_w_per_k(full, p)
     for outdoor, laying in zip(year.outdoor_c, year.laying, strict=False):
         if outdoor < 12.0:
-            parts = (bees, full * laying, outdoor)
-            held = (p, share, least, nest * np.cbrt(laying * laying))
-            saved = saved + heat.heat_w(*parts, now, *held) - heat.heat_w(*parts, then, *held)
+            cells, held = full * laying, nest * np.cbrt(laying * laying)
+            saved = saved + heat.heat_w(bees, cells, outdoor, now, p, share, least, held)
+            saved = saved - heat.heat_w(bees, cells, outdoor, then, p, share, least, held)
     return np.maximum(saved, 0.0) * heat.SECONDS_A_DAY / (p.honey_energy_mj_per_kg * 1e6)

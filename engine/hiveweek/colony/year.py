@@ -18,8 +18,15 @@ NO_WEEKS = 60.0  # more weeks than this stand for "this climate has none"
 class Daily(Protocol):
     """The usual weather of a place: arrays of 365 days, 1 January first."""
 
-    tmean: np.ndarray
-    rh_pct: np.ndarray
+    @property
+    def tmean(self) -> np.ndarray:
+        """Mean temperature of each day, degC."""
+        ...
+
+    @property
+    def rh_pct(self) -> np.ndarray:
+        """Relative humidity of each day, percent; NaN where unknown."""
+        ...
 
 
 class Calendar(Protocol):

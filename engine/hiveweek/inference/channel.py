@@ -12,6 +12,7 @@ import multiprocessing
 import threading
 from contextlib import suppress
 from dataclasses import dataclass
+from multiprocessing.context import ForkContext, SpawnContext
 
 from hiveweek.facts.table import FactTable
 from hiveweek.inference import rete
@@ -83,7 +84,11 @@ class Started:
         if hives > MOST_HIVES:
             self.note = f"the second channel carries up to {MOST_HIVES} hives"
             return
-        context = multiprocessing.get_context("fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn")
+        context: ForkContext | SpawnContext
+        if "fork" in multiprocessing.get_all_start_methods():
+            context = multiprocessing.get_context("fork")
+        else:
+            context = multiprocessing.get_context("spawn")
         try:
             self.pipe, far = context.Pipe()
             process = context.Process(target=_child, args=(far, ruleset, vocabulary), daemon=True)

@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import yaml
 
@@ -47,7 +48,7 @@ class Document:
     """
 
     name: str
-    data: object = None
+    data: Any = None  # what a file holds is for its reader to check
     problems: list[Problem] = field(default_factory=list)
     _places: dict = field(default_factory=dict)
     _keys: dict = field(default_factory=dict)

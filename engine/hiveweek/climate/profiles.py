@@ -126,7 +126,9 @@ class Profile:
             return self
         other = replace(self, numbers=numbers)
         if numbers.same(self.numbers, "season"):
-            worked_out = {name: self.__dict__[name] for name in ("daily", "calendar") if name in self.__dict__}
+            worked_out: dict[str, Any] = {
+                name: self.__dict__[name] for name in ("daily", "calendar") if name in self.__dict__
+            }
             other.__dict__.update(worked_out)
         return other
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Collection
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -58,7 +58,7 @@ def read(rulesets: Path) -> Numbers:
 
 
 def read_file(
-    document: Document, root: str, problems: list[Problem], sources: Container[str] | None = None
+    document: Document, root: str, problems: list[Problem], sources: Collection[str] | None = None
 ) -> dict[str, Number]:
     """Return the numbers of a number file by full name.
 
@@ -90,7 +90,7 @@ def read_group(
     prefix: str,
     problems: list[Problem],
     *,
-    sources: Container[str] | None = None,
+    sources: Collection[str] | None = None,
     origin: str = "base",
 ) -> dict[str, Number]:
     """Return the numbers that stand under a path of a document whose structure has been checked.
@@ -183,9 +183,7 @@ def named(source: object) -> tuple[str, ...]:
     return (source,) if isinstance(source, str) else structure.texts(source)
 
 
-def unknown_sources(
-    document: Document, path: tuple, source: object, known: Container[str] | Iterable[str] | None
-) -> list[Problem]:
+def unknown_sources(document: Document, path: tuple, source: object, known: Collection[str] | None) -> list[Problem]:
     """Return a problem for each source that is no key of the list of sources."""
     if known is None:
         return []

@@ -11,7 +11,7 @@ from hiveweek import climate, facts, vocabulary
 from hiveweek.climate import weather as weather_room
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
 from hiveweek.facts.constraints import broken, facts_of, truth
-from hiveweek.facts.week_weather import HIGHS, ORDER
+from hiveweek.facts.week_weather import ORDER, temperatures
 
 WORDS = vocabulary.load()
 DATE = dt.date(2026, 5, 20)
@@ -147,7 +147,7 @@ def test_temperatures_given_carry_the_others_along_in_order():
     for small, large in ORDER:
         below, above = built.table.column(small), built.table.column(large)
         assert (below.value <= above.value + 1e-9).all(), (small, large)
-    for fact in HIGHS:
+    for fact in temperatures(WORDS.facts, "high_c"):
         assert cell(built, fact)[0] <= -12 and cell(built, fact, 1)[0] <= 40
     assert cell(built, "weather.mean_c")[1].startswith("usual here, moved")
     assert cell(built, "weather.flight_days")[0] == 0

@@ -232,6 +232,10 @@ def test_a_small_vocabulary_is_read(tmp_path):
         ("food.x:", "feed.x:", "wrong-id"),
         ("label: x", "label: x\n    scope: garden", "unknown-value"),
         ("facts:", "scope: garden\nfacts:", "unknown-value"),
+        ("label: x", "label: x\n    until: food.z", "unknown-fact"),
+        ("label: x", "label: x\n    day: heat", "unknown-value"),
+        ("label: x", "label: x\n    groups: {some: [a]}", "unknown-value"),
+        ("label: x", "label: x\n    groups: [a]", "wrong-type"),
         ("facts:", "scop: apiary\nfacts:", "unknown-key"),
     ],
 )
@@ -257,6 +261,21 @@ def test_each_hive_has_its_own_of_what_is_in_and_on_it_and_the_yard_has_the_rest
     assert groups("apiary") == {"site", "stock", "keeper", "room", "weather", "season"}
     assert [f.id for f in WORDS.facts.values() if f.group == "season" and f.scope == "apiary"] == ["season.local_sign"]
     assert groups("calendar") == {"season", "climate"} and groups("counted") == {"apiary"}
+
+
+def test_what_a_day_bounds_is_a_figure_of_its_weather():
+    units = {"high_c": "degC", "mean_c": "degC", "low_c": "degC", "wind_kmh": "km/h", "dry": None, "wet": None}
+    found = {fact.id: fact.day for fact in WORDS.facts.values() if fact.day}
+    assert {WORDS.facts[name].group for name in found} == {"weather"}
+    assert all(WORDS.facts[name].unit == units[day] for name, day in found.items())
+    assert all(fact.id in found for fact in WORDS.facts.values() if fact.group == "weather" and fact.unit == "degC")
+    assert all(fact.day for fact in WORDS.facts.values() if fact.needed_to_open)
+
+
+def test_what_ends_with_a_date_ends_with_one_that_may_lie_ahead():
+    ended = [fact for fact in WORDS.facts.values() if fact.until]
+    assert [fact.id for fact in ended] == ["weather.fire_ban"]
+    assert all(fact.kind == "yes_no" and WORDS.facts[fact.until].ahead for fact in ended)
 
 
 def test_a_fact_defined_twice_names_the_first_place(tmp_path):

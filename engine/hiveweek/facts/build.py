@@ -16,7 +16,7 @@ from hiveweek.facts.observed import current
 from hiveweek.facts.scenario import Scenario
 from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import treatment_facts
-from hiveweek.facts.week_weather import MOVED, TEMPERATURES, reconcile
+from hiveweek.facts.week_weather import MOVED, reconcile, temperatures
 from hiveweek.numbers import Numbers, shipped
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -195,24 +195,23 @@ class _Builder:
             columns[name] = self.table.column(name).value.copy()
             seen_on[name] = np.where(mask, float(self.scenario.date.toordinal()), np.nan)
         imply(self.words, columns, seen_on, origins, self.fixed, self.blank)
-        self._ban(columns, origins)
+        self._end(columns, origins)
         for name, value in columns.items():
             if name in origins:
                 self.put(name, value, origin=origins[name])
 
-    def _ban(self, columns, origins) -> None:
-        """A fire ban with a last day holds to that day, and is over after it."""
-        until = columns.get("weather.fire_ban_until")
-        if until is None:
-            return
-        known = ~np.isnan(until)
-        old = columns.get("weather.fire_ban", self.blank)
-        words = origins.setdefault("weather.fire_ban", [None] * self.n)
-        columns["weather.fire_ban"] = np.where(
-            known & np.isnan(old), (until >= self.date.toordinal()).astype(float), old
-        )
-        for hive in np.flatnonzero(known & np.isnan(old)):
-            words[hive] = "implied by weather.fire_ban_until"
+    def _end(self, columns, origins) -> None:
+        """What ends with a date, such as a fire ban, holds to that day, and is over after it."""
+        for fact in self.words.facts.values():
+            until = columns.get(fact.until)
+            if until is None:
+                continue
+            old = columns.get(fact.id, self.blank)
+            told = ~np.isnan(until) & np.isnan(old)
+            columns[fact.id] = np.where(told, (until >= self.date.toordinal()).astype(float), old)
+            words = origins.setdefault(fact.id, [None] * self.n)
+            for hive in np.flatnonzero(told):
+                words[hive] = f"implied by {fact.until}"
 
     # --- place and time
     def season(self):
@@ -276,7 +275,8 @@ class _Builder:
                 given = self.table.column(name).value
                 for array in columns[name]:
                     np.copyto(array, given, where=self.fixed[name])
-        for name in TEMPERATURES:
+        moving = temperatures(self.words.facts)
+        for name in moving:
             if name in self.fixed and name not in columns:
                 columns[name] = [self.table.column(name).value.copy() for _ in range(3)]
         moved = reconcile(columns, self.fixed, self.words.facts, self.numbers.weather)
@@ -284,7 +284,7 @@ class _Builder:
             if name.startswith("usual:") or name not in self.weather.facts:
                 continue
             words = [
-                MOVED if moved[h] and (name in TEMPERATURES or name == "weather.flight_days") else self.weather.origin
+                MOVED if moved[h] and (name in moving or name == "weather.flight_days") else self.weather.origin
                 for h in range(self.n)
             ]
             self.put(name, *parts, origin=[None if np.isnan(v) else w for v, w in zip(parts[0], words, strict=True)])

@@ -7,7 +7,7 @@ import numpy as np
 from hiveweek.colony import mites, parameters, points, population
 from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import NO_WEEKS
-from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
+from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, number
 from hiveweek.facts.table import FactTable
 
 LATE_WEEKS = 10.0  # so long before winter bees are reared, treating already counts as late summer
@@ -65,7 +65,8 @@ def _season(table: FactTable) -> np.ndarray:
     """Place in ``points.SEASONS`` of each hive; where a climate has no winter, every day counts as late summer."""
     weeks = number(table, "season.weeks_to_winter_bees")
     late = (weeks <= LATE_WEEKS) | (number(table, "season.winter_bees") == 1) | (weeks > NO_WEEKS)
-    behind = (weeks > SINCE_WEEKS) | (is_word(table, "season.phase", "autumn", "early_winter", "winter_cluster") == 1)
+    reared = list(table.vocabulary.facts["season.phase"].codes("after_winter_bees"))
+    behind = (weeks > SINCE_WEEKS) | np.isin(number(table, "season.phase"), reared)
     season = np.where(late, 1.0, np.where(behind, 2.0, 0.0))
     return np.where(np.isnan(weeks), np.nan, season)
 

@@ -35,7 +35,7 @@ def courses(history: History, hive: int) -> list[Course]:
     """Return the treatments of one hive, oldest first.
 
     Read from changes of ``mites.in_hive`` and from one-day treatments (``mites.treated_on``, or ``mites.last_active``
-    turning to oxalic).
+    turning to an active of one day).
     """
     facts = history.vocabulary.facts
     in_hive, last = facts["mites.in_hive"], facts["mites.last_active"]
@@ -56,13 +56,13 @@ def courses(history: History, hive: int) -> list[Course]:
             running = Course(active, None if unknown else day, None, form=_form_on(forms, day))
             found.append(running)
         before_day = day
-    oxalic = last.encode("oxalic")
+    one_day = last.codes("one_day")
     days = {int(value) for _, value in history.entries(hive, "mites.treated_on")}
-    days |= {day for day, _ in history.turns(hive, "mites.last_active", {oxalic})}
+    days |= {day for day, _ in history.turns(hive, "mites.last_active", one_day)}
     named = history.entries(hive, "mites.last_active")
     for day in sorted(days):
         if day <= history.until:
-            active = next((v for d, v in reversed(named) if d >= day and v == oxalic), float("nan"))
+            active = next((v for d, v in reversed(named) if d >= day and v in one_day), float("nan"))
             found.append(Course(active, day, day, day, _form_on(forms, day)))
     return sorted(found, key=lambda c: (c.start or 0, c.end or 10**7))
 

@@ -7,8 +7,6 @@ import numpy as np
 from hiveweek.numbers import Branch
 from hiveweek.vocabulary.model import Fact
 
-HIGHS = ("weather.high_c", "weather.open_high_c", "weather.mean_high_c", "weather.lowest_high_c", "weather.high_c_3d")
-TEMPERATURES = ("weather.low_c", "weather.mean_c") + HIGHS
 MOVED = "usual here, moved to the temperatures given"
 
 # each pair: the first is never above the second
@@ -23,6 +21,11 @@ ORDER = (
     ("weather.lowest_high_c", "weather.high_c_3d"),
     ("weather.high_c_3d", "weather.high_c"),
 )
+
+
+def temperatures(facts: dict[str, Fact], *of: str) -> list[str]:
+    """Return the weather facts that are temperatures of a day: all of them, or of the highs, means or lows alone."""
+    return [fact.id for fact in facts.values() if fact.day in (of or ("high_c", "mean_c", "low_c"))]
 
 
 def reconcile(
@@ -68,18 +71,18 @@ def reconcile(
         with np.errstate(invalid="ignore"):
             return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
-    highs, lows, mean = gap(HIGHS), gap(("weather.low_c",)), gap(("weather.mean_c",))
+    highs, lows, mean = (gap(temperatures(facts, of)) for of in ("high_c", "low_c", "mean_c"))
     both = (np.where(np.isnan(highs), lows, highs) + np.where(np.isnan(lows), highs, lows)) / 2
     moved = ~np.isnan(highs) | ~np.isnan(lows) | ~np.isnan(mean)
-    for name in TEMPERATURES:
+    for name in temperatures(facts):
         if name not in columns:
             continue
-        own = highs if name in HIGHS else lows if name == "weather.low_c" else mean
+        own = {"high_c": highs, "low_c": lows, "mean_c": mean}[facts[name].day]
         shift = np.where(np.isnan(own), np.where(np.isnan(mean), both, mean), own)
         free = moved & ~fixed.get(name, none) & ~np.isnan(shift)
         for array in columns[name]:
             array[free] = np.clip(np.round(array[free] + shift[free], 1), facts[name].low, facts[name].high)
-    _order(columns, fixed, moved, none)
+    _order(columns, fixed, moved, none, facts)
     if "weather.flight_days" in columns and "weather.high_c" in columns:
         free = moved & ~fixed.get("weather.flight_days", none)
         with np.errstate(invalid="ignore"):
@@ -91,7 +94,7 @@ def reconcile(
     return moved
 
 
-def _order(columns, fixed, moved, none) -> None:
+def _order(columns, fixed, moved, none, facts) -> None:
     """Hold every pair in order where something was moved: the free one of the two gives way."""
     for _ in range(3):
         for below, above in ORDER:
@@ -104,7 +107,7 @@ def _order(columns, fixed, moved, none) -> None:
                 small[down] = large[down]
                 up = wrong & ~down & ~fixed.get(above, none)
                 large[up] = small[up]
-    for name in TEMPERATURES:
+    for name in temperatures(facts):
         if name in columns:
             value, low, high = columns[name]
             np.minimum(low, value, out=low, where=moved & ~np.isnan(low))

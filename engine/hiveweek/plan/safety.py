@@ -28,19 +28,6 @@ from hiveweek.rules.model import (
     leaves,
 )
 
-# weather facts that a keeper can read off a day: what a bound on them is called
-DAY_WORDS = {
-    "weather.open_high_c": "high_c",
-    "weather.high_c": "high_c",
-    "weather.lowest_high_c": "high_c",
-    "weather.high_c_3d": "high_c",
-    "weather.mean_high_c": "high_c",
-    "weather.mean_c": "mean_c",
-    "weather.low_c": "low_c",
-    "weather.open_wind_kmh": "wind_kmh",
-}
-# what a job that opens a hive needs of its day; other weather in a rule is why it fires, not what the job needs
-NEEDS_OF_OPENING = frozenset({"weather.open_high_c", "weather.open_wind_kmh", "weather.open_dry"})
 WEEK = 7
 ONLY_ON_KEYS = (
     "high_c_min",
@@ -187,10 +174,10 @@ class Safety:
                 verdict.stops.append((prohibition, because))
 
     def _ends_this_week(self, prohibition, where) -> bool:
-        """Whether what closes the day is known to end within the week (a fact with a date of the same name and ``_until``)."""
+        """Whether what closes the day is known to end within the week (a fact with a date fact that ends it)."""
         for leaf in leaves(prohibition.when):
-            end = leaf.left.name + "_until"
-            if not leaf.left.is_finding and end in self.vocabulary.facts:
+            end = "" if leaf.left.is_finding else self.vocabulary.facts[leaf.left.name].until
+            if end:
                 number = self.deciding.table.column(end).value[next(iter(where.values()))]
                 if not math.isnan(number) and as_date(number) < self.filler.today + dt.timedelta(days=WEEK):
                     return True
@@ -223,7 +210,8 @@ class Safety:
     def bound(self, opening: Opening) -> dict | None:
         """Return the bound on a day that makes a comparison come out as wanted; None where no day can."""
         leaf, name = opening.leaf, opening.leaf.left.name
-        if name == "weather.open_dry" or name == "weather.rain_all_week":
+        word = "" if leaf.left.is_finding else self.vocabulary.facts[name].day
+        if word in ("dry", "wet"):
             wanted = opening.wanted
             if isinstance(leaf, Compare):
                 if isinstance(leaf.right, (LimitRef, Ref)):
@@ -231,9 +219,8 @@ class Safety:
                 wanted = wanted == ((leaf.op == "==") == (leaf.right > 0.5))
             elif not isinstance(leaf, Flag):
                 return None
-            return {"dry": True} if wanted == (name == "weather.open_dry") else None
-        word = DAY_WORDS.get(name)
-        if word is None or not isinstance(leaf, Compare) or isinstance(leaf.right, Ref):
+            return {"dry": True} if wanted == (word == "dry") else None
+        if not word or not isinstance(leaf, Compare) or isinstance(leaf.right, Ref):
             return None
         number = (
             self.inference.ruleset.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
@@ -242,6 +229,9 @@ class Safety:
         if leaf.op in ("==", "!="):
             return None
         return {f"{word}_{'max' if upper else 'min'}": number}
+
+    def _needed(self, ref: Ref) -> bool:
+        return not ref.is_finding and self.vocabulary.facts[ref.name].needed_to_open
 
     def rule_bounds(self, rule, hive: int) -> dict:
         """Bounds on the day that the job of a rule needs, where the week's weather leaves them open.
@@ -258,7 +248,7 @@ class Safety:
             guard = isinstance(part, NotTrue)
             for openings in self.deciding.condition(part, *placed, True, HOLDS)[:1]:
                 for opening in sorted(openings, key=lambda o: o.key):
-                    if opens and (guard or opening.leaf.left.name in NEEDS_OF_OPENING):
+                    if opens and (guard or self._needed(opening.leaf.left)):
                         bound = self.bound(opening)
                         if bound and (guard or not any(key.endswith("c_max") for key in bound)):
                             tighten(bounds, bound)

@@ -21,6 +21,7 @@ ORIGINS = ("observed", "equipment", "site", "computed")
 OPENS = ("nothing", "lid", "frames")
 SCOPES = ("hive", "apiary")
 FACT_SCOPES = ("hive", "apiary", "calendar", "counted")
+DAY = ("", "high_c", "mean_c", "low_c", "wind_kmh", "dry", "wet")  # what of a day weather can bound
 DRY_HOURS = ("first", "between", "last")
 ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 
@@ -41,6 +42,10 @@ FACT_KEYS = (
     "days_since",
     "ahead",
     "scope",
+    "day",
+    "needed_to_open",
+    "until",
+    "groups",
 )
 ACTION_KEYS = (
     "label",
@@ -322,7 +327,22 @@ class _Reader:
             days_since=self.words(document, at("days_since"), value.get("days_since")),
             ahead=self.yes_no(document, at("ahead"), value.get("ahead")),
             scope=self.word(document, at("scope"), value.get("scope"), FACT_SCOPES, scope),
+            day=self.word(document, at("day"), value.get("day"), DAY, ""),
+            needed_to_open=self.yes_no(document, at("needed_to_open"), value.get("needed_to_open")),
+            until=self.text(document, at("until"), value.get("until")),
+            groups=self.groups(document, at("groups"), value.get("groups"), values),
         )
+
+    def groups(self, document, path, value, values) -> dict[str, tuple[str, ...]]:
+        """Return words of a one_of that belong together, by the name of the group."""
+        if value is not None and not isinstance(value, dict):
+            self.complain(document, path, "wrong-type", "'groups' must be a mapping of lists of words")
+        found = {}
+        for name, given in value.items() if isinstance(value, dict) else ():
+            found[name] = self.words(document, (*path, name), given)
+            for word in found[name]:
+                self.word(document, (*path, name), word, values, None)
+        return found
 
     def kit(self, document: Document) -> None:
         """Read the kit list, and what of it is left at home while a fact holds."""
@@ -514,6 +534,7 @@ class _Reader:
                     ("voided_by", fact.voided_by, words.acts),
                     ("observed_by", [f for s in fact.observed_by for f in s], words.facts),
                     ("days_since", [f for f in fact.days_since if f != "observed"], words.facts),
+                    ("until", [fact.until] if fact.until else [], words.facts),
                 ):
                     self.known(document, path + (key,), wanted, known, "act" if key == "voided_by" else "fact")
             else:

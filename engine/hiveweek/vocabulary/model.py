@@ -61,6 +61,14 @@ class Fact:
     scope : str
         Whose it is: ``hive`` = each hive's own; ``apiary`` = one for all hives, stated once (a hive may still have its own);
         ``calendar`` = given by climate and date; ``counted`` = counted over the hives.
+    day : str
+        Of weather: what of a single day it bounds (``high_c``, ``wind_kmh``, ``dry``, ...); empty where no day can be named.
+    needed_to_open : bool
+        Of weather: whether a job that opens a hive needs it of its day.
+    until : str
+        The date fact that ends a yes; empty where none does.
+    groups : dict of str to tuple of str
+        Words of a one_of that belong together, by a name.
     """
 
     id: str
@@ -80,11 +88,19 @@ class Fact:
     days_since: tuple[str, ...] = ()
     ahead: bool = False
     scope: str = "hive"
+    day: str = ""
+    needed_to_open: bool = False
+    until: str = ""
+    groups: dict[str, tuple[str, ...]] = field(default_factory=dict, compare=False)
 
     @property
     def shared(self) -> bool:
         """Whether all hives of an apiary have it in common."""
         return self.scope != "hive"
+
+    def codes(self, group: str) -> set[float]:
+        """Return the encoded words of one of its groups."""
+        return {self.encode(word) for word in self.groups[group]}
 
     @property
     def group(self) -> str:

@@ -61,6 +61,14 @@ def facts_schema() -> dict:
             },
             "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
             "scope": scope,
+            "day": {"enum": [word for word in loader.DAY if word], "description": "What of a single day it bounds."},
+            "needed_to_open": {"type": "boolean", "description": "A job that opens a hive needs it of its day."},
+            "until": {**TEXT, "description": "The date fact that ends it."},
+            "groups": {
+                "type": "object",
+                "additionalProperties": WORDS,
+                "description": "Words of a one_of that belong together, by a name.",
+            },
         },
     }
     return _file(

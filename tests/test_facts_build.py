@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from hiveweek import climate, facts, vocabulary
 from hiveweek.climate import weather as weather_room
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
-from hiveweek.facts.constraints import broken, facts_of, truth
+from hiveweek.facts.constraints import broken, facts_of
 from hiveweek.facts.week_weather import ORDER, temperatures
 
 WORDS = vocabulary.load()
@@ -334,26 +334,6 @@ def test_any_facts_inside_their_ranges_make_a_table(now, before, profile, later)
         assert np.isfinite(column.low[known]).all() and np.isfinite(column.high[known]).all(), name
         if fact.low is not None:
             assert (column.low[known] >= fact.low - 1e-9).all() and (column.high[known] <= fact.high + 1e-9).all(), name
-
-
-# --- three values -----------------------------------------------------------------------------------------------------
-def test_conditions_in_three_values():
-    """Strong Kleene tables (Kleene 1952, Introduction to Metamathematics, section 64)."""
-    from hiveweek.rules.model import All, Any, Flag, Not, Ref
-
-    true, false, open_ = 1.0, 0.0, np.nan
-    left = np.array([true, true, true, false, false, false, open_, open_, open_])
-    right = np.array([true, false, open_] * 3)
-    columns = {"a": left, "b": right}
-    a, b = Flag(Ref("a")), Flag(Ref("b"))
-
-    def told(condition):
-        holds, fails = truth(condition, columns.__getitem__)
-        return ["T" if h else "F" if f else "?" for h, f in zip(holds, fails, strict=True)]
-
-    assert told(All((a, b))) == list("TF?FFF?F?")
-    assert told(Any((a, b))) == list("TTTTF?T??")
-    assert told(Not(a)) == list("FFFTTT???")
 
 
 def test_facts_of_a_condition_come_in_order():

@@ -14,8 +14,9 @@ import numpy as np
 import z3
 
 from hiveweek.facts.table import FactTable
+from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.meaning import View, evaluate
-from hiveweek.language.terms import OPERATORS, All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import FALSE, TRUE
 from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
@@ -24,7 +25,7 @@ YEAR = 2027  # any year without a 29 February: the calendar repeats
 
 
 @dataclass(frozen=True)
-class Truth:
+class Proposition:
     """Holds and fails, as Z3 propositions."""
 
     holds: z3.BoolRef
@@ -46,10 +47,10 @@ class Effective:
 
     profile: str
     ruleset: RuleSet
-    rules: dict[str, Truth] = field(default_factory=dict)
-    findings: dict[str, Truth] = field(default_factory=dict)
-    prohibitions: dict[str, Truth] = field(default_factory=dict)
-    partner: dict[str, Truth] = field(default_factory=dict)
+    rules: dict[str, Proposition] = field(default_factory=dict)
+    findings: dict[str, Proposition] = field(default_factory=dict)
+    prohibitions: dict[str, Proposition] = field(default_factory=dict)
+    partner: dict[str, Proposition] = field(default_factory=dict)
 
 
 class Logic:
@@ -104,29 +105,52 @@ class Logic:
 
     # --- conditions ---
     def condition(
-        self, node, limits: dict, findings: dict[str, Truth], role: str = "", roles: dict[str, str] | None = None
-    ) -> Truth:
-        """Return the truth of a condition at one hive (or, with ``roles``, at two)."""
+        self,
+        node,
+        limits: dict,
+        findings: dict[str, Proposition],
+        role: str = "",
+        roles: dict[str, str] | None = None,
+        forced: dict[str, bool] | None = None,
+    ) -> Proposition:
+        """Return the truth of a condition at one hive (or, with ``roles``, at two).
+
+        Parameters
+        ----------
+        forced : dict of str to bool, optional
+            Limits whose comparisons are taken to hold, or to fail, whatever the facts are.
+        """
+
+        def inner(part) -> Proposition:
+            return self.condition(part, limits, findings, role, roles, forced)
+
         if isinstance(node, Not):
-            inner = self.condition(node.part, limits, findings, role, roles)
-            return Truth(inner.fails, inner.holds)
+            part = inner(node.part)
+            return Proposition(part.fails, part.holds)
         if isinstance(node, NotTrue):
-            inner = self.condition(node.part, limits, findings, role, roles)
-            return Truth(z3.Not(inner.holds), inner.holds)
+            part = inner(node.part)
+            return Proposition(z3.Not(part.holds), part.holds)
         if isinstance(node, (All, Any)):
-            parts = [self.condition(part, limits, findings, role, roles) for part in node.parts]
-            if isinstance(node, All):
-                return self._named(
-                    ("all", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
-                    lambda: (z3.And([p.holds for p in parts]), z3.Or([p.fails for p in parts])),
-                )
-            return self._named(
-                ("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts)),
-                lambda: (z3.Or([p.holds for p in parts]), z3.And([p.fails for p in parts])),
-            )
+            every = isinstance(node, All)
+            return self._joined([inner(part) for part in node.parts], every, named=not forced)
+        right = getattr(node, "right", None)
+        if forced and isinstance(right, LimitRef) and right.name in forced:
+            return Proposition(z3.BoolVal(forced[right.name]), z3.BoolVal(not forced[right.name]))
         return self._leaf(node, limits, findings, role, roles)
 
-    def _named(self, key, make) -> Truth:
+    def _joined(self, parts: list[Proposition], every: bool, named: bool = True) -> Proposition:
+        """Return what holds where every part does (or any), and fails where any part does (or every)."""
+
+        def make():
+            holds, fails = [p.holds for p in parts], [p.fails for p in parts]
+            return (z3.And(holds), z3.Or(fails)) if every else (z3.Or(holds), z3.And(fails))
+
+        if not named:
+            return Proposition(*make())
+        key = ("all" if every else "any", tuple((p.holds.get_id(), p.fails.get_id()) for p in parts))
+        return self._named(key, make)
+
+    def _named(self, key, make) -> Proposition:
         """Define a pair of propositions once for the same parts."""
         found = self._memo.get(key)
         if found is None:
@@ -134,13 +158,13 @@ class Logic:
             number = len(self._memo)
             h, f = z3.Bool(f"h{number}"), z3.Bool(f"f{number}")
             self.solver.add(h == holds, f == fails)
-            found = self._memo[key] = Truth(h, f)
+            found = self._memo[key] = Proposition(h, f)
         return found
 
     def _of_calendar(self, fact: str) -> bool:
         return self.vocabulary.facts[fact].scope == "calendar"
 
-    def _leaf(self, node, limits, findings, role, roles) -> Truth:
+    def _leaf(self, node, limits, findings, role, roles) -> Proposition:
         where = role
         if roles is not None:
             where = roles[node.left.role] if node.left.role else role
@@ -151,39 +175,24 @@ class Logic:
             right = getattr(node, "right", None)
             if not isinstance(right, Ref) or self._of_calendar(right.name):
                 return self._season_leaf(node, limits)
-        if isinstance(node, Known):
-            known, _ = self.fact(node.left.name, where)
-            return Truth(known, z3.Not(known)) if node.known else Truth(z3.Not(known), known)
         known, value = self.fact(node.left.name, where)
-        if isinstance(node, Flag):
-            return Truth(z3.And(known, value), z3.And(known, z3.Not(value)))
-        if isinstance(node, Member):
-            inside = z3.Or([value == int(v) for v in node.values])
-            holds, fails = (z3.Not(inside), inside) if node.negated else (inside, z3.Not(inside))
-            return Truth(z3.And(known, holds), z3.And(known, fails))
-        assert isinstance(node, Compare)
-        right = node.right
+        if isinstance(node, Known):
+            return Proposition(known, z3.Not(known)) if node.known else Proposition(z3.Not(known), known)
+        right = getattr(node, "right", None)
         if isinstance(right, Ref):
             other = roles[right.role] if roles is not None and right.role else role
             r_known, r_value = self.fact(right.name, other)
-            known = z3.And(known, r_known)
+            known, wanted = z3.And(known, r_known), [r_value]
         else:
-            number = limits[right.name].value if isinstance(right, LimitRef) else right
             kind = self.vocabulary.facts[node.left.name].kind
-            r_value = (
-                bool(number) if kind == "yes_no" else (int(number) if kind in ("one_of", "text") else _number(number))
-            )
-        met = OPERATORS[node.op](value, r_value)
-        return Truth(z3.And(known, met), z3.And(known, z3.Not(met)))
+            wanted = [_term(kind, number) for number in wanted_by(node, limits)]
+        hit = met(node, value, wanted)
+        return Proposition(z3.And(known, hit), z3.And(known, z3.Not(hit)))
 
-    def _season_leaf(self, node, limits) -> Truth:
+    def _season_leaf(self, node, limits) -> Proposition:
         """A condition on the calendar: a proposition fixed by the day."""
         right = getattr(node, "right", None)
-        number = (
-            limits[right.name].value
-            if isinstance(right, LimitRef)
-            else (str(right) if isinstance(right, Ref) else right)
-        )
+        number = str(right) if isinstance(right, Ref) else number_of(right, limits)
         key = (
             type(node).__name__,
             node.left.name,
@@ -201,7 +210,7 @@ class Logic:
                 node = Compare(node.left, node.op, float(number), node.text)
             self._season_leaves[key] = node
         holds, fails = self._season[key]
-        return Truth(holds, fails)
+        return Proposition(holds, fails)
 
     # --- rulesets ---
     def effective(self, profile: str, ruleset: RuleSet) -> Effective:
@@ -236,7 +245,7 @@ class Logic:
             result.prohibitions[prohibition.id] = self.condition(prohibition.when, ruleset.limits, findings, "", roles)
         return result
 
-    def _reaches(self, name: str, own: Truth) -> Truth:
+    def _reaches(self, name: str, own: Proposition) -> Proposition:
         """True at another hive of the yard makes it true here; a free proposition says so."""
         other = self.elsewhere.setdefault(name, z3.Bool(f"elsewhere {name}"))
         return self._named(
@@ -244,15 +253,10 @@ class Logic:
             lambda: (z3.Or(own.holds, other), z3.And(own.fails, z3.Not(other))),
         )
 
-    def _either(self, truths) -> Truth:
+    def _either(self, truths: list[Proposition]) -> Proposition:
         if not truths:
-            return Truth(z3.BoolVal(False), z3.BoolVal(True))
-        if len(truths) == 1:
-            return truths[0]
-        return self._named(
-            ("any", tuple((p.holds.get_id(), p.fails.get_id()) for p in truths)),
-            lambda: (z3.Or([p.holds for p in truths]), z3.And([p.fails for p in truths])),
-        )
+            return Proposition(z3.BoolVal(False), z3.BoolVal(True))
+        return truths[0] if len(truths) == 1 else self._joined(truths, False)
 
     # --- what can be together ---
     def close(self) -> None:
@@ -267,10 +271,7 @@ class Logic:
                     known, value = self.fact(name, role)
                     body = self.vocabulary.facts[name]
                     code = body.encode(wanted) if not isinstance(wanted, float) else wanted
-                    same = value == (
-                        bool(code) if body.kind == "yes_no" else int(code) if body.kind == "one_of" else _number(code)
-                    )
-                    self.solver.add(z3.Implies(truth.holds, z3.And(known, same)))
+                    self.solver.add(z3.Implies(truth.holds, z3.And(known, value == _term(body.kind, code))))
         self._calendar()
 
     def _calendar(self) -> None:
@@ -338,6 +339,15 @@ class Logic:
 
 def _number(value: float):
     return z3.RealVal(repr(round(float(value), 4)))
+
+
+def _term(kind: str, number: float):
+    """A number of the fact table as a constant of its fact's sort."""
+    if kind == "yes_no":
+        return z3.BoolVal(bool(number))
+    if kind in ("integer", "one_of", "text") and float(number).is_integer():
+        return z3.IntVal(int(number))
+    return _number(number)
 
 
 def days_of(vocabulary: Vocabulary, profiles) -> list[Day]:

@@ -20,7 +20,7 @@ from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Effective, Logic, days_of
 from hiveweek.problems import InputProblems
-from hiveweek.rules.model import LimitRef, Prohibition, Rule, RuleSet, limit_names, refs
+from hiveweek.rules.model import Prohibition, Rule, RuleSet, limit_names, refs
 
 KINDS = {
     "never": "can never fire",
@@ -423,8 +423,10 @@ class Prover:
                             if item.roles
                             else z3.Xor(
                                 *(
-                                    self._forced(item.when, name, forced, ruleset, findings).holds
-                                    for forced in (True, False)
+                                    self.logic.condition(
+                                        item.when, ruleset.limits, findings, forced={name: holds}
+                                    ).holds
+                                    for holds in (True, False)
                                 )
                             )
                         )
@@ -439,37 +441,6 @@ class Prover:
         """What a condition says in the solver: the same for profiles that share it."""
         truth = self.logic.condition(condition, ruleset.limits, findings)
         return truth.holds.get_id(), truth.fails.get_id()
-
-    def _forced(self, node, name, forced, ruleset, findings):
-        from hiveweek.authoring.logic import Truth
-        from hiveweek.rules.model import All, Any, Not, NotTrue
-
-        def replace(n):
-            if isinstance(n, (All, Any)):
-                return type(n)(tuple(replace(p) for p in n.parts))
-            if isinstance(n, (Not, NotTrue)):
-                return type(n)(replace(n.part))
-            right = getattr(n, "right", None)
-            if isinstance(right, LimitRef) and right.name == name:
-                return _Constant(forced)
-            return n
-
-        def build(n) -> Truth:
-            if isinstance(n, _Constant):
-                return Truth(z3.BoolVal(n.value), z3.BoolVal(not n.value))
-            if isinstance(n, Not):
-                inner = build(n.part)
-                return Truth(inner.fails, inner.holds)
-            if isinstance(n, NotTrue):
-                inner = build(n.part)
-                return Truth(z3.Not(inner.holds), inner.holds)
-            if isinstance(n, (All, Any)):
-                parts = [build(p) for p in n.parts]
-                join, cut = (z3.And, z3.Or) if isinstance(n, All) else (z3.Or, z3.And)
-                return Truth(join([p.holds for p in parts]), cut([p.fails for p in parts]))
-            return self.logic.condition(n, ruleset.limits, findings)
-
-        return build(replace(node))
 
     def _idle_limits(self) -> None:
         for name, influences in sorted(self._influence.items()):
@@ -503,13 +474,6 @@ class Prover:
         except InputProblems:
             return False
         return all(found.inference.rules[rule].holds(0) for rule in rules)
-
-
-@dataclass(frozen=True)
-class _Constant:
-    """A comparison taken as true or false."""
-
-    value: bool
 
 
 def prove(

@@ -6,7 +6,10 @@ from collections.abc import Callable
 
 import numpy as np
 
-from hiveweek.facts.constraints import facts_of, truth
+from hiveweek.facts.constraints import facts_of
+from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.names import ExactColumns
+from hiveweek.language.truth import TRUE
 from hiveweek.vocabulary.model import Vocabulary
 
 ROUNDS = 4  # chains of implications are short; each round lets them grow by one
@@ -21,8 +24,9 @@ def contradictions(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) 
         Fact id to an array of floats, NaN where unknown; all of one day.
     """
     found = []
+    view = View(ExactColumns(column), {}, {})
     for row in vocabulary.implies:
-        holds, _ = truth(row["when"], column)
+        holds = evaluate(row["when"], view).point == TRUE
         if not holds.any():
             continue
         for fact, value in row["then"].items():
@@ -66,7 +70,7 @@ def imply(
     for _ in range(ROUNDS):
         changed = False
         for row in vocabulary.implies:
-            holds, _ = truth(row["when"], column)
+            holds = evaluate(row["when"], View(ExactColumns(column), {}, {})).point == TRUE
             if not holds.any():
                 continue
             premises = facts_of(row["when"])

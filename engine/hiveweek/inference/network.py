@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from hiveweek.language.leaves import number_of, wanted_by
 from hiveweek.language.terms import (
     LEAVES,
     TURNED,
@@ -19,7 +20,6 @@ from hiveweek.language.terms import (
     Compare,
     Flag,
     Known,
-    LimitRef,
     Member,
     Not,
     NotTrue,
@@ -145,7 +145,7 @@ def _top(network: Network, name: str, condition) -> Child | None:
 
 def _carried(network: Network, name: str, condition) -> bool:
     """Whether the library takes every number of a condition, and every finding it reads is carried as well."""
-    unwritten = [x for leaf in leaves(condition) for x in _numbers(network, leaf) if not writable(x)]
+    unwritten = [x for leaf in leaves(condition) for x in wanted_by(leaf, network._limits) if not writable(x)]
     if unwritten:
         network.cannot[name] = f"the library reads no number like {unwritten[0]!r}"
         return False
@@ -160,20 +160,10 @@ def writable(number: float) -> bool:
     return math.isfinite(number) and "e" not in repr(float(number))
 
 
-def _numbers(network: Network, leaf) -> tuple[float, ...]:
-    """Return the numbers a leaf compares with."""
-    if isinstance(leaf, Member):
-        return leaf.values
-    if isinstance(leaf, Compare) and not isinstance(leaf.right, Ref):
-        return (_right(network, leaf),)
-    return ()
-
-
 def _right(network: Network, leaf: Compare) -> float:
     """Return the number on the right of a comparison: a literal, or a limit's value."""
-    right = leaf.right
     # Adding zero makes a negative zero a plain one.
-    return float(network._limits[right.name].value if isinstance(right, LimitRef) else right) + 0.0
+    return float(number_of(leaf.right, network._limits)) + 0.0
 
 
 def _combine(network: Network, kind: str, children) -> Child:

@@ -10,10 +10,24 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 
-from hiveweek.language.terms import OPERATORS, All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Place, Ref
+from hiveweek.language.names import NamedFact, NamedFacts
+from hiveweek.language.terms import (
+    FINDING,
+    OPERATORS,
+    All,
+    Any,
+    Compare,
+    Flag,
+    Known,
+    Limit,
+    LimitRef,
+    Member,
+    Not,
+    Place,
+    Ref,
+)
 from hiveweek.problems import Problem, nearest
 from hiveweek.shapes.marked_yaml import Document
-from hiveweek.vocabulary.model import Fact, Vocabulary
 
 _TOKEN = re.compile(
     r"\s*(?:(?P<op><=|>=|==|!=|<|>)|(?P<mark>[\[\],])|(?P<number>[-+]?\d+(?:\.\d+)?(?![\w.-]))"
@@ -43,7 +57,7 @@ class Scope:
         Roles of a two-hive rule; empty for one hive.
     """
 
-    vocabulary: Vocabulary
+    vocabulary: NamedFacts
     limits: dict[str, Limit] = field(default_factory=dict)
     findings: set[str] = field(default_factory=set)
     roles: tuple[str, ...] = ()
@@ -127,11 +141,11 @@ def parse_text(text: str, scope: Scope, place: Place | None = None):
     return _compare(left, fact, rest[0], rest[1], scope, text, place)
 
 
-def _article(fact: Fact) -> str:
+def _article(fact: NamedFact) -> str:
     return {"one_of": "one of " + ", ".join(fact.values), "text": "a text", "date": "a date"}.get(fact.kind, "a number")
 
 
-def _example(fact: Fact) -> str:
+def _example(fact: NamedFact) -> str:
     if fact.kind == "one_of":
         return f"== {fact.values[0]}"
     return "is known" if fact.kind in ("date", "text") else f"< {fact.high if fact.high is not None else 10:g}"
@@ -144,7 +158,7 @@ def _ref(token: _Token, scope: Scope) -> Ref:
     if scope.roles:
         if head in scope.roles:
             role, text = head, tail
-        elif text.startswith("finding.") or (text in facts and not facts[text].shared):
+        elif text.startswith(FINDING) or (text in facts and not facts[text].shared):
             raise Mistake(
                 token.at,
                 "no-role",
@@ -153,8 +167,8 @@ def _ref(token: _Token, scope: Scope) -> Ref:
             )
         else:
             role = scope.roles[0]
-    if text.startswith("finding."):
-        name = text[len("finding.") :]
+    if text.startswith(FINDING):
+        name = text[len(FINDING) :]
         if name not in scope.findings:
             raise Mistake(token.at, "unknown-finding", f"no rule gives 'finding.{name}'{nearest(name, scope.findings)}")
         return Ref(text, role)
@@ -163,7 +177,7 @@ def _ref(token: _Token, scope: Scope) -> Ref:
     return Ref(text, role)
 
 
-def _literal(token: _Token, fact: Fact) -> float:
+def _literal(token: _Token, fact: NamedFact) -> float:
     text = token.text.strip("\"'") if token.kind == "quoted" else token.text
     if fact.kind in ("number", "integer"):
         if token.kind != "number":

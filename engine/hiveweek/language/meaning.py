@@ -10,7 +10,20 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtr
 
-from hiveweek.language.terms import LEAVES, OPERATORS, All, Any, Compare, Flag, Known, LimitRef, Not, NotTrue, Ref
+from hiveweek.language.leaves import met, number_of, wanted_by
+from hiveweek.language.names import Columns
+from hiveweek.language.terms import (
+    LEAVES,
+    OPERATORS,
+    All,
+    Any,
+    Compare,
+    Flag,
+    Known,
+    Not,
+    NotTrue,
+    Ref,
+)
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Outcome, chance_given
 
 _Z95 = 1.959963984540054
@@ -21,8 +34,8 @@ class View:
 
     Parameters
     ----------
-    table : FactTable
-        The facts.
+    table : Columns
+        The facts: a fact table, or ``ExactColumns`` where there are plain values only.
     findings : dict of str to Outcome
         Findings of earlier layers, by name without prefix.
     limits : dict of str to Limit
@@ -33,7 +46,7 @@ class View:
         Which hives take each role.
     """
 
-    def __init__(self, table, findings, limits, roles=(), rows=None, columns=None):
+    def __init__(self, table: Columns, findings, limits, roles=(), rows=None, columns=None):
         self.table = table
         self.findings = findings
         self.limits = limits
@@ -121,12 +134,8 @@ def _leaf(condition, view: View) -> Outcome:
     unknown = np.isnan(value)
     if isinstance(condition, Known):
         return Outcome.exactly(np.where(unknown != condition.known, TRUE, FALSE))
-    if isinstance(condition, Flag):
-        return Outcome.exactly(np.where(unknown, UNDECIDED, np.where(value > 0.5, TRUE, FALSE)))
-    hit = value == condition.values[0]
-    for wanted in condition.values[1:]:
-        hit = hit | (value == wanted)
-    return Outcome.exactly(np.where(unknown, UNDECIDED, np.where(hit != condition.negated, TRUE, FALSE)))
+    hit = met(condition, value, wanted_by(condition, view.limits))
+    return Outcome.exactly(np.where(unknown, UNDECIDED, np.where(hit, TRUE, FALSE)))
 
 
 def _together(truths, combine, all_of) -> Outcome:
@@ -152,11 +161,10 @@ def _compare(condition: Compare, view: View) -> Outcome:
     if isinstance(right, Ref):
         r_value, r_low, r_high, r_exact = view.fact(right)
     else:
-        number = view.limits[right.name].value if isinstance(right, LimitRef) else right
-        r_value = r_low = r_high = np.float64(number)
+        r_value = r_low = r_high = np.float64(number_of(right, view.limits))
         r_exact = True
     unknown = np.isnan(value) | np.isnan(r_value)
-    point = np.where(unknown, UNDECIDED, np.where(OPERATORS[condition.op](value, r_value), TRUE, FALSE))
+    point = np.where(unknown, UNDECIDED, np.where(met(condition, value, (r_value,)), TRUE, FALSE))
     if exact and r_exact:
         return Outcome.exactly(point)
     op = condition.op
@@ -169,12 +177,20 @@ def _compare(condition: Compare, view: View) -> Outcome:
         apart = (high < r_low) | (low > r_high)
         surely, surely_not = (same, apart) if op == "==" else (apart, same)
     firm = np.where(unknown, UNDECIDED, np.where(surely, TRUE, np.where(surely_not, FALSE, UNDECIDED)))
-    chance = _chance(op, (value, low, high), (r_value, r_low, r_high))
+    chance = chance_of(op, (value, low, high), (r_value, r_low, r_high))
     return Outcome(point, firm, chance_given(point, firm, chance))
 
 
-def _chance(op, left, right):
-    """Chance that a comparison holds: the gap between the two values against the spread on the sides that face it."""
+def chance_of(op, left, right):
+    """Return the chance that a comparison holds: the gap of the two values against the spread on the sides that face it.
+
+    Parameters
+    ----------
+    op : str
+        The operator.
+    left, right : tuple of ndarray of float
+        Value, low and high of each side; all three the same where it is exact.
+    """
     value, low, high = left
     r_value, r_low, r_high = right
     gap = r_value - value

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.leaves import met, number_of, wanted_by
+from hiveweek.language.meaning import View, chance_of, evaluate
+from hiveweek.language.terms import All, Any, Compare, Known, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, Rule
+from hiveweek.rules.model import Rule
 
 MOST = 32  # sets kept at each step, smallest first
-Z95 = 1.959963984540054  # an interval of 95 % is this many spreads to each side
 KNOWN, HOLDS, FAILS = "known", "holds", "fails"
 
 
@@ -66,15 +67,7 @@ class Deciding:
     def cell(self, condition, where: dict, roles: tuple) -> tuple[int, int]:
         """Return (point, firm) of a condition at a hive or pair, as values of ``Truth``."""
         if roles:
-            view = View(
-                self.table,
-                self.inference.findings,
-                self.limits,
-                roles,
-                np.array([where[roles[0]]]),
-                np.array([where[roles[1]]]),
-            )
-            point, firm, _ = evaluate(condition, view).at(0, 0)
+            point, firm, _ = self.inference.holds(condition, *(where[role] for role in roles), roles=roles)
             return point, firm
         found = self._cells.get(id(condition))
         if found is None:
@@ -261,38 +254,14 @@ class Deciding:
         total = 0.0
         for word, share in shares.items():
             plain = {"true": True, "false": False}.get(word, word) if fact.kind == "yes_no" else word
-            if holds(leaf, fact.encode(plain)) == opening.wanted:
+            if met(leaf, fact.encode(plain), wanted_by(leaf, self.limits)) == opening.wanted:
                 total += share
         return total
 
     def _within(self, leaf, wanted, column, hive) -> float:
-        number = self.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
-        value, low, high = column.value[hive], column.low[hive], column.high[hive]
-        side = (high - value) if number > value else (value - low)
-        spread = side / Z95
-        if spread <= 0:
-            below = 1.0 if number > value else 0.0
-        else:
-            below = 0.5 * (1.0 + math.erf((number - value) / spread / math.sqrt(2)))
-        true = below if leaf.op in ("<", "<=") else (1.0 - below if leaf.op in (">", ">=") else float(leaf.op == "!="))
+        number = number_of(leaf.right, self.limits)
+        true = float(chance_of(leaf.op, (column.value[hive], column.low[hive], column.high[hive]), (number,) * 3))
         return true if wanted else 1.0 - true
-
-
-def holds(leaf, number: float) -> bool:
-    """Whether a leaf without a limit holds for one encoded value."""
-    if isinstance(leaf, Flag):
-        return number > 0.5
-    if isinstance(leaf, Member):
-        return (number in leaf.values) != leaf.negated
-    right = leaf.right
-    return {
-        "<": number < right,
-        "<=": number <= right,
-        ">": number > right,
-        ">=": number >= right,
-        "==": number == right,
-        "!=": number != right,
-    }[leaf.op]
 
 
 def cross(options: list[list[frozenset]]) -> list[frozenset]:

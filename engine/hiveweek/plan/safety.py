@@ -11,6 +11,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 
+from hiveweek.language.leaves import number_of
 from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import HOLDS, KNOWN, Deciding, Opening
 from hiveweek.plan.words import Filler
@@ -222,9 +223,7 @@ class Safety:
             return {"dry": True} if wanted == (word == "dry") else None
         if not word or not isinstance(leaf, Compare) or isinstance(leaf.right, Ref):
             return None
-        number = (
-            self.inference.ruleset.limits[leaf.right.name].value if isinstance(leaf.right, LimitRef) else leaf.right
-        )
+        number = number_of(leaf.right, self.inference.ruleset.limits)
         upper = (leaf.op in ("<", "<=")) == opening.wanted
         if leaf.op in ("==", "!="):
             return None

@@ -6,6 +6,7 @@ The vocabulary's own lists (constraints, implications) and the rules are written
 from __future__ import annotations
 
 import operator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from hiveweek.problems import Place
@@ -89,7 +90,7 @@ class Compare:
 
     left: Ref
     op: str
-    right: object
+    right: float | LimitRef | Ref
     text: str = ""
     place: Place = field(default_factory=Place, compare=False)
 
@@ -128,36 +129,38 @@ class Flag:
 class All:
     """Every part holds."""
 
-    parts: tuple = ()
+    parts: tuple[Condition, ...] = ()
 
 
 @dataclass(frozen=True)
 class Any:
     """At least one part holds."""
 
-    parts: tuple = ()
+    parts: tuple[Condition, ...] = ()
 
 
 @dataclass(frozen=True)
 class Not:
     """The part does not hold."""
 
-    part: object = None
+    part: Condition
 
 
 @dataclass(frozen=True)
 class NotTrue:
     """The part is not known to hold: true where it is false or undecided (``unless``). Two-valued."""
 
-    part: object = None
+    part: Condition
 
 
 LEAVES = (Compare, Member, Known, Flag)
+Leaf = Compare | Member | Known | Flag
+Condition = Leaf | All | Any | Not | NotTrue
 
 
-def leaves(condition):
+def leaves(condition: Condition) -> Iterator[Leaf]:
     """Yield every leaf of a condition, left to right."""
-    stack = [condition]
+    stack: list[Condition] = [condition]
     while stack:
         node = stack.pop()
         if isinstance(node, LEAVES):
@@ -168,7 +171,7 @@ def leaves(condition):
             stack.append(node.part)
 
 
-def refs(condition):
+def refs(condition: Condition) -> Iterator[Ref]:
     """Yield every Ref a condition reads, with repeats."""
     for leaf in leaves(condition):
         yield leaf.left
@@ -177,7 +180,7 @@ def refs(condition):
             yield right
 
 
-def limit_names(condition):
+def limit_names(condition: Condition) -> Iterator[str]:
     """Yield every limit a condition compares with."""
     for leaf in leaves(condition):
         right = getattr(leaf, "right", None)

@@ -13,6 +13,7 @@ from hiveweek.language.terms import (
     All,
     Any,
     Compare,
+    Condition,
     Flag,
     Known,
     Limit,
@@ -32,6 +33,7 @@ __all__ = [
     "All",
     "Any",
     "Compare",
+    "Condition",
     "Deadline",
     "Flag",
     "Known",
@@ -105,7 +107,7 @@ class Rule:
 
     id: str
     topic: str
-    when: object
+    when: Condition
     advise: str | None = None
     finding: str | None = None
     reach: str = "hive"
@@ -158,7 +160,7 @@ class Prohibition:
 
     id: str
     never: tuple[Target, ...]
-    when: object
+    when: Condition
     effect: str
     first: tuple[str, ...] = ()
     if_unknown: str = "pass"
@@ -169,7 +171,7 @@ class Prohibition:
     source: tuple[str, ...] = ()
     roles: tuple[str, ...] = ()
     spares: tuple[str, ...] = ()
-    spares_where: object = None
+    spares_where: Condition | None = None
     spares_say: str = ""
     place: Place = field(default_factory=Place, compare=False)
 

@@ -6,6 +6,7 @@ import dataclasses
 import re
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 from hiveweek import climate, rules
 from hiveweek.authoring.cases import Runner
@@ -88,7 +89,7 @@ class Book:
 
     def data(self) -> dict:
         """Return everything the templates show, as plain values."""
-        found = {
+        found: dict[str, Any] = {
             "profile": self.profile,
             "files": self.ruleset.versions,
             "topics": [self._topic(name) for name in self._topics()],
@@ -182,7 +183,7 @@ class Book:
             "anchor": rule.id.replace(".", "-"),
             "finding": rule.finding,
             "action": rule.advise,
-            "title": upper_first(action.label) if action else upper_first(rule.finding.replace("-", " ")),
+            "title": upper_first(action.label if action else (rule.finding or "").replace("-", " ")),
             "when": holds,
             "unless": blocks,
             "because": self.wording.template(rule.because),
@@ -208,7 +209,7 @@ class Book:
             if rule.prefer
             else ""
         )
-        return f"concerns two hives of the yard, {plain(rule.roles[0])} and {plain(rule.roles[1])}; said at the {plain(rule.at)} one{best}"
+        return f"concerns two hives of the yard, {plain(rule.roles[0])} and {plain(rule.roles[1])}; said at the {plain(rule.at or '')} one{best}"
 
     def _deadline(self, rule: Rule) -> str:
         by = rule.by
@@ -448,17 +449,19 @@ def cases_by_rule(folder: Path | None = None) -> dict[str, list[dict]]:
             if isinstance(case.get("rule"), str):
                 expected[case["rule"]] = []
             for hive in [case, *(h for h in case.get("hives") or () if isinstance(h, dict))]:
-                expect = hive.get("expect") if isinstance(hive.get("expect"), dict) else {}
+                expect = hive.get("expect")
+                if not isinstance(expect, dict):
+                    continue
                 for key, said in words.items():
                     for rule in expect.get(key) or ():
                         expected.setdefault(rule, []).append(said)
             line, _ = document.place(("cases", index))
-            for rule, said in expected.items():
+            for rule, kinds in expected.items():
                 found.setdefault(rule, []).append(
                     {
                         "title": str(case.get("scenario", "")),
                         "place": f"{document.name}:{line}",
-                        "says": ", ".join(dict.fromkeys(said)),
+                        "says": ", ".join(dict.fromkeys(kinds)),
                     }
                 )
     return found

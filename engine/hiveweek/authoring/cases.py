@@ -38,12 +38,12 @@ class Result:
 
 def find(paths: Iterable[Path | str] = ()) -> list[Path]:
     """Return case and scenario files under paths; without any, all that ship."""
-    paths = [Path(p) for p in paths]
-    if not paths:
+    given = [Path(p) for p in paths]
+    if not given:
         root = content.root()
         return sorted((root / "rulesets").rglob("*.cases.yaml")) + sorted((root / "scenarios").glob("*.yaml"))
     found: list[Path] = []
-    for path in paths:
+    for path in given:
         found += sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
     return found
 

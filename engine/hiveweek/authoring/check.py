@@ -58,9 +58,9 @@ def check(paths: Iterable[Path | str] = ()) -> list[Finding]:
     paths : iterable of Path
         Overlays of an author, or a whole ``rulesets`` folder that replaces the shipped one.
     """
-    paths = [Path(p) for p in paths]
-    folder = next((p for p in paths if (p / "base").is_dir()), None)
-    extra = [p for p in paths if p != folder]
+    given = [Path(p) for p in paths]
+    folder = next((p for p in given if (p / "base").is_dir()), None)
+    extra = [p for p in given if p != folder]
     try:
         words = vocabulary.load()
     except InputProblems as error:

@@ -11,7 +11,7 @@ from hiveweek.authoring.cases import Result
 from hiveweek.inference.columnar import Inference
 from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.truth import FALSE, TRUE
-from hiveweek.rules.model import Compare, LimitRef, leaves
+from hiveweek.rules.model import Compare, Limit, LimitRef, leaves
 
 
 @dataclass
@@ -94,7 +94,7 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
                 coverage.met.add(f"overlay entry {rule.layer}: {rule.id}")
         if np.any(outcome.point == FALSE):
             coverage.met.add(f"rule {rule.id} does not fire")
-        roles = (rule.at, rule.partner) if rule.roles else ()
+        roles = rule.roles and (str(rule.at), str(rule.partner))
         view = View(inference.table, inference.findings, ruleset.limits, roles)
         apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
         for leaf in leaves(rule.when):
@@ -104,7 +104,7 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
             if np.any(point == FALSE):
                 coverage.met.add(f"{rule.id}: {leaf.text} fails")
             if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef):
-                _sides(coverage, leaf, view, ruleset, apart)
+                _sides(coverage, leaf, ruleset.limits[leaf.right.name], view, apart)
     for prohibition in ruleset.prohibitions.values():
         roles = prohibition.roles
         view = View(inference.table, inference.findings, ruleset.limits, roles)
@@ -116,8 +116,7 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
             coverage.met.add(f"prohibition {prohibition.id} does not hold")
 
 
-def _sides(coverage: Coverage, leaf: Compare, view: View, ruleset, apart) -> None:
-    limit = ruleset.limits[leaf.right.name]
+def _sides(coverage: Coverage, leaf: Compare, limit: Limit, view: View, apart: np.ndarray) -> None:
     value = np.broadcast_to(view.fact(leaf.left)[0], apart.shape)[apart]
     at_or_above = value >= limit.value if leaf.op in ("<", ">=") else value > limit.value
     reached = False

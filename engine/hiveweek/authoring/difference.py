@@ -101,7 +101,7 @@ def _plain(item):
 
 
 def _limits_read(item) -> set[str]:
-    names = set()
+    names: set[str] = set()
     texts = [getattr(item, key, None) or "" for key in ("because", "safety", "amount", "check")]
     for condition in [item.when] if hasattr(item, "when") else [bar[0] for bar in item.bars]:
         names.update(limit_names(condition))
@@ -114,14 +114,12 @@ def _limits_read(item) -> set[str]:
 def _spread(found: Difference) -> None:
     """Follow findings: what reads a finding of a concerned rule is concerned too."""
     found.concerned = set(found.edited)
-    every = {**found.before.rules, **found.after.rules}
     while True:
-        findings = {FINDING + every[name].finding for name in found.concerned if every[name].finding}
-        findings |= {
-            FINDING + rules[name].finding
+        findings = {
+            FINDING + given
             for rules in (found.before.rules, found.after.rules)
             for name in found.concerned
-            if name in rules and rules[name].finding
+            if name in rules and (given := rules[name].finding)
         }
         more = {
             name
@@ -148,9 +146,9 @@ def reduced(ruleset: RuleSet, difference: Difference) -> RuleSet:
         name: ruleset.prohibitions[name] for name in difference.prohibitions if name in ruleset.prohibitions
     }
     options = {name: ruleset.options[name] for name in difference.options if name in ruleset.options}
-    conditions = [item.when for item in [*rules.values(), *prohibitions.values()]] + [
-        bar[0] for o in options.values() for bar in o.bars
-    ]
+    conditions = [rule.when for rule in rules.values()]
+    conditions += [prohibition.when for prohibition in prohibitions.values()]
+    conditions += [bar[0] for option in options.values() for bar in option.bars]
     waiting = {ref.name[len(FINDING) :] for condition in conditions for ref in refs(condition) if ref.is_finding}
     waiting |= {rule.finding for rule in rules.values() if rule.finding}
     seen: set[str] = set()
@@ -184,7 +182,8 @@ class Screen:
         for name in self.difference.concerned:
             old, new = before.rules.get(name), after.rules.get(name)
             if old is None or new is None:
-                if np.any((old or new).point != FALSE) or self._doubtful(old or new):
+                only = old or new
+                if only is not None and (np.any(only.point != FALSE) or self._doubtful(only)):
                     return True
             elif not _same(old, new) or (name in self.difference.edited and np.any(new.point != FALSE)):
                 return True

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from hiveweek.authoring.judging import judge
 from hiveweek.authoring.normal import load as load_normal
 from hiveweek.authoring.yards import random_yard
 from hiveweek.climate import weather as weather_room
+from hiveweek.climate.profiles import Profile
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference.columnar import infer
 from hiveweek.plan.answer import profile_of
@@ -105,11 +107,13 @@ class Impact:
         self.all_chosen = profiles is None
         self.one_table = before.words == after.words
         self.report = Report(profiles=self.chosen)
-        self._screens: dict[tuple, Screen | None] = {}
+        self._screens: dict[tuple, tuple[Screen | None, Profile]] = {}
         self._seen: set[str] = set()
 
     # --- the two sides
-    def screen(self, profile, jurisdiction=None, overlays=()) -> Screen | None:
+    def screen(
+        self, profile: Profile, jurisdiction: str | None = None, overlays: Iterable[Path | str] = ()
+    ) -> Screen | None:
         """Return the screen of a profile's two rulesets; None where they answer alike."""
         key = (
             id(profile) if profile.id not in self.chosen else profile.id,

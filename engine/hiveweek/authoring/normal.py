@@ -6,10 +6,12 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from hiveweek import content
+from hiveweek.climate.profiles import Profile
 from hiveweek.colony import mites as mite_model
 from hiveweek.colony import population
 from hiveweek.colony.estimate import Estimate
@@ -92,6 +94,7 @@ def _check_colony(document, words: Vocabulary, problems: list[Problem]) -> None:
     for block in BLOCKS:
         if not isinstance(data.get(block), dict):
             problems.append(document.problem((), "missing-key", f"the file lacks '{block}'"))
+    blocks: list[tuple[tuple[str, ...], Any]]
     blocks = [((name,), data.get(name)) for name in ("equipment", "equipment_in_the_cold", "yard", "seen")]
     for name in ("by_brood", "by_forage"):
         blocks += [((name, key), body) for key, body in (data.get(name) or {}).items()]
@@ -165,7 +168,7 @@ class Colony:
 
     normal: Normal
     words: Vocabulary
-    profile: object
+    profile: Profile
     start: dt.date
     given: dict = field(default_factory=dict)
 
@@ -355,9 +358,8 @@ class Colony:
             self.honey_frames = min(room, self.honey_frames + parts["supers"]["frames_filled_a_week"])
         brood = self.words.facts["season.brood"].encode(self.season["season.brood"])
         laying = float(np.minimum(population.brood_share(np.array([brood])), 1.0)[0])
-        self.level = float(
-            mite_model.grow(Estimate(self.level, self.level, self.level), WEEK * laying, WEEK * (1 - laying)).value
-        )
+        level = np.array(self.level)
+        self.level = float(mite_model.grow(Estimate(level, level, level), WEEK * laying, WEEK * (1 - laying)).value)
         self.counters = {name: days + WEEK for name, days in self.counters.items()}
         self.season = self._season(date)
         if self.season["season.phase"] in self.normal.parts["frames"]["shut"]:

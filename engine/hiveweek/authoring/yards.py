@@ -84,7 +84,7 @@ def _random(fact: Fact, value, rng: np.random.Generator):
         return not value
     if fact.kind == "one_of":
         return fact.values[int(rng.integers(len(fact.values)))]
-    if fact.kind in ("number", "integer"):
+    if fact.kind in ("number", "integer") and fact.low is not None and fact.high is not None:
         middle = float(value) if value else fact.low + 0.05 * (fact.high - fact.low)
         drawn = min(max(middle * float(np.exp(rng.normal(0.0, 0.6))), fact.low), fact.high)
         return round(drawn) if fact.kind == "integer" else round(drawn, 1)

@@ -12,7 +12,6 @@ from hiveweek import climate, content, vocabulary
 from hiveweek.authoring import book, cases, check, merged, scaffold
 from hiveweek.cli.main import main
 from hiveweek.problems import InputProblems
-from hiveweek.rules import schema
 
 BAD = Path(__file__).parent / "bad"
 
@@ -31,19 +30,6 @@ def copied(tmp_path_factory):
 
 
 # --- schemas and SARIF
-@pytest.mark.parametrize("kind", sorted(schema.SCHEMAS))
-def test_the_schema_files_are_current(kind):
-    assert (schema.FOLDER / f"{kind}.schema.json").read_text(encoding="utf-8") == schema.text(kind), (
-        "python -m hiveweek.rules.schema"
-    )
-
-
-@pytest.mark.parametrize("kind", sorted(schema.SCHEMAS))
-def test_every_schema_is_a_schema(kind):
-    validator = schema.validator(kind)
-    type(validator).check_schema(validator.schema)
-
-
 def test_every_rule_file_names_its_schema():
     base = content.root() / "rulesets"
     for path in [

@@ -261,7 +261,7 @@ def test_profile_climate_and_place_are_part_of_the_key():
 
 
 def test_the_code_that_reads_is_part_of_the_key():
-    names = {path.name for path in kept.code("rules", "vocabulary")}
+    names = {path.name for path in kept.code("rules", "language", "shapes", "vocabulary")}
     assert {
         "parsing.py",
         "layering.py",
@@ -271,6 +271,7 @@ def test_the_code_that_reads_is_part_of_the_key():
         "loader.py",
         "marked_yaml.py",
         "kept.py",
+        "facts.schema.json",
     } <= names
 
 

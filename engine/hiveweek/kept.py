@@ -56,9 +56,13 @@ def key_of(words: Iterable, files: Iterable[Path]) -> str:
 
 
 def code(*rooms: str) -> list[Path]:
-    """Return the source files of some rooms of this package and of its root modules."""
+    """Return the source files of some rooms of this package and of its root modules, and the schemas they read by."""
     own = Path(__file__).resolve().parent
-    return sorted(own.glob("*.py")) + [path for room in rooms for path in sorted((own / room).glob("*.py"))]
+    return (
+        sorted(own.glob("*.py"))
+        + sorted(own.glob("schemas/*.json"))
+        + [path for room in rooms for path in sorted((own / room).glob("*.py"))]
+    )
 
 
 def kept(name: str, key: str, make: Callable[[], object]):

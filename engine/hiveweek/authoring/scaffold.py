@@ -12,8 +12,8 @@ from hiveweek import climate, content
 from hiveweek.authoring.cases import Runner
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.rules.reader import Library, read_library
-from hiveweek.rules.schema import FOLDER as SCHEMAS
-from hiveweek.rules.schema import NAME, RULE_ID
+from hiveweek.shapes import FOLDER as SCHEMAS
+from hiveweek.shapes.names import NAME, RULE_ID
 from hiveweek.vocabulary.model import Vocabulary
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"

@@ -9,10 +9,9 @@ from pathlib import Path
 
 from hiveweek import content
 from hiveweek.kept import code, kept, key_of
-from hiveweek.numbers import schema
 from hiveweek.numbers.store import Curve, Number, Numbers
 from hiveweek.problems import InputProblems, Place, Problem, nearest
-from hiveweek.shapes import marked_yaml, structure
+from hiveweek.shapes import marked_yaml, shape, structure
 from hiveweek.shapes.marked_yaml import Document
 
 ROOTS = ("season", "weather")  # a file each; limits stand with the rules that compare with them
@@ -73,7 +72,7 @@ def read_file(
     sources : container of str, optional
         Keys of the list of sources; without it they are not looked up.
     """
-    found = [*document.problems, *structure.check(document, schema.validator())]
+    found = [*document.problems, *shape("numbers").check(document)]
     if document.data is None and not found:
         found.append(document.problem((), "empty-file", "no number stands here"))
     problems += found

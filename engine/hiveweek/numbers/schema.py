@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cache
+from hiveweek.shapes.names import NAME
 
 STATUSES = ("seen", "seen-2nd", "memory", "calc", "derived", "judgement", "practice")
-NAME = r"^[a-z][a-z0-9_-]*$"
 
 SOURCE = {
     "description": "Where it was read: keys of vocabulary/sources.yaml, or common-practice where only practice tells.",
@@ -69,11 +68,3 @@ NUMBERS = {
         }
     },
 }
-
-
-@cache
-def validator():
-    """Return the validator of number files."""
-    from jsonschema import Draft202012Validator
-
-    return Draft202012Validator(NUMBERS)

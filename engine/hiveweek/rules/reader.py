@@ -14,9 +14,8 @@ from pathlib import Path
 from hiveweek import content
 from hiveweek.language.conditions import Scope
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules import schema
 from hiveweek.rules.model import Limit, Place
-from hiveweek.shapes import marked_yaml, structure
+from hiveweek.shapes import marked_yaml, shape, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -191,7 +190,7 @@ def _open(library: Library, path: Path, kind: str) -> Document:
     document = marked_yaml.read(path, name)
     library.problems += document.problems
     if document.data is not None:
-        found = structure.check(document, schema.validator(kind))
+        found = shape(kind).check(document)
         library.problems += found
         if not isinstance(document.data, dict):
             document.data = None

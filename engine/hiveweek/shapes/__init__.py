@@ -1,1 +1,5 @@
-"""Reading of content files: YAML with places, held against one JSON Schema a kind of file."""
+"""Reading of content files: YAML with places, held against the one JSON Schema of its kind of file."""
+
+from hiveweek.shapes.reading import FOLDER, Shape, reached, read, shape
+
+__all__ = ["FOLDER", "Shape", "reached", "read", "shape"]

@@ -1,38 +1,11 @@
-"""The shape of ruleset files, as JSON Schemas: the loader checks with them and editors complete and explain from them.
-
-``python -m hiveweek.rules.schema`` writes the files under ``schemas/``; a test holds them current.
-"""
+"""Schemas of rule files: topics, overlays, jurisdictions, prohibitions, treatment options."""
 
 from __future__ import annotations
 
-import json
-from functools import cache
-from pathlib import Path
+from hiveweek.numbers.schema import NUMBERS, ROW, SOURCE, STATUS
+from hiveweek.shapes.names import NAME, RULE_ID
+from upkeep.schemas.parts import CONDITION, DRAFT
 
-from hiveweek.numbers.schema import NAME, NUMBERS, ROW, SOURCE, STATUS
-
-FOLDER = Path(__file__).resolve().parent.parent / "schemas"
-
-RULE_ID = r"^[a-z][a-z0-9_-]*\.[a-z0-9][a-z0-9-]*$"
-
-CONDITION = {
-    "description": "fact OP value | fact in [..] | fact is known | a yes/no fact | finding.name; with all / any / not around it.",
-    "anyOf": [
-        {"type": "string", "minLength": 1},
-        {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
-        {
-            "type": "object",
-            "minProperties": 1,
-            "maxProperties": 1,
-            "additionalProperties": False,
-            "properties": {
-                "all": {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
-                "any": {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}},
-                "not": {"$ref": "#/$defs/condition"},
-            },
-        },
-    ],
-}
 STAKES = {
     "type": "object",
     "additionalProperties": False,
@@ -130,7 +103,7 @@ LIMITS = {
 
 def _top(title: str, body: dict) -> dict:
     return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$schema": DRAFT,
         "title": title,
         **body,
         "$defs": {"condition": CONDITION, "rule": RULE},
@@ -363,32 +336,3 @@ SCHEMAS = {
     "treatments": TREATMENTS,
     "numbers": NUMBERS,
 }
-
-
-@cache
-def validator(kind: str):
-    """Return the validator of one kind of file."""
-    from jsonschema import Draft202012Validator
-
-    return Draft202012Validator(SCHEMAS[kind])
-
-
-def text(kind: str) -> str:
-    """Return a schema as the text of its file."""
-    return json.dumps(SCHEMAS[kind], indent=2, ensure_ascii=False) + "\n"
-
-
-def write() -> list[Path]:
-    """Write every schema file; return their paths."""
-    FOLDER.mkdir(exist_ok=True)
-    paths = []
-    for kind in SCHEMAS:
-        path = FOLDER / f"{kind}.schema.json"
-        path.write_text(text(kind), encoding="utf-8")
-        paths.append(path)
-    return paths
-
-
-if __name__ == "__main__":
-    for written in write():
-        print(written.name)

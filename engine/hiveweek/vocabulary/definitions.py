@@ -1,0 +1,110 @@
+"""The words at hand as definitions of JSON Schema: which facts, actions and events a file may name, and the values of facts.
+
+The schema files that editors get are written from the shipped vocabulary; a reader supplies these of the vocabulary at hand,
+so that a word counts as soon as it is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from hiveweek.vocabulary.events import EVENTS
+from hiveweek.vocabulary.model import Fact, Vocabulary
+
+DATE = {
+    "type": "string",
+    "pattern": r"^\d{4}-\d{2}-\d{2}$",
+    "description": "A date like 2026-02-10.",
+    "errorMessage": "a date like 2026-02-10",
+    "code": "no-such-date",
+}
+
+
+def names(**words: Iterable[str]) -> dict[str, dict]:
+    """Return the definitions of names: ``fact``, ``action``, ``kit``, ``act`` and ``event``, an enum each."""
+    found = {"event": {"enum": list(EVENTS), "noun": "event"}}
+    for kind, listed in words.items():
+        found[kind] = {"enum": sorted(listed), "noun": "piece of kit" if kind == "kit" else kind}
+    return found
+
+
+def definitions(words: Vocabulary) -> dict[str, dict]:
+    """Return the definitions that schemas of content files share.
+
+    Returns
+    -------
+    dict
+        Those of ``names``; ``phase`` and ``active``: an enum each. ``values``: a mapping of any facts; ``look``, ``yard`` and
+        ``yard_look``: of those that can be seen, that hold for a yard, or both (with their date). Each fact by its id: its
+        values.
+    """
+    facts = words.facts
+    return {
+        **names(fact=facts, action=words.actions, kit=words.kit, act=words.acts),
+        "phase": {"enum": _words(facts, "season.phase"), "noun": "phase"},
+        "active": {
+            "enum": [word for word in _words(facts, "mites.last_active") if word != "none"],
+            "noun": "active ingredient",
+        },
+        "values": _mapping(facts, "fact"),
+        "look": _dated(
+            [name for name in facts if _seen(facts[name])],
+            "fact that can be seen",
+            "what is worked out may stand under facts only",
+        ),
+        "yard": _mapping([name for name in facts if _of_yard(facts[name])], "fact of the yard", _YARD),
+        "yard_look": _dated(
+            [name for name in facts if _of_yard(facts[name]) and _seen(facts[name])],
+            "fact of the yard that can be seen",
+            _YARD,
+        ),
+        **{name: value(fact) for name, fact in facts.items()},
+    }
+
+
+_YARD = "facts of the apiary as a whole stand here, others belong to a hive"
+
+
+def _of_yard(fact: Fact) -> bool:
+    return fact.scope == "apiary"
+
+
+def _seen(fact: Fact) -> bool:
+    return fact.comes_from != "computed"
+
+
+def _words(facts: dict[str, Fact], name: str) -> list[str]:
+    return list(facts[name].values) if name in facts else []
+
+
+def _mapping(names, noun: str, hint: str = "") -> dict:
+    found = {
+        "type": ["object", "null"],
+        "additionalProperties": False,
+        "properties": {name: {"$ref": f"#/$defs/{name}"} for name in names},
+        "noun": noun,
+    }
+    return {**found, "errorMessage": hint} if hint else found
+
+
+def _dated(names, noun: str, hint: str) -> dict:
+    found = _mapping(names, noun, hint)
+    own = {"date": DATE, "note": {"type": ["string", "null"]}}
+    return {**found, "type": "object", "properties": {**own, **found["properties"]}, "required": ["date"]}
+
+
+def value(fact: Fact) -> dict:
+    """Return the schema of one fact's value; null says that it is not known."""
+    said = {"description": f"{fact.label}. {fact.how}." + (f" Unit: {fact.unit}." if fact.unit else "")}
+    if fact.unit:
+        said["unit"] = fact.unit
+    if fact.kind in ("number", "integer"):
+        span = {key: end for key, end in (("minimum", fact.low), ("maximum", fact.high)) if end is not None}
+        return {"type": [fact.kind, "null"], **span, **said}
+    if fact.kind == "yes_no":
+        return {"type": ["boolean", "null"], **said}
+    if fact.kind == "one_of":
+        return {"enum": [*fact.values, None], **said}
+    if fact.kind == "date":
+        return {**DATE, "type": ["string", "null"], **said}
+    return {"type": ["string", "null"], **said}

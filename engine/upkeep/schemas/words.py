@@ -1,0 +1,207 @@
+"""Schemas of the vocabulary: facts, actions, acts, kit, sources, implications, constraints."""
+
+from __future__ import annotations
+
+from hiveweek.numbers.schema import STATUS
+from hiveweek.vocabulary.loader import ACT_SIGNS, DAY, DRY_HOURS, FACT_SCOPES, KINDS, OPENS, ORIGINS, SCOPES
+from upkeep.schemas.parts import (
+    IF_CONDITION,
+    NOTE,
+    NUMBER,
+    TEXT,
+    WORDS,
+    block,
+    file,
+    mapping,
+    names,
+    ref,
+    rows,
+    shape,
+)
+
+GRADES = ["law", "label", "peer-reviewed", "standard", "institution", "association", "practice"]
+
+
+def _no(said: str) -> dict:
+    return {"not": {}, "errorMessage": said}
+
+
+def _is(key: str, *words: str) -> dict:
+    return {"properties": {key: {"enum": list(words)}}, "required": [key]}
+
+
+SCOPE = {
+    "enum": list(FACT_SCOPES),
+    "description": "Whose it is: each hive's own; the apiary's, stated once; given by the calendar; counted over the hives. "
+    "At the top of a file: of every fact that has none.",
+}
+FACT = {
+    **shape(
+        {
+            "kind": {"enum": list(KINDS), "description": "What kind of value it takes."},
+            "unit": {**TEXT, "description": "Unit of a number."},
+            "values": {**WORDS, "minItems": 2, "description": "Words of a one_of, in order."},
+            "low": {**NUMBER, "description": "Lowest value that is no slip of the pen."},
+            "high": {**NUMBER, "description": "Highest value that is no slip of the pen."},
+            "comes_from": {"enum": list(ORIGINS), "description": "Seen, set once, of the place, or worked out."},
+            "keeps": {
+                "type": "integer",
+                "minimum": 0,
+                "description": "Days after which an observation no longer counts as known.",
+            },
+            "label": {**TEXT, "description": "What it is, for people."},
+            "how": {**TEXT, "description": "How to observe it, in one line."},
+            "note": TEXT,
+            "voided_by": names("act", description="Acts after which an older observation no longer counts."),
+            "observed_by": {
+                "type": "array",
+                "items": names("fact", minItems=1),
+                "description": "Sets of observations that would give it.",
+            },
+            "stands": {"type": "array", "description": "Values that count until the hive is cleared."},
+            "days_since": {
+                "type": "array",
+                "uniqueItems": True,
+                "items": {"anyOf": [{"const": "observed"}, ref("fact")]},
+                "description": "Counts days since these facts; 'observed' means any observed fact.",
+            },
+            "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
+            "scope": SCOPE,
+            "day": {"enum": [word for word in DAY if word], "description": "What of a single day it bounds."},
+            "needed_to_open": {"type": "boolean", "description": "A job that opens a hive needs it of its day."},
+            "until": ref("fact", description="The date fact that ends it."),
+            "groups": mapping(WORDS, description="Words of a one_of that belong together, by a name."),
+        },
+        ["kind", "comes_from", "label", "how"],
+    ),
+    "allOf": [
+        {
+            "if": _is("kind", "number"),
+            "then": {"required": ["unit"], "errorMessage": "a number has a unit"},
+        },
+        {
+            "if": _is("kind", "number", "integer"),
+            "then": {"required": ["low", "high"], "errorMessage": "a number lies in a range"},
+            "else": {"properties": dict.fromkeys(("unit", "low", "high"), _no("only numbers take unit, low and high"))},
+        },
+        {
+            "if": _is("kind", "one_of"),
+            "then": {"required": ["values"], "errorMessage": "name two or more"},
+            "else": {"properties": {"values": _no("only a one_of takes values")}},
+        },
+        {
+            "if": _is("comes_from", "observed"),
+            "then": {"required": ["keeps"], "errorMessage": "for how many days does an observation count"},
+            "else": {
+                "properties": {"keeps": _no("only what is observed keeps for some days; the rest counts until changed")}
+            },
+        },
+    ],
+}
+ACTION = shape(
+    {
+        "label": {**TEXT, "description": "What to do, for people."},
+        "opens": {"enum": list(OPENS), "description": "What it disturbs."},
+        "clashes": names(
+            "action", description="Actions that must not stand in the same week's plan for one hive; holds both ways."
+        ),
+        "observes": names("fact", description="What doing it tells."),
+        "uses": {**WORDS, "description": "Tags for prohibitions: smoke, medicine, acid, sugar, lift."},
+        "moves": {
+            **WORDS,
+            "description": "What goes from hive to hive, in or out: frames, bees, queen, honey, box, hive.",
+        },
+        "minutes": {**NUMBER, "minimum": 0, "description": "Usual time for one hive."},
+        "kit": names("kit"),
+        "scope": {"enum": list(SCOPES), "description": "apiary: done once for the whole yard."},
+        "dead_ok": {"type": "boolean", "description": "Makes sense at a hive whose colony is dead."},
+        "at_home": {"type": "boolean", "description": "Done away from the hives."},
+        "any_day": {"type": "boolean", "description": "Does not wait for a fit day, though it opens a hive."},
+        "dry_hour": {"enum": list(DRY_HOURS), "description": "What one dry hour of a week of rain is for."},
+        "treats": {"type": "boolean", "description": "Done with one of the treatments by active ingredient."},
+        "plans": ref("action", description="What it prepares where that cannot be done yet."),
+        "leaves_closed": {"type": "boolean", "description": "Says that nothing is worth opening a hive for."},
+        "safety": TEXT,
+        "note": TEXT,
+    },
+    ["label", "opens"],
+)
+_SIGN_KEYS = {"turns": ("to",), "event": ("to", "day"), "seen": ("to",)}
+SIGN = {
+    "description": "What in a hive's history says that the act was done.",
+    "anyOf": [
+        shape(
+            {
+                kind: ref("fact"),
+                **{
+                    key: ref("fact") if key == "day" else {"type": "array", "minItems": 1}
+                    for key in _SIGN_KEYS.get(kind, ())
+                },
+            },
+            [kind, *_SIGN_KEYS.get(kind, ())],
+        )
+        for kind in ACT_SIGNS
+    ],
+}
+ACT = shape(
+    {
+        "label": TEXT,
+        "same_day": {
+            "enum": ["voids", "counts"],
+            "description": "voids: what was seen on the day itself was seen before the act.",
+        },
+        "signs": rows(SIGN, minItems=1),
+    },
+    ["label", "signs"],
+)
+SOURCE_ROW = shape(
+    {
+        "cite": {**TEXT, "description": "Author, year, title, publisher."},
+        "where": {**TEXT, "description": "Where it can be read."},
+        "note": TEXT,
+        "grade": {"enum": GRADES},
+        "status": STATUS,
+    },
+    ["cite"],
+)
+
+
+def schemas(definitions: dict) -> dict[str, dict]:
+    """Return the schemas by kind."""
+    noted = {"id": TEXT, "note": {**TEXT, "description": "Why, for people."}}
+    return {
+        "facts": file(
+            "Facts of the vocabulary",
+            shape({"about": {"type": "object"}, "scope": SCOPE, "facts": mapping(FACT)}, ["facts"]),
+            definitions,
+        ),
+        "actions": block("Actions of the vocabulary", definitions, actions=mapping(ACTION)),
+        "acts": block("Acts that make older observations worthless", definitions, acts=mapping(ACT)),
+        "kit": file(
+            "What to carry to the hives",
+            shape(
+                {
+                    "about": {"type": "object"},
+                    "kit": mapping(TEXT),
+                    "left_at_home": mapping(
+                        names("kit"), propertyNames=ref("fact"), description="Kit left behind while a fact holds."
+                    ),
+                },
+                ["kit"],
+            ),
+            definitions,
+        ),
+        "sources": file("Where the figures were read", mapping(SOURCE_ROW, minProperties=1), definitions),
+        "implies": block(
+            "What an observation tells without being said",
+            definitions,
+            implies=rows(
+                shape({**noted, "note": NOTE, "when": IF_CONDITION, "then": ref("values")}, ["id", "when", "then"])
+            ),
+        ),
+        "constraints": block(
+            "What cannot be together",
+            definitions,
+            constraints=rows(shape({**noted, "holds": IF_CONDITION}, ["id", "holds", "note"])),
+        ),
+    }

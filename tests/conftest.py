@@ -3,13 +3,37 @@
 import atexit
 import os
 import shutil
+import sys
 import tempfile
 
+import hypothesis
 import pytest
 
 if "HIVEWEEK_CACHE" not in os.environ and "HIVEWEEK_NO_CACHE" not in os.environ:
     os.environ["HIVEWEEK_CACHE"] = tempfile.mkdtemp(prefix="hiveweek-")
     atexit.register(shutil.rmtree, os.environ["HIVEWEEK_CACHE"], True)
+
+if "MUTANT_UNDER_TEST" in os.environ:  # set by mutmut: the same examples for each fault, and none made smaller
+    hypothesis.settings.register_profile(
+        "mutants",
+        phases=(hypothesis.Phase.explicit, hypothesis.Phase.generate),
+        database=None,
+        derandomize=True,
+        deadline=None,
+    )
+    hypothesis.settings.load_profile("mutants")
+
+
+def pytest_sessionstart(session):
+    """Under mutmut, forget what the code without the fault had worked out before this process was forked."""
+    if "MUTANT_UNDER_TEST" not in os.environ:
+        return
+    tests = os.path.dirname(os.path.abspath(__file__))
+    for name, module in list(sys.modules.items()):
+        if name.startswith(("hiveweek.", "upkeep.")) or str(getattr(module, "__file__", "")).startswith(tests):
+            for held in list(vars(module).values()):
+                if hasattr(held, "cache_clear"):
+                    held.cache_clear()
 
 
 @pytest.fixture

@@ -1,0 +1,488 @@
+"""Strength, mites, damp, points and the usual year, worked a second time by hand, scipy or quadrature."""
+
+import datetime as dt
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import psychrolib
+import pytest
+import reference_colony as plain
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import integrate, stats
+
+from hiveweek.colony import damp, mites, points, population, strength, year
+from hiveweek.colony.estimate import Estimate
+
+NAN = math.nan
+WASH, SUGAR, GAS = 0, 1, 2
+psychrolib.SetUnitSystem(psychrolib.SI)
+
+
+def est(value, low, high):
+    return Estimate(*(np.array([float(x)]) for x in (value, low, high)))
+
+
+def parts(estimate):
+    return [float(np.ravel(part)[0]) for part in estimate]
+
+
+def same(mine, theirs, rel=1e-9):
+    assert mine == pytest.approx(theirs, rel=rel, abs=1e-9, nan_ok=True)
+
+
+def scaled(name, factor):
+    value, low, high = plain.band(name)
+    return [factor * value, factor * low, factor * high]
+
+
+# --- strength ---------------------------------------------------------------------------------------------------------
+@given(st.floats(0, 100), st.floats(1, 30))
+def test_frames_to_bees_brood_and_honey(frames, side):
+    value, low, high = plain.band("bees_per_dm2")
+    counted = 1.96 * plain.number("seam_count_sd")
+    middle = 2 * frames * side * value
+    down, up = math.hypot(counted, 1 - low / value), math.hypot(counted, high / value - 1)
+    same(parts(strength.bees(frames, side)), [middle, middle * (1 - down), middle * (1 + up)])
+    same(parts(strength.stores_from_frames(frames, side)), scaled("honey_per_dm2", frames * side))
+    brood = min(frames, 60)
+    same(
+        parts(strength.brood_cells(brood, side)),
+        scaled("brood_fill", 2 * brood * side * plain.number("worker_cells_per_dm2")),
+    )
+    same(
+        parts(strength.bees_mass_kg(est(frames, frames / 2, frames * 2))),
+        [frames * 0.115e-3, frames / 2 * 0.1e-3, frames * 2 * 0.13e-3],
+    )
+
+
+def test_covered_and_sealed_sides_are_summed_hive_by_hive():
+    cover = np.array([[0.5, 1.0, 0.25], [0.1, 0.2, NAN]])
+    sides = np.array([8.8, 8.8, 5.0])
+    same(strength.bees_by_cover(cover, sides).tolist(), [130 * (4.4 + 8.8 + 1.25), NAN])
+    same(strength.sealed_cells(cover, sides).tolist(), [400 * (4.4 + 8.8 + 1.25), NAN])
+    assert strength.laying_rate(12_600, 21) == 600 and strength.gross_from_two_sides(12.5, 15) == 27.5
+
+
+@pytest.mark.parametrize("supers", [NAN, 0, 2])
+@pytest.mark.parametrize("foam", [NAN, 0, 1])
+@pytest.mark.parametrize("size", range(5))
+def test_weight_of_an_empty_hive(size, foam, supers):
+    body = plain.band(f"tare_{strength.SIZES[size]}_kg")
+    light, each = plain.band("tare_polystyrene_share"), plain.band("tare_super_kg")
+    shares = {0: (1, 1, 1), 1: light}.get(foam, (1, light[1], 1))
+    on = 0 if math.isnan(supers) else supers
+    most = on + (0.5 if math.isnan(supers) else 0)
+    expected = [b * s + n * e for b, s, n, e in zip(body, shares, (on, on, most), each, strict=True)]
+    same(parts(strength.tare(size, foam, supers)), expected)
+    assert np.isnan(strength.tare(NAN, foam, supers).value)
+
+
+def test_stores_of_a_weighed_hive():
+    # Each part may be off on its own, so the differences add as squares; a heavier hive body leaves fewer stores.
+    got = strength.stores_from_weight(40, est(15, 11, 18), est(2, 1.5, 2.2), 0.7)
+    extra, least, most = plain.band("pollen_wax_kg")
+    middle = 40 - 15 - 2 - 0.7 - extra
+    below = math.sqrt(3**2 + 0.2**2 + (most - extra) ** 2)
+    above = math.sqrt(4**2 + 0.5**2 + (extra - least) ** 2)
+    same(parts(got), [middle, middle - below, middle + above])
+    assert parts(strength.stores_from_weight(12, est(15, 11, 18), est(2, 1.5, 2.2)))[0] == 0.0
+
+
+@pytest.mark.parametrize("heft", range(3))
+@pytest.mark.parametrize("size", [*range(5), NAN])
+def test_heft_by_size_and_of_a_hive_of_unknown_size(heft, size):
+    # Of a hive of unknown size the band runs from a nuc's least to a double's most, round a single.
+    shares = [plain.number("heft_share_nuc"), 1.0, *(plain.number(f"heft_share_{s}") for s in strength.SIZES[2:])]
+    mid, least, most = (1.0, shares[0], shares[3]) if math.isnan(size) else (shares[size],) * 3
+    value, low, high = plain.band(f"heft_{strength.HEFTS[heft]}_single_kg")
+    same(parts(strength.stores_from_heft(heft, size)), [value * mid, low * least, high * most])
+    assert np.isnan(strength.stores_from_heft(NAN, size).value)
+
+
+# --- mites ------------------------------------------------------------------------------------------------------------
+@pytest.mark.parametrize("method", [WASH, SUGAR, GAS, NAN])
+@pytest.mark.parametrize(("found", "bees"), [(0, 300), (9, 300), (40, 200), (1, 50), (50, 50)])
+def test_chance_over_a_limit_by_quadrature(method, found, bees):
+    # The tail of the beta distribution, averaged by scipy's quadrature over what the method may have found of each mite.
+    names = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")
+    _, least, most = plain.band(names[3] if math.isnan(method) else names[method])
+    for limit in (1.0, 3.0, 20.0):
+        tail = stats.beta(found + 0.5, bees - found + 0.5).sf
+        if most > least:
+            expected, _ = integrate.quad(lambda share, tail=tail, limit=limit: tail(share * limit / 100), least, most)
+            expected /= most - least
+        else:
+            expected = tail(least * limit / 100)
+        assert float(mites.chance_over(found, bees, limit, method)) == pytest.approx(expected, abs=2e-4)
+
+
+def test_a_count_of_every_bee_leaves_no_chance_above_all_of_them():
+    assert mites.chance_over([50], [50], 100.0, WASH)[0] == pytest.approx(stats.beta(50.5, 0.5).sf(1.0), abs=1e-12)
+
+
+@pytest.mark.parametrize("confidence", [0.5, 0.9, 0.99])
+def test_exact_interval_at_other_confidences(confidence):
+    for x, n in ((0, 30), (7, 300), (30, 30)):
+        theirs = stats.binomtest(x, n).proportion_ci(confidence, method="exact")
+        same(parts(mites.exact_interval(x, n, confidence)), [x / n, theirs.low, theirs.high])
+
+
+def test_the_rate_is_widened_by_what_the_method_may_miss():
+    share = stats.binomtest(9, 300).proportion_ci(0.95, method="exact")
+    for method, name in ((WASH, "wash"), (SUGAR, "sugar"), (GAS, "co2"), (NAN, "unknown")):
+        least = plain.band(f"recovery_{name}")[1]
+        same(parts(mites.rate(9, 300, method)), [3.0, 100 * share.low, 100 * share.high / least])
+
+
+def test_chance_over_a_limit_of_a_range():
+    # Log-normal with 1.5 to 6 as its central 95 %: median 3, so even odds at 3 and 2.5 % over 6.
+    level = est(3, 1.5, 6)
+    for limit, chance in ((3, 0.5), (6, 0.025), (1.5, 0.975)):
+        assert mites.chance_over_range(level, limit)[0] == pytest.approx(chance, abs=1e-9)
+    spread = math.log(4) / (2 * plain.Z95)
+    assert mites.chance_over_range(level, 4)[0] == pytest.approx(stats.lognorm(spread, scale=3).sf(4), abs=1e-9)
+    assert mites.chance_over_range(est(3, 3, 3), 2.9)[0] == 1 and mites.chance_over_range(est(3, 3, 3), 3.1)[0] == 0
+    assert mites.chance_over_range(est(0, 0, 0), 1)[0] == 0
+    assert np.isnan(mites.chance_over_range(est(NAN, NAN, NAN), 1)[0])
+
+
+@given(st.integers(0, 60), st.integers(20, 400), st.sampled_from([1.0, 3.0, 5.0]))
+def test_bees_still_to_sample(x, n, limit):
+    # Wilson: the sample at which the limit leaves the interval round the rate, a tenth more, in steps of 50.
+    x = min(x, n)
+    q, ci = limit / 100, stats.binomtest(x, n).proportion_ci(0.95, method="exact")
+    got = float(mites.more_bees(x, n, limit))
+    if ci.low > q or ci.high < q:
+        assert got == 0
+        return
+    most = plain.number("more_bees_most")
+    if x / n == q:
+        assert got == most
+        return
+    need = plain.Z95**2 * q * (1 - q) / (x / n - q) ** 2 * 1.1 - n
+    assert got == min(math.ceil(max(need, 1) / 50 - 1e-9) * 50, most)
+
+
+@pytest.mark.parametrize(("state", "name"), [(0, "none"), (1, "some"), (2, "full")])
+def test_mites_behind_a_drop(state, name):
+    same(parts(mites.colony_mites_from_drop(7, state)), scaled(f"drop_factor_{name}", 7))
+    share = (1, 1, 1) if name == "none" else plain.band(f"adult_share_{name}")
+    factor = plain.band(f"drop_factor_{name}")
+    middle = 7 * factor[0] * share[0] * 100 / 20_000
+    down = math.exp(-math.hypot(math.log(factor[0] / factor[1]), math.log(share[0] / share[1])))
+    up = math.exp(math.hypot(math.log(factor[2] / factor[0]), math.log(share[2] / share[0])))
+    same(parts(mites.rate_from_drop(7, state, 20_000)), [middle, middle * down, middle * up])
+
+
+def test_a_drop_with_brood_unknown_or_nothing_to_divide_by():
+    some, full = plain.band("adult_share_some")[0], plain.band("adult_share_full")[1]
+    factor, low, high = (
+        plain.number("drop_factor_some"),
+        plain.band("drop_factor_full")[1],
+        plain.band("drop_factor_none")[2],
+    )
+    same(parts(mites.colony_mites_from_drop(7, NAN)), [7 * factor, 7 * low, 7 * high])
+    middle = 7 * factor * some * 100 / 20_000
+    down = math.exp(-math.hypot(math.log(factor / low), math.log(some / full)))
+    up = math.exp(math.hypot(math.log(high / factor), math.log(1 / some)))
+    same(parts(mites.rate_from_drop(7, NAN, 20_000)), [middle, middle * down, middle * up])
+    assert parts(mites.rate_from_drop(0, 2, 20_000)) == [0, 0, 0]
+    assert (
+        np.isnan(parts(mites.rate_from_drop(7, 2, 0))).all() and np.isnan(parts(mites.rate_from_drop(NAN, 2, 9))).all()
+    )
+    assert parts(mites.rate_from_drop(5000, 0, 100))[0] == 400
+
+
+@given(st.floats(0, 200), st.floats(0, 200))
+def test_growth_and_loss(brood, without):
+    g, down = plain.band("growth_per_day"), plain.band("winter_loss_per_day")
+    expected = [
+        2 * math.exp(g[0] * brood - down[0] * without),
+        1 * math.exp(g[1] * brood - down[2] * without),
+        5 * math.exp(g[2] * brood - down[1] * without),
+    ]
+    same(parts(mites.grow(est(2, 1, 5), brood, without)), expected)
+
+
+def test_what_a_course_leaves():
+    same(parts(mites.after_treatment(est(4, 2, 8), 0.8, 0.95)), [4 * 0.125, 2 * 0.05, 8 * 0.2])
+    assert mites.days_until_back(0.5, 0.02) == pytest.approx(math.log(2) / 0.02)
+    assert np.isnan(mites.reduction_pct(0, 0)) and np.isnan(mites.follow_up_pct(0, 0))
+    assert (
+        mites.reduction_pct(0.5, 0.25) == 50 and mites.follow_up_pct(0, 0.5) == 0 and mites.follow_up_pct(0.5, 0) == 100
+    )
+    assert mites.henderson_tilton_pct(0.5, 0.25, 0.5, 1.0) == 75
+    assert np.isnan(mites.henderson_tilton_pct(1, 1, 1, 0)) and np.isnan(mites.henderson_tilton_pct(0, 1, 1, 1))
+
+
+def test_efficacy_of_a_course():
+    g = plain.band("growth_per_day")
+    grown = [math.exp(rate * 40 * 0.5) for rate in g]
+    got = mites.efficacy(est(4, 2, 6), est(1, 0.6, 1.5), 40, 0.5)
+    expected = [100 * (1 - 1 / 4 / grown[0]), 100 * (1 - 1.5 / 2 / grown[1]), 100 * (1 - 0.6 / 6 / grown[2])]
+    same(parts(got), expected)
+    assert parts(mites.efficacy(est(0.5, 0.4, 0.6), est(5, 4, 6), 0, 0)) == [0, 0, 0]
+
+
+# --- points -----------------------------------------------------------------------------------------------------------
+@given(
+    st.one_of(st.just(NAN), st.floats(0, 200)),
+    st.one_of(st.just(NAN), st.floats(-2, 1)),
+    st.sampled_from([0.0, 0.5, 1.0]),
+    st.sampled_from([0.0, 0.5, 1.0]),
+)
+def test_points_of_feeding(days, missing, cold, ahead):
+    soon = plain.curve("starvation_cold" if cold > 0 else "starvation_warm", days)
+    later = plain.curve("starvation_autumn", max(missing, 0)) if ahead > 0 else 0.0
+    later = NAN if math.isnan(missing) else later
+    known = [x for x in (soon, later) if not math.isnan(x)]
+    same(float(points.starvation(days, missing, cold, ahead)), max(known, default=NAN))
+
+
+@pytest.mark.parametrize("coldest", [-45, -10, 3, 8, 20, NAN])
+def test_points_of_insulating(coldest):
+    roof, wrap, foam = (plain.number(f"insulation_{x}") for x in ("has_roof", "has_wrap", "foam_walls"))
+    full = plain.curve("insulation_cold", coldest)
+    for has, left in (((0, 0), 1), ((1, 0), roof), ((0, 1), wrap), ((1, 1), 0), ((0.5, 0), roof), ((0, 0.5), wrap)):
+        same(float(points.insulation(coldest, *has, 0)), full * left)
+        same(float(points.insulation(coldest, *has, 1)), full * left * foam)
+    for unknown in ((NAN, 0, 0), (0, NAN, 0), (0, 0, NAN)):
+        assert np.isnan(points.insulation(coldest, *unknown))
+
+
+@pytest.mark.parametrize("method", [WASH, GAS])
+def test_points_of_treating_by_season(method):
+    n = plain.number
+    for x in (0, 2, 6, 9, 15, 30):
+        p1, p2, p3, p5 = (float(mites.chance_over(x, 300, limit, method)) for limit in (1, 2, 3, 5))
+        spring = (p2 - p3) * n("mites_spring_2_3") + p3 * n("mites_spring_over_3")
+        late, autumn = (
+            (p1 - p3) * n(f"mites_{s}_1_3") + (p3 - p5) * n(f"mites_{s}_3_5") + p5 * n(f"mites_{s}_over_5")
+            for s in ("late", "autumn")
+        )
+        same(points.treating([x] * 4, [300] * 4, [0, 1, 2, NAN], method).tolist(), [spring, late, autumn, NAN])
+        level = est(x / 3, x / 5, x)
+        by_range = points.treating_by_range(lambda limit, level=level: mites.chance_over_range(level, limit), [1])
+        assert 0 <= by_range[0] <= n("mites_late_over_5")
+    assert points.treating_by_range(lambda limit: np.array([limit - 5.0]), [0.0])[0] == 0  # never below nothing
+
+
+# --- damp -------------------------------------------------------------------------------------------------------------
+@given(st.floats(-30, 40), st.floats(20, 100))
+def test_moist_air_against_ashrae(c, rh):
+    # ASHRAE's formulas over water, held where they and Magnus are meant for the same (above freezing within 0.2 %).
+    if c > 0.1:
+        assert float(damp.saturation_hpa(c)) == pytest.approx(psychrolib.GetSatVapPres(c) / 100, rel=4e-3)
+    pressure = damp.saturation_hpa(c) * rh / 100
+    assert float(damp.vapour_g_m3(c, rh)) == pytest.approx(
+        100 * float(pressure) / (461.5 * (c + 273.15)) * 1e3, rel=1e-3
+    )
+    assert float(damp.dew_point_of(pressure)) == pytest.approx(float(damp.dew_point_c(c, rh)))
+    assert float(damp.saturation_hpa(damp.dew_point_c(c, rh))) == pytest.approx(float(pressure))
+
+
+def by_hand(heat, honey, loss, outdoor, rh, board, foam, vent, mesh):
+    n = plain.number
+    mean = outdoor + heat / loss
+    air = mean + n("lid_air_share") * max(n("core_broodless_c") - mean, 0)
+    flows = [n("airflow_closed_m3_day"), n("airflow_small_vent_m3_day"), n("airflow_large_vent_m3_day")]
+    i = min(int(vent), 1)
+    flow = flows[i] + (flows[i + 1] - flows[i]) * (vent - i) + mesh * n("airflow_mesh_m3_day")
+
+    def saturation(c):
+        return 6.112 * math.exp(17.62 * c / (243.12 + c))
+
+    grams = 216.68 * saturation(outdoor) * rh / 100 / (outdoor + 273.15) + honey * n("water_per_kg_honey") * 1000 / flow
+    pressure = min(grams * (air + 273.15) / 216.68, saturation(min(max(air, -60), 60)))
+    dew = 243.12 * math.log(pressure / 6.112) / (17.62 - math.log(pressure / 6.112))
+    sheet = (1 - foam) * n("ply_roof_thickness_m") / n("ply_roof_conductivity")
+    sheet += foam * n("foam_wall_thickness_m") / n("foam_wall_conductivity")
+    sheet += board * n("roof_insulation_m") / n("roof_insulation_conductivity")
+    inner = n("surface_inside_roof")
+    face = air - inner / (inner + sheet + n("surface_outside")) * (air - outdoor)
+    return face - dew
+
+
+@given(
+    st.floats(1, 30),
+    st.floats(0.01, 0.3),
+    st.floats(0.5, 4),
+    st.floats(-30, 30),
+    st.floats(20, 100),
+    *[st.floats(0, 1)] * 2,
+    st.floats(0, 2),
+    st.floats(0, 1),
+)
+def test_margin_of_the_lid(heat, honey, loss, outdoor, rh, board, foam, vent, mesh):
+    case = (heat, honey, loss, outdoor, rh, board, foam, vent, mesh)
+    same(float(damp.lid_margin_c(*case)), by_hand(*case), 1e-7)
+
+
+def test_margin_of_the_lid_is_unknown_where_a_part_is():
+    case = [6, 0.05, 2, 0, 80, 0, 0, 1, 0]
+    for i in range(len(case)):
+        assert np.isnan(damp.lid_margin_c(*case[:i], NAN, *case[i + 1 :]))
+
+
+def test_air_that_carries_no_water_is_without_end():
+    assert damp.airflow_to_carry(30, 20, 60, 20, 60) == np.inf and damp.airflow_to_carry(30, 5, 60, 20, 60) == np.inf
+    assert damp.airflow_to_carry(30, 20, 60, 0, 80) == pytest.approx(
+        30 / float(damp.vapour_g_m3(20, 60) - damp.vapour_g_m3(0, 80))
+    )
+    assert damp.water_g_day(0.1) == pytest.approx(66.3)
+    assert damp.surface_c(4.0, 0.1, 20, 0) == pytest.approx(12)
+
+
+# --- the usual year ---------------------------------------------------------------------------------------------------
+RUNS = [("none", 60), ("little", 20), ("rising", 70), ("full", 90), ("falling", 80), ("little", 45)]
+STATES = [state for state, days in RUNS for _ in range(days)]
+
+
+def own(name):
+    return plain.number(f"brood_share_{name}")
+
+
+def test_laying_runs_straight_from_border_to_border():
+    share = year.laying_through(STATES)
+    borders = [own("none"), own("none"), own("rising"), own("full"), own("full"), own("little")]
+    start = 0
+    for i, (_, days) in enumerate(RUNS):
+        left, right = borders[i], borders[(i + 1) % len(RUNS)]
+        for k in range(days):
+            assert share[start + k] == pytest.approx(left + (right - left) * (k + 0.5) / days)
+        start += days
+
+
+def test_laying_the_same_however_the_year_is_turned():
+    turned = STATES[200:] + STATES[:200]
+    assert year.laying_through(turned).tolist() == pytest.approx(np.roll(year.laying_through(STATES), -200).tolist())
+    assert year.laying_through(["full"] * 365).tolist() == [own("full")] * 365
+    # without a pause the fall ends with little and the rise begins at the level of the fall
+    share = year.laying_through(["rising"] * 100 + ["falling"] * 265)
+    for day in range(365):
+        start, left, right, length = (
+            (0, own("falling"), own("little"), 100) if day < 100 else (100, own("little"), own("falling"), 265)
+        )
+        assert share[day] == pytest.approx(left + (right - left) * (day - start + 0.5) / length)
+
+
+def test_wear_follows_the_brood_but_not_on_the_way_down():
+    laying = year.laying_through(STATES)
+    worn = year.wear_through(STATES, laying)
+    autumn = plain.number("death_autumn_share")
+    for day, state in enumerate(STATES):
+        if state == "falling":
+            assert worn[day] == autumn
+        elif day >= 320:  # the last stretch of little brood comes after the fall
+            assert worn[day] == pytest.approx(autumn * (1 - (day - 320 + 0.5) / 45))
+        else:
+            assert worn[day] == min(laying[day], 1)
+    turned = STATES[340:] + STATES[:340]
+    assert year.wear_through(turned, np.roll(laying, -340)).tolist() == pytest.approx(np.roll(worn, -340).tolist())
+    spring = population.death_rate([0, 0.5, 1])
+    low, high = plain.number("death_winter_per_day"), plain.number("death_summer_per_day")
+    same(spring.tolist(), [low, (low + high) / 2, high])
+    same(population.brood_share([0, 1, 2, 3, 4, NAN]).tolist(), [own(s) for s in population.BROOD_STATES] + [NAN])
+
+
+def season(**changes):
+    usual = {"flow": False, "cold": False, "dearth": False, "winter_bees": False, "brood": "full"}
+    usual |= {"weeks_to_winter": 20.0, "weeks_to_forage": 0.0} | changes
+    return {f"season.{name}": value for name, value in usual.items()}
+
+
+def test_what_is_found_outside():
+    n = plain.number
+    assert year.income_share(season(flow=True, cold=True), 0) == 1
+    assert year.income_share(season(cold=True, dearth=True), 20) == 0
+    assert year.income_share(season(dearth=True, winter_bees=True), 20) == n("dearth_income_share")
+    assert year.income_share(season(), 0) == n("season_income_share")
+    assert year.income_share(season(weeks_to_forage=99.0), 0) == n("season_income_share")
+    assert year.income_share(season(weeks_to_forage=60.0), 0) == 0
+    assert year.income_share(season(weeks_to_forage=0.1), 0) == 0
+    none, full = n("autumn_income_none_c"), n("autumn_income_full_c")
+    for autumn in ({"winter_bees": True}, {"brood": "falling"}, {"brood": "little"}, {"brood": "none"}):
+        for c, share in ((none - 1, 0), (none, 0), ((none + full) / 2, 0.5), (full, 1), (full + 9, 1)):
+            assert year.income_share(season(**autumn), c) == pytest.approx(share * n("autumn_income_share"))
+        for weeks, there in ((60.0, True), (60.1, False)):
+            got = year.income_share(season(weeks_to_winter=weeks, **autumn), full)
+            assert got == n("autumn_income_share" if there else "season_income_share")
+
+
+class Plain:
+    """A calendar and a daily climate with all that a usual year asks."""
+
+    tmean = np.linspace(-5, 25, 365)
+    rh_pct = np.full(365, 80.0)
+
+    def facts(self, date):
+        day = (date - dt.date(2023, 1, 1)).days
+        brood = STATES[day]
+        return season(
+            flow=day in (150, 151),
+            cold=(day < 40, 0, 1),
+            brood=brood,
+            weeks_to_forage=(10 - day / 7 if day < 70 else 0.0) if day < 300 else 99.0,
+        )
+
+
+def test_a_usual_year_gathers_its_days():
+    place = Plain()
+    usual = year.usual_year(place, place)
+    assert year.usual_year(place, place) is usual
+    assert usual.days.outdoor_c.tolist() == place.tmean.tolist() and len(usual.days) == 365
+    assert usual.cold.tolist() == [day < 40 for day in range(365)]
+    assert usual.days.flow.tolist() == [float(day in (150, 151)) for day in range(365)]
+    assert usual.to_forage[[0, 1, 69, 70, 299, 300]].tolist() == [70, 69, 1, 0, 0, 0]
+    expected = [
+        year.income_share(
+            {k: year.plain(v) for k, v in place.facts(dt.date(2023, 1, 1) + dt.timedelta(d)).items()}, place.tmean[d]
+        )
+        for d in range(365)
+    ]
+    assert usual.days.income.tolist() == expected
+    laying = year.laying_through(STATES)
+    assert usual.days.laying.tolist() == laying.tolist()
+    assert usual.days.dying.tolist() == population.death_rate(year.wear_through(STATES, laying)).tolist()
+
+
+def test_days_before_and_after_a_date():
+    days = year.usual_year(Plain(), Plain()).days
+    for date, first in (
+        (dt.date(2024, 2, 29), 58),
+        (dt.date(2023, 3, 1), 59),
+        (dt.date(2026, 1, 1), 0),
+        (dt.date(2028, 12, 31), 364),
+    ):
+        assert year.day_of_year(date) == first
+        past, ahead = year.around(days, date)
+        assert (len(past), len(ahead)) == (366, 400)
+        assert (
+            past.outdoor_c[-1] == days.outdoor_c[first - 1] and past.outdoor_c[0] == days.outdoor_c[(first - 366) % 365]
+        )
+        assert ahead.laying[0] == days.laying[first] and ahead.laying[399] == days.laying[(first + 399) % 365]
+    past, ahead = year.around(days, dt.date(2026, 6, 1), past=3, ahead=5)
+    assert (len(past), len(ahead)) == (3, 5)
+
+
+def test_food_is_planned_to_the_far_side_of_winter_once_it_is_near():
+    usual = SimpleNamespace(to_forage=np.arange(365.0) % 200)
+    date, near = dt.date(2026, 9, 1), plain.number("winter_plan_weeks")
+    today = year.day_of_year(date)
+
+    def horizon(forage, winter, dearth):
+        return float(year.food_horizon(usual, date, *(np.array([float(x)]) for x in (forage, winter, dearth)))[0])
+
+    assert horizon(3, 20, 0) == 21 and horizon(3.05, 20, 0) == 21
+    assert horizon(60, 20, 0) == 330 and horizon(60.5, 20, 0) == 0 and horizon(99, 99, 0) == 0
+    assert horizon(9, 20, 1) == plain.number("candy_days") and horizon(2, 20, 1) == 14
+    for winter in (near, 3, 0.2):
+        ahead = round(winter * 7)
+        assert horizon(0, winter, 0) == min(ahead + usual.to_forage[(today + ahead) % 365], 330)
+    assert horizon(5, near + 0.2, 0) == 35 and horizon(5, 0, 0) == 35
+    assert horizon(99, 18.0, 0) == 0 and np.isnan(horizon(NAN, 20, 0))
+    far = SimpleNamespace(to_forage=np.full(365, 320.0))
+    assert year.food_horizon(far, date, *(np.array([x]) for x in (0.0, 3.0, 0.0)))[0] == 330
+    assert year.plain((3, 1, 5)) == 3 and year.plain(4) == 4

@@ -37,9 +37,9 @@ BLOCKS = (
     "mites",
     "looked",
     "frames",
+    "random_yard",
 )
 WEEK = 7
-NEAR_KG = 2.0  # a smaller difference in stores changes nothing that a reader of the year would see
 
 
 @dataclass(frozen=True)
@@ -98,6 +98,14 @@ def _check_colony(document, words: Vocabulary, problems: list[Problem]) -> None:
     blocks = [((name,), data.get(name)) for name in ("equipment", "equipment_in_the_cold", "yard", "seen")]
     for name in ("by_brood", "by_forage"):
         blocks += [((name, key), body) for key, body in (data.get(name) or {}).items()]
+    yard = data.get("random_yard")
+    for fact in yard.get("rare_facts") or () if isinstance(yard, dict) else ():
+        if fact not in words.facts:
+            problems.append(
+                document.problem(
+                    ("random_yard", "rare_facts"), "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}"
+                )
+            )
     for path, body in blocks:
         for fact, value in (body or {}).items() if isinstance(body, dict) else ():
             _check_value(document, path + (fact,), fact, value, words, problems)
@@ -195,8 +203,9 @@ class Colony:
         looks = {
             fact: {a.opens for a in self.words.actions.values() if fact in a.observes} for fact in self.words.facts
         }
+        groups = parts["looked"]["with_frames_out"]
         self.below_the_lid = {
-            fact for fact, opens in looks.items() if opens == {"frames"} and fact.startswith(("colony.", "health."))
+            fact for fact, opens in looks.items() if opens == {"frames"} and self.words.facts[fact].group in groups
         }
         self.opened = False
         self._sample(self.start)
@@ -347,7 +356,7 @@ class Colony:
         before = self.seen()["food.stores_kg"]
         self.bees = bees
         self.need_kg = self.need_kg if math.isnan(need_kg) else need_kg
-        return abs(self.seen()["food.stores_kg"] - before) > NEAR_KG
+        return abs(self.seen()["food.stores_kg"] - before) > self.normal.parts["stores"]["told_from_kg"]
 
     def pass_week(self, date: dt.date) -> None:
         """Let a week go by; ``date`` is the first day of the new one."""

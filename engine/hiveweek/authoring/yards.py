@@ -11,11 +11,6 @@ from hiveweek.facts.constraints import broken, facts_of
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
-OTHER, GONE = 0.15, 0.1  # share of facts that differ from the normal ones, and that nobody has seen
-RARE = 0.02  # share for what concerns a whole yard: signs of disease, a dead colony, bans
-RARE_FACTS = ("health.", "colony.alive", "site.movement_ban", "site.spray_notice", "weather.fire_ban")
-STORES_KG = (1.0, 30.0)
-
 
 def random_yard(
     normal: Normal, words: Vocabulary, profile, date: dt.date, hives: int, rng: np.random.Generator
@@ -35,18 +30,22 @@ def random_yard(
     colony = Colony(normal, words, profile, date)
     usual = {**colony.now, **colony.seen()}
     usual["food.heft"] = None
+    shares = normal.parts["random_yard"]
+    earliest, latest = shares["counted_days_ago"]
     rows = []
     for number in range(hives):
-        facts = {**usual, "food.stores_kg": round(float(rng.uniform(*STORES_KG)), 1)}
-        facts.update(_others(usual, words, rng, observed=True))
+        facts = {**usual, "food.stores_kg": round(float(rng.uniform(*shares["stores_kg"])), 1)}
+        facts.update(_others(usual, shares, words, rng, observed=True))
         facts = {name: value for name, value in facts.items() if value is not None}
         _mend(facts, usual, words)
         rows.append(
             ScenarioHive(
-                f"R{number + 1}", facts, [(date - dt.timedelta(days=int(rng.integers(1, 120))), _counted(normal, rng))]
+                f"R{number + 1}",
+                facts,
+                [(date - dt.timedelta(days=int(rng.integers(earliest, latest))), _counted(normal, rng))],
             )
         )
-    site = {**colony.yard, **_others(colony.yard, words, rng, observed=False)}
+    site = {**colony.yard, **_others(colony.yard, shares, words, rng, observed=False)}
     return Scenario(
         f"a random yard on {date}",
         profile.id,
@@ -59,22 +58,22 @@ def random_yard(
 def _counted(normal: Normal, rng: np.random.Generator) -> dict:
     body = normal.parts["mites"]
     return {
-        "mites.sample_mites": int(rng.poisson(float(rng.choice([1, 4, 10, 25])))),
+        "mites.sample_mites": int(rng.poisson(float(rng.choice(normal.parts["random_yard"]["counted_mites"])))),
         "mites.sample_bees": body["sample_bees"],
         "mites.method": body["method"],
     }
 
 
-def _others(usual: dict, words: Vocabulary, rng: np.random.Generator, observed: bool) -> dict:
+def _others(usual: dict, shares: dict, words: Vocabulary, rng: np.random.Generator, observed: bool) -> dict:
     """Facts that differ, as ``{fact: value or None}``."""
     found = {}
     for name, value in usual.items():
         fact = words.facts[name]
-        rare = name.startswith(RARE_FACTS)
+        rare = fact.group in shares["rare_groups"] or name in shares["rare_facts"]
         draw = rng.random()
-        if draw < (RARE if rare else OTHER):
+        if draw < shares["rarely" if rare else "otherwise"]:
             found[name] = _random(fact, value, rng)
-        elif draw > 1 - (0.0 if rare else GONE) and (fact.comes_from == "observed" or not observed):
+        elif draw > 1 - (0.0 if rare else shares["not_seen"]) and (fact.comes_from == "observed" or not observed):
             found[name] = None
     return found
 

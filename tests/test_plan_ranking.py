@@ -35,6 +35,8 @@ SHIPPED = (content.root() / "rulesets" / "ranking.yaml").read_text(encoding="utf
             "",
         ),
         ("frames_with_new_queen_pts: 5", "frames_with_new_queen_pts: five", "wrong-type", ""),
+        ("frames_cost_more: {frames_in_dearth_pts", "frames_cost_more: {frames_in_drought_pts", "wrong-type", ""),
+        ("colony.queen == virgin", "colony.queen == virgn", "unknown-value", "virgin"),
         ("feeds: [feed-candy", "feeds: [feed-candies", "unknown-action", "feed-candy"),
         ('  under-suspicion: {say: "Another', '  under-suspicion: {words: "Another', "wrong-type", ""),
         ("  suspect-here: {suspicion: true", "  suspect-here: {suspicious: true", "unknown-key", ""),
@@ -68,24 +70,27 @@ def test_shares_of_every_fact_sum_to_one():
 
 
 @pytest.mark.parametrize(
-    ("opens", "high", "dearth", "queen", "cost"),
+    ("opens", "high", "more", "cost"),
     [
         # the table of opening costs, row by row
-        ("nothing", -20, False, False, 0),
-        ("lid", 3, False, False, 0.3),
-        ("lid", 2.9, False, False, 1),
-        ("lid", -5, False, False, 1),
-        ("lid", -5.1, False, False, 3),
-        ("frames", 14, False, False, 0.5),
-        ("frames", 13.9, False, False, 1.5),
-        ("frames", 9.9, False, False, 6),
-        ("frames", 25, True, False, 1.5),
-        ("frames", 25, False, True, 5),
-        ("frames", None, False, False, 1.5),
+        ("nothing", -20, [], 0),
+        ("lid", 3, [], 0.3),
+        ("lid", 2.9, [], 1),
+        ("lid", -5, [], 1),
+        ("lid", -5.1, [], 3),
+        ("frames", 14, [], 0.5),
+        ("frames", 13.9, [], 1.5),
+        ("frames", 9.9, [], 6),
+        ("frames", 25, ["frames_in_dearth_pts"], 1.5),
+        ("frames", 25, ["frames_with_new_queen_pts"], 5),
+        ("frames", 25, ["frames_in_dearth_pts", "frames_with_new_queen_pts"], 5),
+        ("frames", 9.9, ["frames_in_dearth_pts"], 6),
+        ("lid", 3, ["frames_in_dearth_pts"], 0.3),
+        ("frames", None, [], 1.5),
     ],
 )
-def test_opening_costs(opens, high, dearth, queen, cost):
-    assert weights().opening_cost(opens, high, dearth, queen) == cost
+def test_opening_costs(opens, high, more, cost):
+    assert weights().opening_cost(opens, high, more) == cost
 
 
 @pytest.mark.parametrize(

@@ -329,12 +329,13 @@ class Looks:
         best = max(credits, key=lambda c: (c.points, c.rule))
         column = self.table.column
         high = column("weather.open_high_c").value[row]
-        phase_dearth = column("season.dearth").value[row] == 1.0
+        more = [
+            name
+            for name, condition in self.ranking.frames_cost_more.items()
+            if self.inference.holds(condition, row)[0] is Truth.TRUE
+        ]
         cost = self.ranking.opening_cost(
-            self.vocabulary.actions[action].opens,
-            None if math.isnan(high) else float(high),
-            phase_dearth,
-            self._new_queen(row),
+            self.vocabulary.actions[action].opens, None if math.isnan(high) else float(high), more
         )
         share = best.urgency * best.certainty
         net = best.gain - cost / share if share > 0 else 0.0
@@ -355,10 +356,6 @@ class Looks:
         )
         look.points = round(look.gain_pts * look.urgency * look.certainty, 2)
         return look
-
-    def _new_queen(self, row: int) -> bool:
-        fact = self.vocabulary.facts["colony.queen"]
-        return self.table.column("colony.queen").value[row] == fact.encode("virgin")
 
     def _how(self, facts: list[str]) -> str:
         """Words on how to see the first three of the facts."""

@@ -53,7 +53,7 @@ class Advice:
     band: int = 1
     points: float = 0.0
     gain_pts: float = 0.0
-    urgency: float = 0.25
+    urgency: float = 0.0
     certainty: float = 1.0
     amount: str | None = None
     by: dt.date | None = None
@@ -103,7 +103,7 @@ class Look:
     points: float
     unlocks: list[dict]
     gain_pts: float = 0.0
-    urgency: float = 0.25
+    urgency: float = 0.0
     certainty: float = 0.5
     by: dt.date | None = None
     only_on: dict | None = None

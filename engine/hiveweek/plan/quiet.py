@@ -58,6 +58,7 @@ class Quiet:
             Advice(
                 closed.id,
                 "plan.leave-closed",
+                urgency=self.ranking.urgency(self.today, None),
                 safety=closed.safety,
                 origin="closed",
                 because=f"{because}{weather} Every opening costs the cluster warmth and honey.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -29,6 +30,7 @@ SECTIONS = (
     "ranking",
     "weights",
     "opening_costs",
+    "frames_cost_more",
     "looks",
     "not_looked_for",
     "samples",
@@ -54,6 +56,8 @@ class Ranking:
         By name, see ``WEIGHTS``.
     costs : dict
         Opening costs: ``lid`` and ``frames`` as lists of (from degC, points), warmest first, and the single numbers.
+    frames_cost_more : dict of str to condition
+        Opening cost of frames -> when it holds.
     looks, not_looked_for : frozenset of str
         Actions that serve as a look; actions for whose sake nobody looks.
     samples : frozenset of str
@@ -84,6 +88,7 @@ class Ranking:
 
     weights: dict[str, float]
     costs: dict = field(default_factory=dict)
+    frames_cost_more: dict = field(default_factory=dict)
     looks: frozenset = frozenset()
     not_looked_for: frozenset = frozenset()
     samples: frozenset = frozenset()
@@ -123,7 +128,7 @@ class Ranking:
         """Return points on the colony scale: what loses only crop is weighed."""
         return points * self.weights["crop"] if loses == "crop" else points
 
-    def opening_cost(self, opens: str, high_c: float | None, dearth: bool, new_queen: bool) -> float:
+    def opening_cost(self, opens: str, high_c: float | None, more: Iterable[str] = ()) -> float:
         """Return what opening costs in points.
 
         Parameters
@@ -132,8 +137,8 @@ class Ranking:
             nothing, lid or frames.
         high_c : float or None
             High of the best day of the week (degC); None where unknown.
-        dearth, new_queen : bool
-            Known to hold: a gap in forage; a queen that must be left in peace.
+        more : iterable of str
+            Those of ``frames_cost_more`` that are known to hold.
         """
         if opens == "nothing":
             return 0.0
@@ -142,10 +147,7 @@ class Ranking:
         else:
             cost = next((pts for floor, pts in self.costs[opens] if high_c >= floor), self.costs[opens][-1][1])
         if opens == "frames":
-            if dearth:
-                cost = max(cost, self.costs["frames_in_dearth_pts"])
-            if new_queen:
-                cost = max(cost, self.costs["frames_with_new_queen_pts"])
+            cost = max([cost, *(self.costs[name] for name in more)])
         return cost
 
 
@@ -179,7 +181,11 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
             )
     ranking = Ranking(
         weights=_weights(document, data.get("weights"), problems),
-        costs=_costs(document, data.get("opening_costs"), problems),
+        costs=_costs(document, data.get("opening_costs"), data.get("frames_cost_more") or {}, problems),
+        frames_cost_more={
+            name: parse_node(document, ("frames_cost_more", name), Scope(vocabulary), problems)
+            for name in data.get("frames_cost_more") or {}
+        },
         looks=_actions(document, "looks", data, vocabulary, problems),
         not_looked_for=_actions(document, "not_looked_for", data, vocabulary, problems),
         samples=_names(document, "samples", data, vocabulary.facts, "fact", problems),
@@ -231,7 +237,7 @@ def _weights(document, data, problems: list[Problem]) -> dict[str, float]:
     return weights
 
 
-def _costs(document, data, problems) -> dict:
+def _costs(document, data, more, problems) -> dict:
     data = data if isinstance(data, dict) else {}
     costs: dict = {}
     for opens in ("lid", "frames"):
@@ -254,7 +260,7 @@ def _costs(document, data, problems) -> dict:
         problems.append(
             document.problem(("opening_costs", "weather_unknown"), "wrong-type", "needs numbers for lid and frames")
         )
-    for name in ("frames_in_dearth_pts", "frames_with_new_queen_pts"):
+    for name in more:
         if _number(data.get(name)):
             costs[name] = float(data[name])
         else:

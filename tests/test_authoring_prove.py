@@ -6,16 +6,10 @@ import pytest
 
 pytest.importorskip("z3", reason="proofs need the package z3-solver")
 
-import numpy as np
-import z3
-
-from hiveweek import climate, facts, vocabulary
+from hiveweek import facts, vocabulary
 from hiveweek.authoring import prove, witness
 from hiveweek.authoring.cases import Runner
 from hiveweek.cli.main import main
-from hiveweek.facts.table import FactTable
-from hiveweek.inference.columnar import infer
-from hiveweek.language.truth import Truth
 from hiveweek.problems import InputProblems
 
 CLIMATE = "cool_maritime"
@@ -274,48 +268,3 @@ def test_a_witness_written_as_a_file_shows_the_same(tmp_path):
 def test_the_command_refuses_an_unknown_profile(capsys):
     assert main(["rules", "prove", "--profile", "boreall"]) == 2
     assert "nearest: boreal" in capsys.readouterr().err
-
-
-def number_of(value) -> float:
-    """A value of the solver as the fact table holds it."""
-    if z3.is_bool(value):
-        return float(z3.is_true(value))
-    return float(value.as_long()) if z3.is_int_value(value) else float(value.as_fraction())
-
-
-def test_the_solver_and_the_evaluator_mean_the_same():
-    """Inputs that the solver finds, each with every fact it chose, put through the evaluator: all rules of one hive agree."""
-    runner = Runner()
-    prover = prove.Prover(runner, [CLIMATE])
-    logic = prover.logic
-    logic.close()
-    ruleset_ = runner.ruleset(climate.load_profile(CLIMATE))
-    effective = prover.effective[CLIMATE]
-    rules = [rule for rule in ruleset_.rules.values() if not rule.roles]
-    alone = [z3.Not(bit) for bit in logic.elsewhere.values()]
-    said = 0
-    for wanted in rules[::9]:
-        if not logic.satisfiable(effective.rules[wanted.id].holds, *alone):
-            continue
-        model = logic.solver.model()
-        day = logic.days[
-            next(
-                logic.classes[k][0]
-                for k, bit in enumerate(logic.day_bits)
-                if z3.is_true(model.eval(bit, model_completion=True))
-            )
-        ]
-        table = FactTable(runner.words, ["A"])
-        for (name, role), (known, value) in logic._facts.items():
-            if role == "" and z3.is_true(model.eval(known, model_completion=True)):
-                table.set(name, np.array([number_of(model.eval(value, model_completion=True))]))
-        for name, number in day.facts.items():
-            table.set(name, np.array([number]))
-        found = infer(ruleset_, table)
-        for rule_ in rules:
-            truth = effective.rules[rule_.id]
-            holds, fails = (z3.is_true(model.eval(part, model_completion=True)) for part in (truth.holds, truth.fails))
-            point = found.rules[rule_.id].at(0)[0]
-            assert (holds, fails) == (point == Truth.TRUE, point == Truth.FALSE), (wanted.id, rule_.id)
-            said += point == Truth.TRUE
-    assert said > 60

@@ -24,7 +24,7 @@ from hiveweek.language.truth import TRUE, Truth
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.answer import answer, traits_of
-from hiveweek.plan.safety import aims_at
+from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref, leaves, refs
 from hiveweek.rules.store import effective_rules
 from hiveweek.show import json as as_json
@@ -191,9 +191,7 @@ def _forbidden(ruleset, inference, rule, at, partner):
     return [
         p.id
         for p in ruleset.prohibitions.values()
-        if p.effect == "stop"
-        and aims_at(p, action, WORDS.actions[action])
-        and inference.prohibits(p.id, at, partner)[0] == 1
+        if p.effect == "stop" and aims_at(p, WORDS.actions[action]) and inference.prohibits(p.id, at, partner)[0] == 1
     ]
 
 
@@ -211,7 +209,7 @@ def _clashes(ruleset, table, fired):
                 if (
                     prohibition.effect == "stop"
                     and not prohibition.roles
-                    and aims_at(prohibition, rule.advise, WORDS.actions[rule.advise])
+                    and aims_at(prohibition, WORDS.actions[rule.advise])
                 ):
                     both = np.flatnonzero(fires & (inference.prohibitions[prohibition.id].point == TRUE))
                     if len(both):
@@ -329,7 +327,7 @@ def test_nothing_kept_in_a_plan_is_forbidden(profile, seed):
 
 def _held_against(inference, action, row, partner):
     for prohibition in inference.ruleset.prohibitions.values():
-        if prohibition.effect == "stop" and aims_at(prohibition, action, WORDS.actions[action]):
+        if prohibition.effect == "stop" and aims_at(prohibition, WORDS.actions[action]):
             point, firm, _ = inference.prohibits(prohibition.id, row, partner)
             assert not (point == 1 and firm == 1), (action, prohibition.id, row)
 

@@ -18,7 +18,8 @@ from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import FALSE, TRUE
-from hiveweek.rules.model import RuleSet
+from hiveweek.rules.forbidden import spared_where
+from hiveweek.rules.model import Prohibition, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
 YEAR = 2027  # any year without a 29 February: the calendar repeats
@@ -50,7 +51,14 @@ class Effective:
     rules: dict[str, Proposition] = field(default_factory=dict)
     findings: dict[str, Proposition] = field(default_factory=dict)
     prohibitions: dict[str, Proposition] = field(default_factory=dict)
-    partner: dict[str, Proposition] = field(default_factory=dict)
+    spared: dict[str, Proposition] = field(default_factory=dict)
+
+    def forbids(self, prohibition: Prohibition, action: str) -> list[z3.BoolRef]:
+        """Return what must hold together for a prohibition to forbid an action that it aims at."""
+        terms = [self.prohibitions[prohibition.id].holds]
+        if spared_where(prohibition, action) is not None:
+            terms.append(z3.Not(self.spared[prohibition.id].holds))
+        return terms
 
 
 class Logic:
@@ -243,6 +251,8 @@ class Logic:
         for prohibition in ruleset.prohibitions.values():
             roles = {prohibition.roles[0]: "", prohibition.roles[1]: "partner"} if prohibition.roles else None
             result.prohibitions[prohibition.id] = self.condition(prohibition.when, ruleset.limits, findings, "", roles)
+            if prohibition.spares_where is not None:
+                result.spared[prohibition.id] = self.condition(prohibition.spares_where, ruleset.limits, findings)
         return result
 
     def _reaches(self, name: str, own: Proposition) -> Proposition:

@@ -20,7 +20,8 @@ from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Effective, Logic, days_of
 from hiveweek.problems import InputProblems
-from hiveweek.rules.model import Prohibition, Rule, RuleSet, limit_names, refs
+from hiveweek.rules.forbidden import concerns, withholds
+from hiveweek.rules.model import RuleSet, limit_names, refs
 
 KINDS = {
     "never": "can never fire",
@@ -262,9 +263,9 @@ class Prover:
                 rule.id: (
                     rule,
                     [
-                        (p.id, p, [effective.prohibitions[p.id].holds, *self._living(rule.advise)])
+                        (p.id, p, [*effective.forbids(p, rule.advise), *self._living(rule.advise)])
                         for p in effective.ruleset.prohibitions.values()
-                        if p.effect == "stop" and self._covers(p, rule) and (rule.roles or not p.roles)
+                        if withholds(p) and concerns(p, self.words.actions[rule.advise], bool(rule.roles))
                     ],
                 )
                 for rule in effective.ruleset.advising()
@@ -280,23 +281,6 @@ class Prover:
                 witness,
                 [rule.id],
             )
-
-    def _covers(self, prohibition: Prohibition, rule: Rule) -> bool:
-        action = self.words.actions[rule.advise]
-        if action.id in prohibition.excepted:
-            return False
-        for target in prohibition.never:
-            if target.kind == "action" and target.name == action.id:
-                return True
-            if (target.kind == "uses" and target.name in action.uses) or (
-                target.kind == "moves" and target.name in action.moves
-            ):
-                return True
-            if target.kind == "opens" and (
-                action.opens == target.name or (target.name == "any" and action.opens != "nothing")
-            ):
-                return True
-        return False
 
     def _clashes(self) -> None:
         def make(effective):

@@ -14,8 +14,8 @@ from hiveweek.inference import channel
 from hiveweek.inference.columnar import Inference, infer
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.model import WeekPlan
-from hiveweek.plan.safety import aims_at
 from hiveweek.plan.week import Setting, make
+from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import RuleSet, refs
 from hiveweek.rules.store import effective_rules
 
@@ -149,9 +149,7 @@ def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:
             doubted |= {(rule, difference.hive) for rule in _resting(ruleset, difference.what, difference.name)}
         elif difference.what == "prohibition":
             prohibition = ruleset.prohibitions[difference.name]
-            doubted |= {
-                (action, difference.hive) for action, body in actions.items() if aims_at(prohibition, action, body)
-            }
+            doubted |= {(action, difference.hive) for action, body in actions.items() if aims_at(prohibition, body)}
         else:
             doubted |= {(action, difference.hive) for action, body in actions.items() if body.treats}
     for hive in plan.hives:

@@ -6,6 +6,7 @@ from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import KNOWN, Deciding
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler, plain
+from hiveweek.rules.forbidden import Follows, follows
 
 
 def options(inference, safety: Safety, filler: Filler, hive: int, action: str) -> list[dict]:
@@ -72,9 +73,10 @@ def _one(inference, safety, filler, option, hive, action):
             open_conditions.append(condition)
     for prohibition in safety.of_option(action, option.active):
         point, _, _ = inference.prohibits(prohibition.id, hive)
-        if point == Truth.TRUE:
+        answer = follows(prohibition, point, point)
+        if answer is Follows.HOLDS:
             return False, _sentence("Not now: " + filler.fill(prohibition.because, where)[0])
-        if point == Truth.UNDECIDED and prohibition.if_unknown != "pass":
+        if answer is not Follows.NOTHING:
             open_conditions.append(prohibition.when)
     if open_conditions:
         labels = missing(safety.deciding, open_conditions, hive)

@@ -12,22 +12,12 @@ import math
 from dataclasses import dataclass, field
 
 from hiveweek.language.leaves import number_of
+from hiveweek.language.terms import All, Any, Compare, Flag, LimitRef, Not, NotTrue, Ref, leaves
 from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import HOLDS, KNOWN, Deciding, Opening
 from hiveweek.plan.words import Filler
-from hiveweek.rules.model import (
-    All,
-    Any,
-    Compare,
-    Flag,
-    LimitRef,
-    Not,
-    NotTrue,
-    Prohibition,
-    Ref,
-    as_date,
-    leaves,
-)
+from hiveweek.rules.forbidden import Follows, aims_at, follows, names_option, spared_where, withholds
+from hiveweek.rules.model import Prohibition, as_date
 
 WEEK = 7
 ONLY_ON_KEYS = (
@@ -100,17 +90,13 @@ class Safety:
         found = self._by_action.get(action)
         if found is None:
             body = self.vocabulary.actions[action]
-            found = [p for p in self.inference.ruleset.prohibitions.values() if aims_at(p, action, body)]
+            found = [p for p in self.inference.ruleset.prohibitions.values() if aims_at(p, body)]
             self._by_action[action] = found
         return found
 
     def of_option(self, action: str, active: str) -> list[Prohibition]:
         """Prohibitions that name one option of an action."""
-        return [
-            p
-            for p in self.inference.ruleset.prohibitions.values()
-            if any(t.kind == "option" and t.name == action and t.option == active for t in p.never)
-        ]
+        return [p for p in self.inference.ruleset.prohibitions.values() if names_option(p, action, active)]
 
     def verdict(self, action: str, hive: int, partner: int | None = None) -> Verdict:
         """Return what the prohibitions say of an action at a hive (with its partner, where two hives are concerned)."""
@@ -132,7 +118,8 @@ class Safety:
         )
 
     def _spares(self, prohibition: Prohibition, action: str, hive: int) -> bool:
-        return action in prohibition.spares and self.inference.holds(prohibition.spares_where, hive)[0] == Truth.TRUE
+        where = spared_where(prohibition, action)
+        return where is not None and self.inference.holds(where, hive)[0] == Truth.TRUE
 
     def judge(self, prohibition: Prohibition, hive: int, partner: int | None, verdict: Verdict) -> None:
         """Add what one prohibition says to a verdict."""
@@ -142,25 +129,23 @@ class Safety:
         where = {prohibition.roles[0]: hive, prohibition.roles[1]: partner} if prohibition.roles else {None: hive}
         because = self.filler.fill(prohibition.because, where)[0]
         check = self.filler.fill(prohibition.check, where)[0] if prohibition.check else because
-        if point == firm == Truth.TRUE:
-            self._holds(prohibition, where, because, verdict)
-            return
-        bounds = self._escape(prohibition, where)
+        bounds = None if firm == Truth.TRUE else self._escape(prohibition, where)
         if bounds is not None:
+            # What the intervals leave open, the weather of a day settles.
             tighten(verdict.only_on, bounds)
             verdict.unlikely |= point == Truth.TRUE
-        elif point == Truth.TRUE:
-            self._holds(prohibition, where, because, verdict)
-        elif prohibition.if_unknown == "pass":
             return
-        elif prohibition.if_unknown == "check" or prohibition.effect != "stop" or point == Truth.FALSE:
+        answer = follows(prohibition, point, firm)
+        if answer is Follows.HOLDS:
+            self._holds(prohibition, where, because, verdict)
+        elif answer is Follows.CHECK:
             verdict.checks.append(check)
-        else:
+        elif answer is Follows.ASK:
             sets = self.deciding.condition(prohibition.when, where, prohibition.roles, False, KNOWN)
             verdict.asks.append((prohibition, because, sets))
 
     def _holds(self, prohibition, where, because, verdict) -> None:
-        if prohibition.effect == "stop":
+        if withholds(prohibition):
             verdict.stops.append((prohibition, because))
         elif prohibition.effect == "first":
             verdict.firsts.append((prohibition, because))
@@ -252,23 +237,6 @@ class Safety:
                         if bound and (guard or not any(key.endswith("c_max") for key in bound)):
                             tighten(bounds, bound)
         return bounds
-
-
-def aims_at(prohibition: Prohibition, action: str, body) -> bool:
-    """Whether a prohibition names an action, itself or by a tag, and does not except it."""
-    return action not in prohibition.excepted and any(_hits(t, action, body) for t in prohibition.never)
-
-
-def _hits(target, action: str, body) -> bool:
-    if target.kind == "action":
-        return target.name == action
-    if target.kind == "uses":
-        return target.name in body.uses
-    if target.kind == "moves":
-        return target.name in body.moves
-    if target.kind == "opens":
-        return body.opens == target.name or (target.name == "any" and body.opens != "nothing")
-    return False
 
 
 def bounds_of(openings: frozenset, safety: Safety) -> dict | None:

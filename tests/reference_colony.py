@@ -9,26 +9,32 @@ import math
 from itertools import pairwise
 from types import SimpleNamespace
 
-from hiveweek.colony import parameters
+from hiveweek.numbers import shipped
 
 Z95 = 1.959963984540054  # quantiles of the normal distribution: 97.5 % and 90 %
 Z90 = 1.2815515655446004
 NAN = math.nan
 
 
+def row(name):
+    """Return the declared number of a name; names are told apart by their last part."""
+    (found,) = (row for full, row in shipped().under("model").items() if full.endswith("." + name))
+    return found
+
+
 def number(name):
-    return parameters.load()[name].value
+    return row(name).value
 
 
 def band(name):
     """Return (value, low, high) of a declared number."""
-    row = parameters.load()[name]
-    return row.value, row.low, row.high
+    found = row(name)
+    return found.value, found.low, found.high
 
 
 def curve(name, x):
     """Straight lines between the declared corners, the end values beyond them."""
-    corners = parameters.load()[name].curve
+    corners = row(name).curve
     if math.isnan(x):
         return NAN
     if x <= corners[0][0]:

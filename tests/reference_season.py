@@ -1,4 +1,4 @@
-"""The season calendar a second time: plain lists and loops over the usual year, from what the criteria and docstrings say.
+"""The season calendar a second time: plain lists and loops over the usual year, from what the declared numbers and docstrings say.
 
 Days are counted from the coldest day of the place. An event is (middle, half width), a stretch is (start, end).
 """
@@ -8,8 +8,8 @@ from __future__ import annotations
 import datetime as dt
 from statistics import NormalDist
 
-from hiveweek.climate import criteria
 from hiveweek.climate.daylength import year_of_day_lengths
+from hiveweek.numbers import shipped
 
 YEAR = 365
 SPANS = ("summer_dearth", "late_summer_mite_treatment", "winter_bee_rearing")
@@ -28,7 +28,8 @@ SPRING = (
 
 
 def number(name):
-    return criteria.load()[name]
+    (found,) = (row for full, row in shipped().under("season").items() if full.endswith("." + name))
+    return found.value
 
 
 class Place:

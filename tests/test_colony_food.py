@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hiveweek import climate
-from hiveweek.colony import food, heat, parameters, year
+from hiveweek.colony import food, heat, year
 from hiveweek.colony.edge import BadNumber
 from hiveweek.colony.estimate import Estimate
+from hiveweek.numbers import shipped
 
 BARE = float(heat.hive_w_per_k(1.0, 0.0, 0.0, 0.0, 0.0))
 
@@ -45,7 +46,7 @@ def test_german_season():
     # ten frames of bees (22,900) from 1 October through April in the same climate, with nothing found outside.
     _, _, _, ahead = place("cool_continental", dt.date(2026, 10, 1))
     bees, cells, eaten = np.array([22_880.0]), None, 0.0
-    p = parameters.load()
+    p = shipped().model
     cells = food.population.usual_cells(bees, ahead.laying[0])
     for day in range(212):
         eaten += food.daily_use(bees, cells, ahead.outdoor_c[day], BARE)[0]
@@ -130,11 +131,11 @@ def test_runway_of_a_steady_colony_is_stores_over_use():
 
 def test_ten_per_cent_day_is_the_tenth_of_simulated_hives():
     # 20,000 colonies that differ by the declared spread of use, and whose keeper errs by the declared spread.
-    p = parameters.load()
+    p = shipped().model
     random = np.random.default_rng(3)
     use = float(food.daily_use(12_000.0, 0.0, 0.0, BARE))
-    kg = 6.0 * np.exp(p.stores_estimate_sd * random.standard_normal(20_000))
-    each = use * np.exp(p.use_sd * random.standard_normal(20_000))
+    kg = 6.0 * np.exp(p.hive.stores_estimate_sd * random.standard_normal(20_000))
+    each = use * np.exp(p.food.use_sd * random.standard_normal(20_000))
     empty = kg / each
     got = run(6.0)
     assert np.mean(empty < got.days_left.value[0]) == pytest.approx(0.10, abs=0.01)
@@ -200,12 +201,12 @@ def test_rows_do_not_touch_each_other():
 
 # --- carried forward ----------------------------------------------------------------------------------------------------
 def test_carried_stores_cover_the_truth():
-    p = parameters.load()
+    p = shipped().model
     random = np.random.default_rng(5)
     n, days = 20_000, 60
     use = float(food.daily_use(12_000.0, 2_000.0, 0.0, BARE)) * days
-    truth = 10.0 * (1 + p.stores_estimate_sd * random.standard_normal(n)) - use * np.exp(
-        p.use_sd * random.standard_normal(n)
+    truth = 10.0 * (1 + p.hive.stores_estimate_sd * random.standard_normal(n)) - use * np.exp(
+        p.food.use_sd * random.standard_normal(n)
     )
     now = food.carry_forward(
         seen(10.0), np.array([float(days)]), np.array([12_000.0]), np.array([2_000.0]), np.array([BARE]), steady()
@@ -296,7 +297,7 @@ def test_thin_syrup_lasts_two_weeks_of_use():
 
 def test_chemistry_bounds_the_yield():
     # Sucrose takes up water on inversion: at most 1.284 kg of stores at 18 % water from 1 kg of sugar.
-    rate = parameters.load()["stores_per_sugar"]
+    rate = shipped().model.food["stores_per_sugar"]
     assert rate.low < rate.value < rate.high <= 342.3 and rate.high <= (360.3 / 342.3) / 0.82
 
 

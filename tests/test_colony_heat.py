@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from hiveweek.colony import heat
 from hiveweek.colony.edge import BadNumber
+from hiveweek.numbers import shipped
 
 BARE = float(heat.hive_w_per_k(1.0, 0.0, 0.0, 0.0, 0.0))
 
@@ -31,8 +32,8 @@ def test_mass_over_conductance_of_a_wooden_hive():
     ("grams", "watts"), [(100, 1.45), (500, 3.36), (1000, 4.82), (1200, 5.30), (1500, 5.95), (2000, 6.91)]
 )
 def test_least_heat_by_southwick_1985(grams, watts):
-    p = heat.parameters.load()
-    assert heat.least_w(grams / p.bee_mass_g, p) == pytest.approx(watts, abs=0.01)
+    p = shipped().model
+    assert heat.least_w(grams / p.bees.bee_mass_g, p) == pytest.approx(watts, abs=0.01)
 
 
 def test_scale_hives_between_five_and_eight_watts():
@@ -90,13 +91,13 @@ def test_board_wrap_and_foam_lower_conductance(boxes, foam, board, wrap, mesh, v
 
 def test_heat_balance_holds():
     # The closed form must satisfy its own balance: Q = max(least, C (core - T)) + max(0, K (34.5 - T)), T = outdoor + Q/UA.
-    p = heat.parameters.load()
+    p = shipped().model
     bees, brood, outdoor, loss = 12_000.0, 6_000.0, -15.0, 2.5
     q = float(heat.colony_heat_w(bees, brood, outdoor, loss))
     inside = outdoor + q / loss
     least = float(heat.least_w(bees, p))
-    cluster = heat.cluster_share(p) * least * (p.core_broodless_c - inside)
-    nest = float(heat.nest_w_per_k(brood, p)) * (p.core_brood_c - inside)
+    cluster = heat.cluster_share(p) * least * (p.heat.core_broodless_c - inside)
+    nest = float(heat.nest_w_per_k(brood, p)) * (p.heat.core_brood_c - inside)
     assert q == pytest.approx(max(least, cluster) + max(0.0, nest), rel=1e-9)
 
 

@@ -9,6 +9,7 @@ from scipy import stats
 from hiveweek.colony import mites, points
 from hiveweek.colony.edge import BadNumber
 from hiveweek.colony.estimate import Estimate
+from hiveweek.numbers import shipped
 
 WASH = 0
 
@@ -157,7 +158,7 @@ def test_wash_to_total_of_one_published_colony_set():
     # 15 in 300 on 24,808 bees: 1,240 on adults; total 3,172, so 39 % on adults, inside the declared share.
     on_adults = mites.rate([15], [300], WASH).value[0] / 100 * 24_808
     assert on_adults == pytest.approx(1240, abs=1)
-    p = mites.parameters.load()["adult_share_full"]
+    p = shipped().model.mites["adult_share_full"]
     assert p.low <= on_adults / 3172 <= p.high
 
 

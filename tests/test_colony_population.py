@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hiveweek import climate
-from hiveweek.colony import parameters, population, year
+from hiveweek.colony import population, year
 from hiveweek.colony.edge import BadNumber
+from hiveweek.numbers import shipped
 
 
 def ahead_of(profile, date):
@@ -57,8 +58,8 @@ def test_usual_year_is_whole(profile):
     days = usual.days
     for curve in (days.laying, days.income, days.flow):
         assert curve.shape == (365,) and np.isfinite(curve).all() and curve.min() >= 0 and curve.max() <= 1
-    p = parameters.load()
-    assert p.death_winter_per_day <= days.dying.min() and days.dying.max() <= p.death_summer_per_day
+    p = shipped().model
+    assert p.bees.death_winter_per_day <= days.dying.min() and days.dying.max() <= p.bees.death_summer_per_day
     assert np.abs(np.diff(days.laying)).max() < 0.15  # no cliff between states
 
 

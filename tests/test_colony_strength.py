@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from hiveweek.colony import strength
 from hiveweek.colony.edge import BadNumber
 from hiveweek.colony.estimate import Estimate
+from hiveweek.numbers import shipped
 
 
 def test_deep_frame_of_bees_by_density():
@@ -21,7 +22,7 @@ def test_deep_frame_of_bees_by_density():
 def test_a_zander_side_holds_a_thousand_bees_and_3200_cells():
     # The German estimating frame: 1,000 bees and 3,200 worker cells a Zander side of 8.05 dm2; a frame has two sides.
     assert strength.bees([1.0], [8.05]).value[0] / 2 == pytest.approx(1000, rel=0.05)
-    assert strength.parameters.load().worker_cells_per_dm2 * 8.05 == pytest.approx(3200, rel=0.01)
+    assert shipped().model.bees.worker_cells_per_dm2 * 8.05 == pytest.approx(3200, rel=0.01)
 
 
 @pytest.mark.parametrize(

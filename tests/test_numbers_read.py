@@ -1,11 +1,13 @@
 """The store of numbers: what a row holds, and every mistake in one named with its place."""
 
+import numpy as np
 import pytest
 
 from hiveweek import content, numbers, vocabulary
-from hiveweek.numbers import reader, schema
+from hiveweek.numbers import reader
 from hiveweek.problems import InputProblems
 from hiveweek.shapes import marked_yaml
+from upkeep.schemas import numbers as schema
 
 ROW = "unit: kg, source: [W1], status: seen"
 
@@ -128,3 +130,13 @@ def test_moving_makes_another_store_and_leaves_the_first():
     assert len(first) == len(other) and set(first) == set(other) and name in first and first.get("x.y.z") is None
     with pytest.raises(AttributeError, match="cluster_autum"):
         _ = first.season.winter.cluster_autum
+
+
+def test_a_curve_reads_straight_between_its_corners_or_in_steps():
+    curve = numbers.shipped().model.points["starvation_cold"]
+    xs, ys = zip(*curve.curve, strict=True)
+    assert curve.at(xs).tolist() == list(ys)
+    assert curve.at([(xs[0] + xs[1]) / 2])[0] == pytest.approx((ys[0] + ys[1]) / 2)
+    assert curve.at([1e6])[0] == ys[-1] and np.isnan(curve.at([np.nan])[0])
+    steps = numbers.Number("plan.a.b", 3.0, curve=((0, 3.0), (10, 1.0)))
+    assert [steps.step(x) for x in (-5, 0, 9.9, 10, 50)] == [3, 3, 3, 1, 1]

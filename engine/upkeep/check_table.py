@@ -17,8 +17,9 @@ import numpy as np
 
 from hiveweek import content
 from hiveweek.climate import moist_air
-from hiveweek.colony import damp, food, heat, mites, parameters, population, strength, year
+from hiveweek.colony import damp, food, heat, mites, population, strength, year
 from hiveweek.colony.estimate import Estimate
+from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems
 from hiveweek.shapes import marked_yaml
 
@@ -91,7 +92,7 @@ def use_month(bees, cells, c):
 def use_season(place, date, days, frames):
     """kg over some days of a usual year, nothing found outside."""
     ahead = _place(place, date)[3]
-    p = parameters.load()
+    p = shipped().model
     bees = np.array([_bees(frames)])
     cells = population.usual_cells(bees, ahead.laying[0])
     eaten = 0.0
@@ -144,7 +145,7 @@ MODELS: dict[str, Callable[..., float]] = {
     "need": need,
     "mesh_ratio": mesh_ratio,
     "bees_in_march": bees_in_march,
-    "resting": lambda grams: float(heat.least_w(grams / parameters.load().bee_mass_g, parameters.load())),
+    "resting": lambda grams: float(heat.least_w(grams / shipped().model.bees.bee_mass_g, shipped().model)),
     "bees_on_comb": lambda dm2: float(strength.bees([1.0], [dm2]).value[0]),
     "honey_on_comb": lambda dm2: float(strength.stores_from_frames([1.0], [dm2]).value[0]),
     "sugar_for": lambda kg: float(food.feed_for([0.0], [float(kg)], [0.0]).sugar_kg.value[0]),
@@ -153,7 +154,7 @@ MODELS: dict[str, Callable[..., float]] = {
     "dew": lambda c, rh: float(moist_air.dew_point_c(moist_air.saturation_hpa(c) * rh / 100)),
     "mite_rate": lambda mites, bees: float(_rate(mites, bees).value[0]),
     "mite_high": lambda mites, bees: float(_rate(mites, bees).high[0]),
-    "back": lambda kill: -math.log1p(-kill) / parameters.load().growth_per_day,
+    "back": lambda kill: -math.log1p(-kill) / shipped().model.mites.growth_per_day,
     "drop_total": lambda drop: float(mites.colony_mites_from_drop([float(drop)], [2.0]).value[0]),
 }
 
@@ -216,7 +217,7 @@ def page(table: list[Row]) -> str:
             "colonies need from the date to reliable forage and three weeks beyond, less what is usually found outside on warm "
             "days. Colonies of one strength differ by about a quarter, so a single hive can lie well off any of these. Sources "
             "are keys of `rulesets/vocabulary/sources.yaml`; every parameter stands with its unit, source and status in "
-            "`rulesets/vocabulary/colony_parameters.yaml`. Published targets seldom say how many bees they are for; the frames of "
+            "`rulesets/vocabulary/numbers/model.yaml`. Published targets seldom say how many bees they are for; the frames of "
             "bees (deep) that the model was given are a usual autumn strength of the region and stand in the table."
         ),
         "",

@@ -13,8 +13,9 @@ import time
 import numpy as np
 
 from hiveweek import climate
-from hiveweek.colony import damp, food, heat, mites, parameters, points, population, strength, year
+from hiveweek.colony import damp, food, heat, mites, points, population, strength, year
 from hiveweek.colony.estimate import Estimate
+from hiveweek.numbers import shipped
 
 
 def main() -> int:
@@ -53,7 +54,7 @@ def main() -> int:
     run = timed("runway and need, up to a year", lambda: food.runway(bees, brood, now, loss, ahead, 47))
     timed("feed", lambda: food.feed_for(now.value, run.need_kg.value, run.use_check_kg))
     watts = heat.colony_heat_w(bees, zero, -2.0, loss)
-    per_day = watts * 86_400 / (parameters.load().honey_energy_mj_per_kg * 1e6)
+    per_day = watts * 86_400 / (shipped().model.heat.honey_energy_mj_per_kg * 1e6)
     timed(
         "damp under the lid",
         lambda: damp.lid_margin_c(watts, per_day, loss, -2.0, 85.0, board, zero, zero, zero),

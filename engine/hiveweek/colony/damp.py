@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from hiveweek.climate.moist_air import dew_point_c, saturation_hpa
-from hiveweek.colony import heat, parameters
+from hiveweek.colony import heat
 from hiveweek.colony.edge import numbers
+from hiveweek.numbers import Branch, shipped
 
 GAS_VAPOUR = 216.68  # g K / (m3 hPa): grams of vapour in a cubic metre = 216.68 e / T
 
@@ -18,9 +19,9 @@ def vapour_g_m3(c, rh_pct) -> np.ndarray:
     return GAS_VAPOUR * saturation_hpa(c) * rh / 100.0 / (c + 273.15)
 
 
-def water_g_day(honey_kg_day) -> np.ndarray:
+def water_g_day(honey_kg_day, *, p: Branch | None = None) -> np.ndarray:
     """Water that bees give off for so much honey a day, g: 0.492 kg burned from 82 % sugars and 0.171 held, per kg [W76]."""
-    return numbers("honey used", honey_kg_day, 0, 50, "kg/day") * parameters.load().water_per_kg_honey * 1e3
+    return numbers("honey used", honey_kg_day, 0, 50, "kg/day") * (p or shipped().model).damp.water_per_kg_honey * 1e3
 
 
 def surface_c(u, inside_resistance, air_c, outdoor_c) -> np.ndarray:
@@ -29,7 +30,9 @@ def surface_c(u, inside_resistance, air_c, outdoor_c) -> np.ndarray:
     return air - np.asarray(u, dtype=float) * inside_resistance * (air - np.asarray(outdoor_c, dtype=float))
 
 
-def lid_margin_c(heat_w, honey_kg_day, w_per_k, outdoor_c, outdoor_rh, roof_board, foam, vent, mesh) -> np.ndarray:
+def lid_margin_c(
+    heat_w, honey_kg_day, w_per_k, outdoor_c, outdoor_rh, roof_board, foam, vent, mesh, *, p: Branch | None = None
+) -> np.ndarray:
     """How far the lid's inner face stays above the dew point of the air under it, K; below 0 water forms.
 
     Parameters
@@ -55,23 +58,26 @@ def lid_margin_c(heat_w, honey_kg_day, w_per_k, outdoor_c, outdoor_rh, roof_boar
     Vapour under the lid = outside vapour + water over airflow (declared for each opening); air under the lid stands between
     mean hive air and the core. Face temperature by U x Rsi. A rough model: read only its sign, within about 1.5 K.
     """
-    p = parameters.load()
+    p = p or shipped().model
     outdoor = numbers("outdoor temperature", outdoor_c, -60, 50, "degC")
     vent = numbers("upper opening", vent, 0, 2)
     board = numbers("roof board", roof_board, 0, 1)
     foam = numbers("polystyrene", foam, 0, 1)
     mesh = numbers("mesh floor", mesh, 0, 1)
     mean = heat.inside_c(heat_w, outdoor, w_per_k)
-    air = mean + p.lid_air_share * np.maximum(p.core_broodless_c - mean, 0.0)
-    flows = np.array([p.airflow_closed_m3_day, p.airflow_small_vent_m3_day, p.airflow_large_vent_m3_day])
+    air = mean + p.damp.lid_air_share * np.maximum(p.heat.core_broodless_c - mean, 0.0)
+    flows = np.array([p.damp.airflow_closed_m3_day, p.damp.airflow_small_vent_m3_day, p.damp.airflow_large_vent_m3_day])
     known = ~np.isnan(vent)
-    flow = np.where(known, np.interp(np.where(known, vent, 0), [0, 1, 2], flows), np.nan) + mesh * p.airflow_mesh_m3_day
-    grams = vapour_g_m3(outdoor, outdoor_rh) + water_g_day(honey_kg_day) / flow
+    flow = (
+        np.where(known, np.interp(np.where(known, vent, 0), [0, 1, 2], flows), np.nan)
+        + mesh * p.damp.airflow_mesh_m3_day
+    )
+    grams = vapour_g_m3(outdoor, outdoor_rh) + water_g_day(honey_kg_day, p=p) / flow
     pressure = np.minimum(grams * (air + 273.15) / GAS_VAPOUR, saturation_hpa(np.clip(air, -60, 60)))
     material = (
-        (1 - foam) * p.ply_roof_thickness_m / p.ply_roof_conductivity
-        + foam * p.foam_wall_thickness_m / p.foam_wall_conductivity
-        + board * p.roof_insulation_m / p.roof_insulation_conductivity
+        (1 - foam) * p.heat.ply_roof_thickness_m / p.heat.ply_roof_conductivity
+        + foam * p.heat.foam_wall_thickness_m / p.heat.foam_wall_conductivity
+        + board * p.heat.roof_insulation_m / p.heat.roof_insulation_conductivity
     )
-    u = 1.0 / (p.surface_inside_roof + material + p.surface_outside)
-    return surface_c(u, p.surface_inside_roof, air, outdoor) - dew_point_c(pressure)
+    u = 1.0 / (p.heat.surface_inside_roof + material + p.heat.surface_outside)
+    return surface_c(u, p.heat.surface_inside_roof, air, outdoor) - dew_point_c(pressure)

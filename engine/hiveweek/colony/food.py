@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from hiveweek.colony import heat, parameters, population
+from hiveweek.colony import heat, population
 from hiveweek.colony.edge import numbers
 from hiveweek.colony.estimate import Estimate, estimate
-from hiveweek.colony.parameters import Parameters
+from hiveweek.numbers import Branch, shipped
 
 CHUNK = 32_768  # hives worked on together, so that their arrays stay in the processor's cache
 NEVER = 999.0  # days left where stores outlast the horizon
@@ -21,7 +21,7 @@ CHANCES = (0.025, 0.10, 0.50, 0.975)
 _SCALES = (-Z95, -Z10, 0.0, Z95)
 
 
-def daily_use(bees, brood_cells, outdoor_c, w_per_k) -> np.ndarray:
+def daily_use(bees, brood_cells, outdoor_c, w_per_k, *, p: Branch | None = None) -> np.ndarray:
     """Honey eaten in a day with nothing coming in, kg.
 
     Parameters
@@ -43,18 +43,18 @@ def daily_use(bees, brood_cells, outdoor_c, w_per_k) -> np.ndarray:
     cells = numbers("brood cells", brood_cells, 0, 200_000, "cells")
     outdoor = numbers("outdoor temperature", outdoor_c, -60, 50, "degC")
     loss = numbers("heat loss of the hive", w_per_k, 0.05, 20, "W/K")
-    p = parameters.load()
+    p = p or shipped().model
     return _use(bees, cells, outdoor, loss, p, heat.cluster_share(p))
 
 
-def _use(bees, cells, outdoor, loss, p: Parameters, share: float, least=None, nest=None):
-    warm = (outdoor - p.activity_from_c) / (p.activity_full_c - p.activity_from_c)
-    busy = np.clip(warm, 0.0, 1.0) * p.activity_mw_per_bee * 1e-3
+def _use(bees, cells, outdoor, loss, p: Branch, share: float, least=None, nest=None):
+    warm = (outdoor - p.heat.activity_from_c) / (p.heat.activity_full_c - p.heat.activity_from_c)
+    busy = np.clip(warm, 0.0, 1.0) * p.heat.activity_mw_per_bee * 1e-3
     watts = heat.heat_w(bees, cells, outdoor, loss, p, share, least, nest)
     if np.any(busy > 0):
         watts = watts + busy * bees
-    per_watt = heat.SECONDS_A_DAY / (p.honey_energy_mj_per_kg * 1e6)
-    return watts * per_watt + cells * p.brood_feed_mg_per_cell_day * 1e-6
+    per_watt = heat.SECONDS_A_DAY / (p.heat.honey_energy_mj_per_kg * 1e6)
+    return watts * per_watt + cells * p.heat.brood_feed_mg_per_cell_day * 1e-6
 
 
 @dataclass(frozen=True)
@@ -127,6 +127,7 @@ def runway(
     this_week_c=np.nan,
     room_c=np.nan,
     bees_sd=0.0,
+    p: Branch | None = None,
 ) -> Runway:
     """Project use, stores and need from today.
 
@@ -158,7 +159,7 @@ def runway(
     -----
     Colonies of one strength differ by ``use_sd`` (log-normal); stores seen carry ``stores_estimate_sd`` besides.
     """
-    p = parameters.load()
+    p = p or shipped().model
     bees, cells, loss, week_c, room, aged, *kg = np.broadcast_arrays(
         numbers("bees", bees, 0, 200_000, "bees"),
         numbers("brood cells", cells, 0, 200_000, "cells"),
@@ -168,8 +169,8 @@ def runway(
         numbers("spread of the bees", bees_sd, 0, 5, unknown_ok=False),
         *(numbers("stores", x, 0, 250, "kg") for x in stores),
     )
-    if len(ahead) < int(p.runway_horizon_days):
-        raise ValueError(f"{len(ahead)} days ahead are too few, {int(p.runway_horizon_days)} are needed")
+    if len(ahead) < int(p.food.runway_horizon_days):
+        raise ValueError(f"{len(ahead)} days ahead are too few, {int(p.food.runway_horizon_days)} are needed")
     numbers("days to forage", forage_days, 0, 366, "days", unknown_ok=False)
     n = bees.shape[0] if bees.ndim else 1
     flat = [np.ascontiguousarray(np.broadcast_to(x, n)) for x in (bees, cells, loss, week_c, room, aged, *kg)]
@@ -177,8 +178,8 @@ def runway(
     joined = [np.concatenate(x) for x in zip(*parts, strict=False)] if parts else [np.zeros(0)] * 10
     week, check, need, sd, d025, d10, d50, d975, d_low, d_high = joined
     spread = np.exp(Z95 * sd)
-    margin = np.exp(ndtri(1.0 - p.need_chance) * p.use_sd)
-    moved = np.exp(Z95 * p.use_by_bees * flat[5])
+    margin = np.exp(ndtri(1.0 - p.food.need_chance) * p.food.use_sd)
+    moved = np.exp(Z95 * p.food.use_by_bees * flat[5])
     return Runway(
         estimate(week, week / spread, week * spread),
         dict(zip(CHANCES, (d025, d10, d50, d975), strict=False)),
@@ -188,25 +189,25 @@ def runway(
     )
 
 
-def _runway(flat: Sequence[np.ndarray], ahead: Days, forage: int, p: Parameters) -> tuple[np.ndarray, ...]:
+def _runway(flat: Sequence[np.ndarray], ahead: Days, forage: int, p: Branch) -> tuple[np.ndarray, ...]:
     bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high = flat
     share = heat.cluster_share(p)
     guessed = np.isnan(cells)
-    use_sd = np.where(guessed, p.use_sd_brood_unknown, p.use_sd)
+    use_sd = np.where(guessed, p.food.use_sd_brood_unknown, p.food.use_sd)
     cells = np.where(guessed, population.usual_cells(bees, ahead.laying[0], p), cells)
     with np.errstate(divide="ignore", invalid="ignore"):
         rough = np.log(np.maximum(kg_high, kg) / np.maximum(kg_low, 1e-3)) / (2 * Z95)
-    rough = np.hypot(np.where(kg > 0, np.minimum(rough, 1.5), 0.0), p.use_by_bees * aged)
-    total_sd = np.sqrt(use_sd**2 + p.stores_estimate_sd**2 + rough**2)
+    rough = np.hypot(np.where(kg > 0, np.minimum(rough, 1.5), 0.0), p.food.use_by_bees * aged)
+    total_sd = np.sqrt(use_sd**2 + p.hive.stores_estimate_sd**2 + rough**2)
     marks = [kg * np.exp(z * total_sd) for z in _SCALES]
     marks += [marks[1] * np.exp(-Z95 * rough), marks[1] * np.exp(Z95 * rough)]
     empty = [np.where(np.isnan(kg + bees), np.nan, np.where(mark > 0, NEVER, 0.0)) for mark in marks]
     longest = np.max(marks, axis=0)
     eaten = np.zeros_like(bees)
     week = check = need = np.zeros_like(bees)
-    horizon = int(p.runway_horizon_days)
-    reserve = int(p.reserve_days if forage > p.candy_days else p.season_reserve_days)
-    check_days = int(p.candy_days) if forage == 0 else min(int(p.candy_days), forage)
+    horizon = int(p.food.runway_horizon_days)
+    reserve = int(p.food.reserve_days if forage > p.food.candy_days else p.food.season_reserve_days)
+    check_days = int(p.food.candy_days) if forage == 0 else min(int(p.food.candy_days), forage)
     last = max(forage + reserve, check_days, 7)
     for day in range(horizon):
         outdoor = ahead.outdoor_c[day]
@@ -233,7 +234,9 @@ def _runway(flat: Sequence[np.ndarray], ahead: Days, forage: int, p: Parameters)
     return week, check, need, use_sd + 0 * bees, *empty
 
 
-def carry_forward(stores: Estimate, days, bees, cells, w_per_k, past: Days, *, fed_kg=None, room_c=np.nan) -> Estimate:
+def carry_forward(
+    stores: Estimate, days, bees, cells, w_per_k, past: Days, *, fed_kg=None, room_c=np.nan, p: Branch | None = None
+) -> Estimate:
     """Stores today, from stores seen some days ago.
 
     Parameters
@@ -256,7 +259,7 @@ def carry_forward(stores: Estimate, days, bees, cells, w_per_k, past: Days, *, f
         older than ``carry_days_winter`` (or holds more than ``carry_days_season`` days with income). On days of a usual flow
         the upper end grows by ``flow_gain_kg_day``; a longer gap always widens the interval until it meets zero.
     """
-    p = parameters.load()
+    p = p or shipped().model
     value, low, high = (numbers("stores", x, 0, 250, "kg") for x in stores)
     days = numbers("days since stores were seen", days, 0, 4000, "days")
     bees = numbers("bees", bees, 0, 200_000, "bees")
@@ -268,7 +271,7 @@ def carry_forward(stores: Estimate, days, bees, cells, w_per_k, past: Days, *, f
         value, low, high, np.round(days), bees, cells, loss, room, fed
     )
     share = heat.cluster_share(p)
-    reach = min(len(past), int(p.carry_days_winter))
+    reach = min(len(past), int(p.food.carry_days_winter))
     usable = days <= reach
     oldest = int(np.max(np.where(usable, days, 0), initial=0))
     used = np.zeros(value.shape)
@@ -286,16 +289,16 @@ def carry_forward(stores: Estimate, days, bees, cells, w_per_k, past: Days, *, f
         use = np.where(on, _use(bees, brood, here, loss, p, share, least), 0.0)
         used = used + use
         found = found + use * past.income[i]
-        most = most + np.where(on, p.flow_gain_kg_day * past.flow[i], 0.0)
+        most = most + np.where(on, p.food.flow_gain_kg_day * past.flow[i], 0.0)
         open_days = open_days + np.where(on, past.income[i] > 0, 0.0)
-    rate = p["stores_per_sugar"]
-    sd = np.where(np.isnan(cells), p.use_sd_brood_unknown, p.use_sd)
-    seen = np.where(days >= 1, p.stores_estimate_sd * value, 0.0)
+    rate = p.food["stores_per_sugar"]
+    sd = np.where(np.isnan(cells), p.food.use_sd_brood_unknown, p.food.use_sd)
+    seen = np.where(days >= 1, p.hive.stores_estimate_sd * value, 0.0)
     noise = Z95 * np.hypot(seen, sd * used)
     mid = value - used + found + fed * rate.value
     below = np.hypot(noise, value - low) + found + fed * (rate.value - rate.low)
     above = np.hypot(noise, high - value) + most + fed * (rate.high - rate.value)
-    gone = ~usable | (open_days > p.carry_days_season) | np.isnan(bees)
+    gone = ~usable | (open_days > p.food.carry_days_season) | np.isnan(bees)
     gone &= days > 0
     mid = np.where(gone | np.isnan(days), np.nan, mid)
     return estimate(mid, mid - below, mid + above)
@@ -312,7 +315,7 @@ class Feed:
     missing_share: np.ndarray
 
 
-def feed_for(stores_kg, need_kg, use_check_kg) -> Feed:
+def feed_for(stores_kg, need_kg, use_check_kg, *, p: Branch | None = None) -> Feed:
     """Candy, sugar and syrup that make up what is missing.
 
     Parameters
@@ -329,14 +332,14 @@ def feed_for(stores_kg, need_kg, use_check_kg) -> Feed:
     store: where the stores do not last to the next check it makes up at least half of the use up to it, two weeks of four,
     so that the feed outlasts the way to the hive (common practice).
     """
-    p = parameters.load()
+    p = p or shipped().model
     stores = numbers("stores", stores_kg, 0, 250, "kg")
     need = numbers("need", need_kg, 0, 250, "kg")
     check = numbers("use to the next check", use_check_kg, 0, 250, "kg")
     missing = np.maximum(need - stores, 0.0)
-    rate = p["stores_per_sugar"]
+    rate = p.food["stores_per_sugar"]
     sugar = estimate(missing / rate.value, missing / rate.high, missing / rate.low)
-    spell = np.minimum(np.maximum(check - stores, p.candy_least_kg), np.maximum(missing, p.candy_least_kg))
+    spell = np.minimum(np.maximum(check - stores, p.food.candy_least_kg), np.maximum(missing, p.food.candy_least_kg))
     hungry = stores < check
     candy = np.where((missing > 0) | hungry, np.ceil(spell * 2) / 2, 0.0)
     candy = np.where(np.isnan(missing + check), np.nan, candy)
@@ -344,11 +347,21 @@ def feed_for(stores_kg, need_kg, use_check_kg) -> Feed:
         share = np.where(need > 0, (need - stores) / need, 0.0)
     share = np.where(np.isnan(need - stores), np.nan, share)
     thin = np.maximum(missing, np.where(hungry, check / 2, 0.0)) / rate.value
-    return Feed(candy, sugar, sugar.value / p.sugar_per_litre_thick, thin / p.sugar_per_litre_thin, share)
+    return Feed(candy, sugar, sugar.value / p.food.sugar_per_litre_thick, thin / p.food.sugar_per_litre_thin, share)
 
 
 def use_ratio(
-    before_kg, after_kg, days_ago_before, days_ago_after, fed_kg, bees, cells, w_per_k, past: Days
+    before_kg,
+    after_kg,
+    days_ago_before,
+    days_ago_after,
+    fed_kg,
+    bees,
+    cells,
+    w_per_k,
+    past: Days,
+    *,
+    p: Branch | None = None,
 ) -> Estimate:
     """Stores eaten between two sightings over stores expected to be eaten.
 
@@ -367,7 +380,7 @@ def use_ratio(
         1 = as expected. Unknown where the sightings are less than 7 days apart, less than 0.3 kg was to be eaten, or a flow
         or forage day lies between (income would hide what was eaten).
     """
-    p = parameters.load()
+    p = p or shipped().model
     before, after, first, last, fed, bees, cells, loss = np.broadcast_arrays(
         numbers("earlier stores", before_kg, 0, 250, "kg"),
         numbers("later stores", after_kg, 0, 250, "kg"),
@@ -389,14 +402,14 @@ def use_ratio(
         expected = expected + np.where(on, _use(bees, brood, past.outdoor_c[i], loss, p, share), 0.0)
         income = income + np.where(on, past.income[i] + past.flow[i], 0.0)
     usable = (first - last >= 7) & (first <= len(past)) & (expected >= 0.3) & (income == 0)
-    eaten = before - after + fed * p.stores_per_sugar
+    eaten = before - after + fed * p.food.stores_per_sugar
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(usable, np.maximum(eaten, 0.0) / expected, np.nan)
-        sd = np.hypot(p.use_sd * ratio, p.stores_estimate_sd * np.hypot(before, after) / expected)
+        sd = np.hypot(p.food.use_sd * ratio, p.hive.stores_estimate_sd * np.hypot(before, after) / expected)
     return estimate(ratio, ratio - Z95 * sd, ratio + Z95 * sd)
 
 
-def winter_saving(bees, loss_now, loss_then, year: Days) -> np.ndarray:
+def winter_saving(bees, loss_now, loss_then, year: Days, *, p: Branch | None = None) -> np.ndarray:
     """Honey a winter that a better hive saves here, kg.
 
     Parameters
@@ -417,7 +430,7 @@ def winter_saving(bees, loss_now, loss_then, year: Days) -> np.ndarray:
     bees = numbers("bees", bees, 0, 200_000, "bees")
     now = numbers("heat loss of the hive", loss_now, 0.05, 20, "W/K")
     then = numbers("heat loss of the insulated hive", loss_then, 0.05, 20, "W/K")
-    p = parameters.load()
+    p = p or shipped().model
     share = heat.cluster_share(p)
     saved = np.zeros(np.broadcast_shapes(bees.shape, now.shape, then.shape))
     least = heat.least_w(bees, p)
@@ -428,4 +441,4 @@ def winter_saving(bees, loss_now, loss_then, year: Days) -> np.ndarray:
             cells, held = full * laying, nest * np.cbrt(laying * laying)
             saved = saved + heat.heat_w(bees, cells, outdoor, now, p, share, least, held)
             saved = saved - heat.heat_w(bees, cells, outdoor, then, p, share, least, held)
-    return np.maximum(saved, 0.0) * heat.SECONDS_A_DAY / (p.honey_energy_mj_per_kg * 1e6)
+    return np.maximum(saved, 0.0) * heat.SECONDS_A_DAY / (p.heat.honey_energy_mj_per_kg * 1e6)

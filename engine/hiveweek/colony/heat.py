@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.colony import parameters
 from hiveweek.colony.edge import numbers
-from hiveweek.colony.parameters import Parameters
+from hiveweek.numbers import Branch, shipped
 
 SECONDS_A_DAY = 86_400.0
 
 
-def hive_w_per_k(boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0, area_share=1.0) -> np.ndarray:
+def hive_w_per_k(
+    boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0, area_share=1.0, *, p: Branch | None = None
+) -> np.ndarray:
     """Heat a hive loses per degree, W/K.
 
     Parameters
@@ -34,7 +35,7 @@ def hive_w_per_k(boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0
     A bare single deep of 19 mm pine with a ply roof: walls 0.449 m2 x 3.05 + roof 0.210 m2 x 4.30 = 2.27 W/K; floor and
     vent are added as declared parameters.
     """
-    p = parameters.load()
+    p = p or shipped().model
     boxes = numbers("boxes", boxes, 0.3, 6)
     parts = [
         numbers(name, x, 0, 1)
@@ -47,29 +48,32 @@ def hive_w_per_k(boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0
         )
     ]
     foam, roof_board, wrap, mesh, vent = parts
-    rsi, rse, roof_rsi = p.surface_inside_wall, p.surface_outside, p.surface_inside_roof
-    wood = p.wood_thickness_m / p.wood_conductivity
-    eps = p.foam_wall_thickness_m / p.foam_wall_conductivity
-    ply = p.ply_roof_thickness_m / p.ply_roof_conductivity
-    board = p.roof_insulation_m / p.roof_insulation_conductivity
+    rsi, rse, roof_rsi = p.heat.surface_inside_wall, p.heat.surface_outside, p.heat.surface_inside_roof
+    wood = p.heat.wood_thickness_m / p.heat.wood_conductivity
+    eps = p.heat.foam_wall_thickness_m / p.heat.foam_wall_conductivity
+    ply = p.heat.ply_roof_thickness_m / p.heat.ply_roof_conductivity
+    board = p.heat.roof_insulation_m / p.heat.roof_insulation_conductivity
 
     def mixed(share, without, with_it):
         return (1 - share) * without + share * with_it
 
     def walls(material):
-        return mixed(wrap, 1 / (rsi + material + rse), 1 / (rsi + material + p.wrap_resistance + rse))
+        return mixed(wrap, 1 / (rsi + material + rse), 1 / (rsi + material + p.heat.wrap_resistance + rse))
 
     def roof(material):
         return mixed(roof_board, 1 / (roof_rsi + material + rse), 1 / (roof_rsi + material + board + rse))
 
     wall_u = mixed(foam, walls(wood), walls(eps))
     roof_u = mixed(foam, roof(ply), roof(eps))
-    sides = p.wall_area_deep_box_m2 * boxes * np.asarray(height_share, dtype=float) * wall_u
-    floor = mixed(mesh, p.floor_solid_w_per_k, p.floor_mesh_w_per_k)
-    return np.asarray(area_share, dtype=float) * (sides + p.roof_area_m2 * roof_u + floor) + vent * p.vent_w_per_k
+    sides = p.heat.wall_area_deep_box_m2 * boxes * np.asarray(height_share, dtype=float) * wall_u
+    floor = mixed(mesh, p.heat.floor_solid_w_per_k, p.heat.floor_mesh_w_per_k)
+    return (
+        np.asarray(area_share, dtype=float) * (sides + p.heat.roof_area_m2 * roof_u + floor)
+        + vent * p.heat.vent_w_per_k
+    )
 
 
-def least_w(bees, p: Parameters):
+def least_w(bees, p: Branch):
     """Least heat of a cluster of so many bees, W.
 
     Notes
@@ -77,23 +81,23 @@ def least_w(bees, p: Parameters):
     O2 = 22.69 m^-0.479 mL/(g h) at 2 degC (Southwick 1985 [W73]) times 20.9 J/mL: 4.82 W at 1 kg. Measured for 5 g to
     1.2 kg; beyond that an extrapolation.
     """
-    grams = bees * p.bee_mass_g
-    return p.southwick_factor * np.power(grams, 1.0 + p.southwick_exponent) * p.oxygen_j_per_ml / 3600.0
+    grams = bees * p.bees.bee_mass_g
+    return p.heat.southwick_factor * np.power(grams, 1.0 + p.heat.southwick_exponent) * p.heat.oxygen_j_per_ml / 3600.0
 
 
-def cluster_share(p: Parameters) -> float:
+def cluster_share(p: Branch) -> float:
     """Conductance of a cluster to the hive air per watt of its least heat, 1/K.
 
     Set so that the reference cluster (17,000 bees in a bare single of wood) just makes its least heat at the lower critical
     temperature; the conductance then grows with mass as the least heat does, so that small clusters feel cold earlier.
     """
-    least = least_w(p.lower_critical_bees, p)
-    bare = float(hive_w_per_k(1.0, 0.0, 0.0, 0.0, 0.0))
-    resistance = (p.core_broodless_c - p.lower_critical_c) / least - 1.0 / bare
+    least = least_w(p.heat.lower_critical_bees, p)
+    bare = float(hive_w_per_k(1.0, 0.0, 0.0, 0.0, 0.0, p=p))
+    resistance = (p.heat.core_broodless_c - p.heat.lower_critical_c) / least - 1.0 / bare
     return 1.0 / (resistance * least)
 
 
-def colony_heat_w(bees, brood_cells, outdoor_c, w_per_k) -> np.ndarray:
+def colony_heat_w(bees, brood_cells, outdoor_c, w_per_k, *, p: Branch | None = None) -> np.ndarray:
     """Heat that bees and brood nest give, W.
 
     Parameters
@@ -120,25 +124,26 @@ def colony_heat_w(bees, brood_cells, outdoor_c, w_per_k) -> np.ndarray:
     cells = numbers("brood cells", brood_cells, 0, 200_000, "cells")
     outdoor = numbers("outdoor temperature", outdoor_c, -60, 50, "degC")
     loss = numbers("heat loss of the hive", w_per_k, 0.05, 20, "W/K")
-    return heat_w(bees, cells, outdoor, loss, parameters.load(), cluster_share(parameters.load()))
+    p = p or shipped().model
+    return heat_w(bees, cells, outdoor, loss, p, cluster_share(p))
 
 
-def heat_w(bees, cells, outdoor, loss, p: Parameters, share: float, least=None, nest=None):
+def heat_w(bees, cells, outdoor, loss, p: Branch, share: float, least=None, nest=None):
     """Balance of :func:`colony_heat_w` without checks, for loops over days; least and nest where already known."""
     least = least_w(bees, p) if least is None else least
     nest = nest_w_per_k(cells, p) if nest is None else nest
     cluster = share * least
-    core = p.core_broodless_c - outdoor
-    brood = nest * (p.core_brood_c - outdoor)
+    core = p.heat.core_broodless_c - outdoor
+    brood = nest * (p.heat.core_brood_c - outdoor)
     quiet = np.maximum(least, cluster * core / (1 + cluster / loss))
     warm = np.maximum((least + brood) / (1 + nest / loss), (cluster * core + brood) / (1 + (cluster + nest) / loss))
     return np.maximum(quiet, warm)
 
 
-def nest_w_per_k(cells, p: Parameters):
+def nest_w_per_k(cells, p: Branch):
     """Heat that a brood nest loses per degree to the hive air, W/K, growing with its surface (cells to the power 2/3)."""
-    frame = 2.0 * p.comb_side_deep_dm2 * p.worker_cells_per_dm2 * p.brood_fill
-    return p.brood_nest_w_per_k * np.cbrt(np.square(np.maximum(cells, 0.0) / frame))
+    frame = 2.0 * p.bees.comb_side_deep_dm2 * p.bees.worker_cells_per_dm2 * p.bees.brood_fill
+    return p.heat.brood_nest_w_per_k * np.cbrt(np.square(np.maximum(cells, 0.0) / frame))
 
 
 def inside_c(heat, outdoor_c, w_per_k) -> np.ndarray:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import betainc, betaincinv, ndtr
 
-from hiveweek.colony import parameters
 from hiveweek.colony.edge import BadNumber, numbers
 from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.numbers import Branch, shipped
 
 METHODS = ("wash", "sugar_roll", "co2")
 _RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")
@@ -54,16 +54,16 @@ def exact_interval(mites, bees, confidence: float = 0.95) -> Estimate:
     return estimate(mites / bees, np.where(np.isnan(mites / bees), np.nan, low), high, 0.0, 1.0)
 
 
-def _recovery(method) -> tuple[np.ndarray, np.ndarray]:
+def _recovery(method, *, p: Branch | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Lowest and highest share found, against a wash, by method code (NaN = method not known)."""
-    p = parameters.load()
+    p = p or shipped().model
     method = numbers("method", method, 0, len(METHODS) - 1)
     code = np.where(np.isnan(method), len(METHODS), method).astype(int)
-    rows = [p[name] for name in _RECOVERY]
+    rows = [p.mites[name] for name in _RECOVERY]
     return np.array([r.low for r in rows])[code], np.array([r.high for r in rows])[code]
 
 
-def rate(mites, bees, method=np.nan) -> Estimate:
+def rate(mites, bees, method=np.nan, *, p: Branch | None = None) -> Estimate:
     """Mites on 100 bees.
 
     Parameters
@@ -80,11 +80,11 @@ def rate(mites, bees, method=np.nan) -> Estimate:
         raised by what the method may miss against a wash [V32, V34]. 9 in 300 by wash: 3.00 (1.38-5.62).
     """
     share = exact_interval(mites, bees)
-    least, _ = _recovery(method)
+    least, _ = _recovery(method, p=p)
     return estimate(100 * share.value, 100 * share.low, 100 * share.high / least, 0.0, 400.0)
 
 
-def chance_over(mites, bees, limit, method=np.nan) -> np.ndarray:
+def chance_over(mites, bees, limit, method=np.nan, *, p: Branch | None = None) -> np.ndarray:
     """Chance that the true level is over a limit.
 
     Parameters
@@ -102,7 +102,7 @@ def chance_over(mites, bees, limit, method=np.nan) -> np.ndarray:
     """
     mites, bees = _counts(mites, bees)
     limit = numbers("limit", limit, 1e-6, 100, "mites/100 bees")
-    least, most = _recovery(method)
+    least, most = _recovery(method, p=p)
     mites, bees, limit, least, most = np.broadcast_arrays(mites, bees, limit, least, most)
     chance = np.zeros(mites.shape)
     for node, weight in zip(_NODES, _WEIGHTS, strict=False):
@@ -123,7 +123,7 @@ def chance_over_range(level: Estimate, limit) -> np.ndarray:
     return np.where(np.isnan(level.value), np.nan, above)
 
 
-def more_bees(mites, bees, limit) -> np.ndarray:
+def more_bees(mites, bees, limit, *, p: Branch | None = None) -> np.ndarray:
     """How many more bees to sample so that the count would decide, if the rate stays as found.
 
     Returns
@@ -136,7 +136,7 @@ def more_bees(mites, bees, limit) -> np.ndarray:
     -----
     Wilson bound: n = z^2 q (1 - q) / (rate - q)^2 with q the limit, less what is sampled.
     """
-    p = parameters.load()
+    p = p or shipped().model
     mites, bees = _counts(mites, bees)
     limit = numbers("limit", limit, 1e-6, 100, "mites/100 bees")
     q = limit / 100
@@ -145,7 +145,7 @@ def more_bees(mites, bees, limit) -> np.ndarray:
     with np.errstate(divide="ignore", invalid="ignore"):
         need = 1.959963984540054**2 * q * (1 - q) / (share.value - q) ** 2
     more = np.ceil(np.maximum(np.minimum(need, 1e9) * 1.1 - bees, 1) / 50) * 50
-    more = np.where(decided, 0.0, np.minimum(more, p.more_bees_most))
+    more = np.where(decided, 0.0, np.minimum(more, p.mites.more_bees_most))
     return np.where(np.isnan(share.value), np.nan, more)
 
 
@@ -156,7 +156,7 @@ def drop_per_day(mites, days) -> np.ndarray:
     )
 
 
-def colony_mites_from_drop(drop_per_day, brood_state) -> Estimate:
+def colony_mites_from_drop(drop_per_day, brood_state, *, p: Branch | None = None) -> Estimate:
     """Mites in the whole colony from the daily drop.
 
     Parameters
@@ -171,24 +171,24 @@ def colony_mites_from_drop(drop_per_day, brood_state) -> Estimate:
     Published factors run from about 25 with much brood [V13, V14] over about 100 to 300-500 without brood [V22, V24]; one
     factor for the year is wrong by up to ten times, so the range is the answer.
     """
-    p = parameters.load()
+    p = p or shipped().model
     drop = numbers("mites a day", drop_per_day, 0, 5000, "mites/day")
     state = numbers("brood state", brood_state, 0, 2)
-    rows = [p["drop_factor_none"], p["drop_factor_some"], p["drop_factor_full"]]
+    rows = [p.mites["drop_factor_none"], p.mites["drop_factor_some"], p.mites["drop_factor_full"]]
     value, low, high = (
         _band(state, [getattr(r, part) for r in rows], unknown)
-        for part, unknown in (("value", p.drop_factor_some), ("low", rows[2].low), ("high", rows[0].high))
+        for part, unknown in (("value", p.mites.drop_factor_some), ("low", rows[2].low), ("high", rows[0].high))
     )
     return estimate(drop * value, drop * low, drop * high)
 
 
-def rate_from_drop(drop_per_day, brood_state, bees) -> Estimate:
+def rate_from_drop(drop_per_day, brood_state, bees, *, p: Branch | None = None) -> Estimate:
     """Mites on 100 bees from the daily drop: colony mites x share on adults / bees, as a wide range; NaN where unknown."""
-    p = parameters.load()
+    p = p or shipped().model
     state = numbers("brood state", brood_state, 0, 2)
     bees = numbers("bees", bees, 0, 200_000, "bees")
-    total = colony_mites_from_drop(drop_per_day, state)
-    full, some = p["adult_share_full"], p["adult_share_some"]
+    total = colony_mites_from_drop(drop_per_day, state, p=p)
+    full, some = p.mites["adult_share_full"], p.mites["adult_share_some"]
     value, low, high = (
         _band(state, (1.0, getattr(some, part), getattr(full, part)), unknown)
         for part, unknown in (("value", some.value), ("low", full.low), ("high", 1.0))
@@ -212,7 +212,7 @@ def _log(a, b):
         return np.where((a > 0) & (b > 0), np.log(a / np.where(b > 0, b, 1)), 0.0)
 
 
-def grow(level: Estimate, brood_days, broodless_days=0.0) -> Estimate:
+def grow(level: Estimate, brood_days, broodless_days=0.0, *, p: Branch | None = None) -> Estimate:
     """Level after so many days with and without brood, untreated.
 
     Parameters
@@ -227,10 +227,10 @@ def grow(level: Estimate, brood_days, broodless_days=0.0) -> Estimate:
     exp(0.021 t), band 0.015 to 0.030 a day (doubling in 23 to 46 days) [V7, V26, V50]; a loss of 0.0024 a day without brood
     [V52]. Mites carried in from dying colonies (0.7 to 11 a day, [V57]) come on top.
     """
-    p = parameters.load()
+    p = p or shipped().model
     with_brood = numbers("days with brood", brood_days, 0, 400, "days")
     without = numbers("days without brood", broodless_days, 0, 400, "days")
-    up, down = p["growth_per_day"], p["winter_loss_per_day"]
+    up, down = p.mites["growth_per_day"], p.mites["winter_loss_per_day"]
     return estimate(
         level.value * np.exp(up.value * with_brood - down.value * without),
         level.low * np.exp(up.low * with_brood - down.high * without),
@@ -238,7 +238,7 @@ def grow(level: Estimate, brood_days, broodless_days=0.0) -> Estimate:
     )
 
 
-def efficacy(before: Estimate, after: Estimate, days_between, brood_share) -> Estimate:
+def efficacy(before: Estimate, after: Estimate, days_between, brood_share, *, p: Branch | None = None) -> Estimate:
     """Share of mites that a course took away, per cent, from counts before and after.
 
     Parameters
@@ -255,13 +255,13 @@ def efficacy(before: Estimate, after: Estimate, days_between, brood_share) -> Es
     Estimate
         0 to 100: Henderson-Tilton with the usual growth in place of a control colony. NaN where the count before was 0.
     """
-    p = parameters.load()
+    p = p or shipped().model
     days = numbers("days between the counts", days_between, 0, 400, "days")
     share = numbers("part of days with brood", brood_share, 0, 1)
     growth = [
-        np.exp(p["growth_per_day"].low * days * share),
-        np.exp(p.growth_per_day * days * share),
-        np.exp(p["growth_per_day"].high * days * share),
+        np.exp(p.mites["growth_per_day"].low * days * share),
+        np.exp(p.mites.growth_per_day * days * share),
+        np.exp(p.mites["growth_per_day"].high * days * share),
     ]
     with np.errstate(divide="ignore", invalid="ignore"):
         value = np.where(before.value > 0, 100 * (1 - after.value / before.value / growth[1]), np.nan)

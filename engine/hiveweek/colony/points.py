@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.colony import parameters
 from hiveweek.colony.edge import numbers
+from hiveweek.numbers import Branch, shipped
 
 SEASONS = ("spring", "late_summer", "autumn")
 
 
-def starvation(days_left, missing_share, cold, before_winter) -> np.ndarray:
+def starvation(days_left, missing_share, cold, before_winter, *, p: Branch | None = None) -> np.ndarray:
     """Points of feeding now.
 
     Parameters
@@ -29,34 +29,34 @@ def starvation(days_left, missing_share, cold, before_winter) -> np.ndarray:
     ndarray
         0 to 60, the larger of the two; NaN where both are unknown. Curves of judgement (``starvation_*``).
     """
-    p = parameters.load()
+    p = p or shipped().model
     days = numbers("days left", days_left, 0, 999, "days")
     missing = np.clip(numbers("missing share", missing_share, -1000, 1), 0, 1)
     cold = numbers("cold season", cold, 0, 1, unknown_ok=False)
     ahead = numbers("before winter", before_winter, 0, 1, unknown_ok=False)
-    soon = np.where(cold > 0, p["starvation_cold"].at(days), p["starvation_warm"].at(days))
-    later = np.where(ahead > 0, p["starvation_autumn"].at(missing), 0.0)
+    soon = np.where(cold > 0, p.points["starvation_cold"].at(days), p.points["starvation_warm"].at(days))
+    later = np.where(ahead > 0, p.points["starvation_autumn"].at(missing), 0.0)
     later = np.where(np.isnan(missing), np.nan, later)
     return np.fmax(soon, later)
 
 
-def insulation(coldest_month_c, has_roof, has_wrap, foam) -> np.ndarray:
+def insulation(coldest_month_c, has_roof, has_wrap, foam, *, p: Branch | None = None) -> np.ndarray:
     """Points of insulating before winter, by the mean of the coldest month and by what is there already (1 or 0).
 
     NaN where an input is unknown.
     """
-    p = parameters.load()
+    p = p or shipped().model
     coldest = numbers("coldest month", coldest_month_c, -60, 40, "degC")
     roof, wrap, foam = (
         numbers(n, x, 0, 1) for n, x in (("insulated roof", has_roof), ("wrap", has_wrap), ("polystyrene", foam))
     )
-    left = np.where(roof > 0, p.insulation_has_roof, 1.0) * np.where(wrap > 0, p.insulation_has_wrap, 1.0)
+    left = np.where(roof > 0, p.points.insulation_has_roof, 1.0) * np.where(wrap > 0, p.points.insulation_has_wrap, 1.0)
     left = np.where((roof > 0) & (wrap > 0), 0.0, left)
-    left = left * np.where(foam > 0, p.insulation_foam_walls, 1.0)
-    return np.where(np.isnan(roof + wrap + foam), np.nan, p["insulation_cold"].at(coldest) * left)
+    left = left * np.where(foam > 0, p.points.insulation_foam_walls, 1.0)
+    return np.where(np.isnan(roof + wrap + foam), np.nan, p.points["insulation_cold"].at(coldest) * left)
 
 
-def treating(over, season) -> np.ndarray:
+def treating(over, season, *, p: Branch | None = None) -> np.ndarray:
     """Points of treating, from a count read as chances.
 
     Parameters
@@ -72,15 +72,15 @@ def treating(over, season) -> np.ndarray:
     Late summer: P(1-3) 8 + P(3-5) 20 + P(over 5) 35; autumn 4, 12, 20; spring P(2-3) 8 + P(over 3) 15. Three steps, not a
     curve: no published curve of loss on count was found.
     """
-    p = parameters.load()
+    p = p or shipped().model
     season = numbers("season", season, 0, len(SEASONS) - 1)
     one, two, three, five = (over(limit) for limit in (1.0, 2.0, 3.0, 5.0))
     late, autumn = (
-        (one - three) * getattr(p, f"mites_{name}_1_3")
-        + (three - five) * getattr(p, f"mites_{name}_3_5")
-        + five * getattr(p, f"mites_{name}_over_5")
+        (one - three) * getattr(p.points, f"mites_{name}_1_3")
+        + (three - five) * getattr(p.points, f"mites_{name}_3_5")
+        + five * getattr(p.points, f"mites_{name}_over_5")
         for name in ("late", "autumn")
     )
-    spring = (two - three) * p.mites_spring_2_3 + three * p.mites_spring_over_3
+    spring = (two - three) * p.points.mites_spring_2_3 + three * p.points.mites_spring_over_3
     points = np.where(season == 0, spring, np.where(season == 1, late, autumn))
     return np.where(np.isnan(season), np.nan, np.maximum(points, 0.0))

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.colony import parameters
 from hiveweek.colony.edge import numbers
 from hiveweek.colony.estimate import Estimate, estimate
-from hiveweek.colony.parameters import Parameters
+from hiveweek.numbers import Branch, shipped
 
 BROOD_STATES = ("none", "little", "rising", "full", "falling")
 
 
-def brood_share(state) -> np.ndarray:
+def brood_share(state, *, p: Branch | None = None) -> np.ndarray:
     """Share of full laying that a colony usually does in a season's brood state.
 
     Parameters
@@ -20,42 +19,42 @@ def brood_share(state) -> np.ndarray:
     state : array_like of float
         Place in ``BROOD_STATES``; NaN gives NaN.
     """
-    p = parameters.load()
+    p = p or shipped().model
     state = numbers("brood state", state, 0, len(BROOD_STATES) - 1)
-    shares = np.array([getattr(p, f"brood_share_{name}") for name in BROOD_STATES])
+    shares = np.array([getattr(p.bees, f"brood_share_{name}") for name in BROOD_STATES])
     known = ~np.isnan(state)
     return np.where(known, shares[np.where(known, state, 0).astype(int)], np.nan)
 
 
-def eggs_a_day(bees, share, p: Parameters | None = None) -> np.ndarray:
+def eggs_a_day(bees, share, p: Branch | None = None) -> np.ndarray:
     """Eggs reared a day: share x L N / (w + N), the form of Khoury et al. 2011 [W104] with its own L and w [W34]."""
-    p = p or parameters.load()
-    return share * p.laying_most * bees / (p.laying_half_bees + bees)
+    p = p or shipped().model
+    return share * p.bees.laying_most * bees / (p.bees.laying_half_bees + bees)
 
 
-def usual_cells(bees, share, p: Parameters | None = None) -> np.ndarray:
+def usual_cells(bees, share, p: Branch | None = None) -> np.ndarray:
     """Brood cells that a colony of so many bees usually has at this share of laying."""
-    p = p or parameters.load()
-    return eggs_a_day(bees, share, p) * p.brood_days * p.brood_survives
+    p = p or shipped().model
+    return eggs_a_day(bees, share, p) * p.bees.brood_days * p.bees.brood_survives
 
 
-def step(bees, cells, share, dying, p: Parameters):
+def step(bees, cells, share, dying, p: Branch):
     """Return bees and cells a day later.
 
     Cells fill with the season's laying and empty over the 21 days of development; adults die at the day's rate.
     """
-    emerging = cells / p.brood_days
-    return bees * (1.0 - dying) + emerging, cells - emerging + eggs_a_day(bees, share, p) * p.brood_survives
+    emerging = cells / p.bees.brood_days
+    return bees * (1.0 - dying) + emerging, cells - emerging + eggs_a_day(bees, share, p) * p.bees.brood_survives
 
 
-def death_rate(worn) -> np.ndarray:
+def death_rate(worn, *, p: Branch | None = None) -> np.ndarray:
     """Deaths of adults a day: from winter bees at rest (worn 0) to summer bees in full rearing (worn 1) [W101, W113]."""
-    p = parameters.load()
+    p = p or shipped().model
     worn = numbers("wear", worn, 0, 1)
-    return p.death_winter_per_day + (p.death_summer_per_day - p.death_winter_per_day) * worn
+    return p.bees.death_winter_per_day + (p.bees.death_summer_per_day - p.bees.death_winter_per_day) * worn
 
 
-def carry_forward(bees, cells, days, shares, dying) -> tuple[Estimate, Estimate]:
+def carry_forward(bees, cells, days, shares, dying, *, p: Branch | None = None) -> tuple[Estimate, Estimate]:
     """Bees and brood some days after they were counted.
 
     Parameters
@@ -72,7 +71,7 @@ def carry_forward(bees, cells, days, shares, dying) -> tuple[Estimate, Estimate]
     (Estimate, Estimate)
         Bees and cells today; the interval widens with the root of the days. Sources at ``death_*``, ``carry_sd_*``.
     """
-    p = parameters.load()
+    p = p or shipped().model
     bees = numbers("bees", bees, 0, 200_000, "bees")
     cells = numbers("brood cells", cells, 0, 200_000, "cells")
     days = numbers("days since the count", days, 0, 366, "days")
@@ -92,7 +91,7 @@ def carry_forward(bees, cells, days, shares, dying) -> tuple[Estimate, Estimate]
         b, c = step(now_bees, now_cells, share, dying[len(shares) - ago], p)
         now_bees = np.where(begun, b, now_bees)
         now_cells = np.where(begun, c, now_cells)
-    spread = 1.96 * np.hypot(p.seam_count_sd, p.carry_sd_per_root_day * np.sqrt(days))
+    spread = 1.96 * np.hypot(p.bees.seam_count_sd, p.bees.carry_sd_per_root_day * np.sqrt(days))
     wider = spread + 0.02 * days  # the queen may have changed her pace since
 
     def banded(x, width):
@@ -101,7 +100,7 @@ def carry_forward(bees, cells, days, shares, dying) -> tuple[Estimate, Estimate]
     return banded(now_bees, spread), banded(now_cells, wider)
 
 
-def later_bees(bees, cells, days, shares, dying) -> np.ndarray:
+def later_bees(bees, cells, days, shares, dying, *, p: Branch | None = None) -> np.ndarray:
     """Bees some days ahead.
 
     Parameters
@@ -113,7 +112,7 @@ def later_bees(bees, cells, days, shares, dying) -> np.ndarray:
     shares, dying : array_like of float
         Share of full laying and death rate from today on.
     """
-    p = parameters.load()
+    p = p or shipped().model
     bees = numbers("bees", bees, 0, 200_000, "bees")
     cells = numbers("brood cells", cells, 0, 200_000, "cells")
     days = np.round(numbers("days ahead", days, 0, 400, "days"))

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.colony import parameters
 from hiveweek.colony.edge import numbers
 from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.numbers import Branch, shipped
 
 HEFTS = ("light", "middling", "heavy")
 SIZES = ("nuc", "single", "one_and_half", "double", "triple")
 
 
-def bees(frames, comb_dm2) -> Estimate:
+def bees(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
     """Bees on frames fully covered on both sides.
 
     Parameters
@@ -36,19 +36,19 @@ def bees(frames, comb_dm2) -> Estimate:
     -----
     130 bees/dm2 of one side [W34, W40]; a deep holds 1,900 in one layer and 2,430 at capacity [W43].
     """
-    p = parameters.load()
+    p = p or shipped().model
     frames = numbers("frames of bees", frames, 0, 100, "frames")
     comb_dm2 = numbers("comb side", comb_dm2, 1, 30, "dm2")
     sides = 2.0 * frames * comb_dm2
-    density = p["bees_per_dm2"]
-    counted = 1.96 * p.seam_count_sd
+    density = p.bees["bees_per_dm2"]
+    counted = 1.96 * p.bees.seam_count_sd
     down = np.hypot(counted, 1 - density.low / density.value)
     up = np.hypot(counted, density.high / density.value - 1)
     value = sides * density.value
     return estimate(value, value * (1 - down), value * (1 + up))
 
 
-def brood_cells(frames, comb_dm2) -> Estimate:
+def brood_cells(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
     """Cells with brood of any age on frames of brood.
 
     Parameters
@@ -63,15 +63,15 @@ def brood_cells(frames, comb_dm2) -> Estimate:
     Estimate
         Worker cells: area x 400/dm2 [W34] x the share of cells that a frame called "of brood" fills (judgement).
     """
-    p = parameters.load()
+    p = p or shipped().model
     frames = numbers("frames of brood", frames, 0, 60, "frames")
     comb_dm2 = numbers("comb side", comb_dm2, 1, 30, "dm2")
-    per_share = 2.0 * frames * comb_dm2 * p.worker_cells_per_dm2
-    fill = p["brood_fill"]
+    per_share = 2.0 * frames * comb_dm2 * p.bees.worker_cells_per_dm2
+    fill = p.bees["brood_fill"]
     return estimate(per_share * fill.value, per_share * fill.low, per_share * fill.high)
 
 
-def stores_from_frames(frames, comb_dm2) -> Estimate:
+def stores_from_frames(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
     """Kilograms of honey on full frames of stores.
 
     Parameters
@@ -86,14 +86,14 @@ def stores_from_frames(frames, comb_dm2) -> Estimate:
     Estimate
         kg. 0.25 to 0.34 kg per dm2 of comb, both sides together [W14, W19, W11].
     """
-    p = parameters.load()
+    p = p or shipped().model
     frames = numbers("frames of stores", frames, 0, 100, "frames")
     area = frames * numbers("comb side", comb_dm2, 1, 30, "dm2")
-    per = p["honey_per_dm2"]
+    per = p.bees["honey_per_dm2"]
     return estimate(area * per.value, area * per.low, area * per.high)
 
 
-def tare(size, foam, supers) -> Estimate:
+def tare(size, foam, supers, *, p: Branch | None = None) -> Estimate:
     """Weight of a hive with combs but without bees and food.
 
     Parameters
@@ -105,24 +105,26 @@ def tare(size, foam, supers) -> Estimate:
     supers : array_like of float
         Supers on, 0 to 10; NaN counts as none, with half a super of doubt.
     """
-    p = parameters.load()
+    p = p or shipped().model
     size = numbers("hive size", size, 0, len(SIZES) - 1)
     foam = numbers("polystyrene walls", foam, 0, 1)
     supers = numbers("supers", supers, 0, 10)
-    rows = [p[f"tare_{name}_kg"] for name in SIZES]
+    rows = [p.hive[f"tare_{name}_kg"] for name in SIZES]
     value, low, high = (_pick(size, [getattr(row, part) for row in rows]) for part in ("value", "low", "high"))
-    share = p["tare_polystyrene_share"]
+    share = p.hive["tare_polystyrene_share"]
     light = np.nan_to_num(foam, nan=0.0)
     value = value * np.where(light > 0, share.value, 1.0)
     low = low * np.where((light > 0) | np.isnan(foam), share.low, 1.0)
     high = high * np.where(light > 0, share.high, 1.0)
-    each = p["tare_super_kg"]
+    each = p.hive["tare_super_kg"]
     on = np.nan_to_num(supers, nan=0.0)
     spare = np.where(np.isnan(supers), 0.5, 0.0)
     return estimate(value + on * each.value, low + on * each.low, high + (on + spare) * each.high)
 
 
-def stores_from_weight(weight_kg, tare_kg: Estimate, bees_kg: Estimate, brood_kg=0.0) -> Estimate:
+def stores_from_weight(
+    weight_kg, tare_kg: Estimate, bees_kg: Estimate, brood_kg=0.0, *, p: Branch | None = None
+) -> Estimate:
     """Kilograms of stores in a hive that was weighed.
 
     Parameters
@@ -140,9 +142,9 @@ def stores_from_weight(weight_kg, tare_kg: Estimate, bees_kg: Estimate, brood_kg
         Weight less hive, bees, brood and an allowance for pollen and wax [W44]; 0 where that is below 0; NaN where a
         part is unknown.
     """
-    p = parameters.load()
+    p = p or shipped().model
     weight = numbers("hive weight", weight_kg, 1, 250, "kg")
-    extra = p["pollen_wax_kg"]
+    extra = p.hive["pollen_wax_kg"]
     value = weight - tare_kg.value - bees_kg.value - brood_kg - extra.value
     below = np.sqrt(
         (tare_kg.high - tare_kg.value) ** 2 + (bees_kg.high - bees_kg.value) ** 2 + (extra.high - extra.value) ** 2
@@ -153,7 +155,7 @@ def stores_from_weight(weight_kg, tare_kg: Estimate, bees_kg: Estimate, brood_kg
     return estimate(value, value - below, value + above)
 
 
-def stores_from_heft(heft, size) -> Estimate:
+def stores_from_heft(heft, size, *, p: Branch | None = None) -> Estimate:
     """Kilograms of stores behind a heft in words.
 
     Parameters
@@ -167,21 +169,21 @@ def stores_from_heft(heft, size) -> Estimate:
     -----
     Judgement; hefting ignores brood weight, which makes a hungry hive feel heavy in spring [W83].
     """
-    p = parameters.load()
+    p = p or shipped().model
     heft = numbers("heft", heft, 0, len(HEFTS) - 1)
     size = numbers("hive size", size, 0, len(SIZES) - 1)
-    rows = [p[f"heft_{name}_single_kg"] for name in HEFTS]
-    shares = [1.0 if name == "single" else getattr(p, f"heft_share_{name}") for name in SIZES]
+    rows = [p.hive[f"heft_{name}_single_kg"] for name in HEFTS]
+    shares = [1.0 if name == "single" else getattr(p.hive, f"heft_share_{name}") for name in SIZES]
     share = np.nan_to_num(_pick(size, shares), nan=1.0)
-    least = np.where(np.isnan(size), p.heft_share_nuc, share)
-    most = np.where(np.isnan(size), p.heft_share_double, share)
+    least = np.where(np.isnan(size), p.hive.heft_share_nuc, share)
+    most = np.where(np.isnan(size), p.hive.heft_share_double, share)
     value, low, high = (_pick(heft, [getattr(row, part) for row in rows]) for part in ("value", "low", "high"))
     return estimate(value * share, low * least, high * most)
 
 
-def bees_mass_kg(count: Estimate) -> Estimate:
+def bees_mass_kg(count: Estimate, *, p: Branch | None = None) -> Estimate:
     """Weight of so many bees: 0.10 to 0.13 g each [W44]."""
-    mass = parameters.load()["bee_mass_g"]
+    mass = (p or shipped().model).bees["bee_mass_g"]
     return estimate(count.value * mass.value / 1e3, count.low * mass.low / 1e3, count.high * mass.high / 1e3)
 
 

@@ -9,8 +9,9 @@ from typing import Protocol
 
 import numpy as np
 
-from hiveweek.colony import parameters, population
+from hiveweek.colony import population
 from hiveweek.colony.food import Days
+from hiveweek.numbers import Branch, shipped
 
 NO_WEEKS = 60.0  # more weeks than this stand for "this climate has none"
 
@@ -61,11 +62,12 @@ class UsualYear:
     cold: np.ndarray
 
 
-def usual_year(daily: Daily, calendar: Calendar) -> UsualYear:
-    """Return the usual year of a place (kept for each calendar)."""
-    kept = _YEARS.get(id(calendar))
-    if kept is not None and kept[0] is calendar:
-        return kept[1]
+def usual_year(daily: Daily, calendar: Calendar, *, p: Branch | None = None) -> UsualYear:
+    """Return the usual year of a place (kept for each calendar and set of numbers)."""
+    p = p or shipped().model
+    kept = _YEARS.get((id(calendar), id(p)))
+    if kept is not None and kept[0] is calendar and kept[1] is p:
+        return kept[2]
     first = dt.date(2023, 1, 1)
     season = getattr(calendar, "usual", calendar.facts)  # the days to each event are not asked here
     rows = [
@@ -73,13 +75,13 @@ def usual_year(daily: Daily, calendar: Calendar) -> UsualYear:
     ]
     tmean = np.asarray(daily.tmean, dtype=float)
     states = [row["season.brood"] for row in rows]
-    laying = laying_through(states)
+    laying = laying_through(states, p=p)
     days = Days(
         tmean,
         laying,
-        np.array([income_share(row, c) for row, c in zip(rows, tmean, strict=False)]),
+        np.array([income_share(row, c, p=p) for row, c in zip(rows, tmean, strict=False)]),
         np.array([float(bool(row["season.flow"])) for row in rows]),
-        population.death_rate(wear_through(states, laying)),
+        population.death_rate(wear_through(states, laying, p=p), p=p),
     )
     weeks = np.array([float(row["season.weeks_to_forage"]) for row in rows])
     year = UsualYear(
@@ -87,22 +89,22 @@ def usual_year(daily: Daily, calendar: Calendar) -> UsualYear:
     )
     if len(_YEARS) > 64:
         _YEARS.clear()
-    _YEARS[id(calendar)] = (calendar, year)
+    _YEARS[id(calendar), id(p)] = (calendar, p, year)
     return year
 
 
-_YEARS: dict[int, tuple[object, UsualYear]] = {}
+_YEARS: dict[tuple[int, int], tuple[object, Branch, UsualYear]] = {}
 
 
-def laying_through(states: list[str]) -> np.ndarray:
+def laying_through(states: list[str], *, p: Branch | None = None) -> np.ndarray:
     """Return the share of full laying on each day of a year of brood states.
 
     Within a stretch of one state the share runs straight from where the stretch before left it to where the next begins:
     nothing at the end of the pause, half at the start of the rise, all at its end, little at the end of the fall. A count
     of colonies killed through the winter shows this rise from soon after the solstice [W113].
     """
-    p = parameters.load()
-    own = {name: getattr(p, f"brood_share_{name}") for name in population.BROOD_STATES}
+    p = p or shipped().model
+    own = {name: getattr(p.bees, f"brood_share_{name}") for name in population.BROOD_STATES}
     turns = [i for i in range(len(states)) if states[i] != states[i - 1]]
     if not turns:
         return np.full(len(states), own[states[0]])
@@ -126,44 +128,50 @@ def laying_through(states: list[str]) -> np.ndarray:
     return share
 
 
-def wear_through(states: list[str], laying: np.ndarray) -> np.ndarray:
+def wear_through(states: list[str], laying: np.ndarray, *, p: Branch | None = None) -> np.ndarray:
     """Return how worn adults are on each day (0 winter bees at rest, 1 full rearing).
 
     It follows the brood, but not on the way down: while the brood falls the summer bees go on dying, and the rate comes to
     rest only at the start of the pause.
     """
-    p = parameters.load()
+    p = p or shipped().model
     n = len(states)
     worn = np.minimum(laying, 1.0)
     for start in (i for i in range(n) if states[i] != states[i - 1]):
         length = next((k for k in range(1, n + 1) if states[(start + k) % n] != states[start]), n)
         run = (start + np.arange(length)) % n
         if states[start] == "falling":
-            worn[run] = p.death_autumn_share
+            worn[run] = p.bees.death_autumn_share
         elif states[start] == "little" and states[start - 1] == "falling":
-            worn[run] = p.death_autumn_share * (1.0 - (np.arange(length) + 0.5) / length)
+            worn[run] = p.bees.death_autumn_share * (1.0 - (np.arange(length) + 0.5) / length)
     return worn
 
 
-def income_share(season: dict, tmean: float) -> float:
+def income_share(season: dict, tmean: float, *, p: Branch | None = None) -> float:
     """Return the share of its use that a colony usually finds outside on a day, from that day's season facts."""
-    p = parameters.load()
+    p = p or shipped().model
     if season["season.flow"]:
         return 1.0
     if season["season.cold"]:
         return 0.0
     if season["season.dearth"]:
-        return p.dearth_income_share
+        return p.food.dearth_income_share
     autumn = season["season.winter_bees"] or season["season.brood"] in ("falling", "little", "none")
     if autumn and season["season.weeks_to_winter"] <= NO_WEEKS:
-        warm = (tmean - p.autumn_income_none_c) / (p.autumn_income_full_c - p.autumn_income_none_c)
-        return float(np.clip(warm, 0.0, 1.0)) * p.autumn_income_share
+        warm = (tmean - p.food.autumn_income_none_c) / (p.food.autumn_income_full_c - p.food.autumn_income_none_c)
+        return float(np.clip(warm, 0.0, 1.0)) * p.food.autumn_income_share
     forage = season["season.weeks_to_forage"]
-    return p.season_income_share if forage <= 0 or forage > NO_WEEKS else 0.0
+    return p.food.season_income_share if forage <= 0 or forage > NO_WEEKS else 0.0
 
 
 def food_horizon(
-    year: UsualYear, date: dt.date, to_forage: np.ndarray, to_winter: np.ndarray, dearth: np.ndarray
+    year: UsualYear,
+    date: dt.date,
+    to_forage: np.ndarray,
+    to_winter: np.ndarray,
+    dearth: np.ndarray,
+    *,
+    p: Branch | None = None,
 ) -> np.ndarray:
     """Return the days for which food must be there at each hive.
 
@@ -180,14 +188,14 @@ def food_horizon(
         Days to the far side of the winter once it is ``winter_plan_weeks`` off or nearer; inside it to forage; in a dearth
         to its end or the next check; else 0, so that only the reserve counts.
     """
-    p = parameters.load()
+    p = p or shipped().model
     today = day_of_year(date)
     here = np.where(to_forage > NO_WEEKS, 0.0, np.round(to_forage * 7))
-    here = np.where(dearth == 1, np.minimum(here, p.candy_days), here)
+    here = np.where(dearth == 1, np.minimum(here, p.food.candy_days), here)
     ahead = np.where(to_winter > NO_WEEKS, np.nan, np.round(to_winter * 7))
     index = (today + np.nan_to_num(ahead, nan=0.0).astype(int)) % 365
     beyond = ahead + year.to_forage[index]
-    near = (ahead > 0) & (ahead <= p.winter_plan_weeks * 7)
+    near = (ahead > 0) & (ahead <= p.food.winter_plan_weeks * 7)
     return np.minimum(np.where(near, beyond, here), 330.0)
 
 

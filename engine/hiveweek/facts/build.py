@@ -142,7 +142,9 @@ class _Builder:
         self.treatments()
         self.yard()
         if self.profile is not None and self.n:
-            context = EstimateContext(self.date, self.profile.daily, calendar, self.history, mite_limit, self.fixed)
+            context = EstimateContext(
+                self.date, self.profile.daily, calendar, self.history, mite_limit, self.fixed, self.numbers
+            )
             add_estimates(self.table, context)
         self.table.settle()
 
@@ -315,7 +317,7 @@ class _Builder:
 
     def treatments(self) -> None:
         """The story of mite treatments; a value the file gives for the last active wins over the history."""
-        for name, (value, low, high) in treatment_facts(self.history).items():
+        for name, (value, low, high) in treatment_facts(self.history, self.numbers.model).items():
             self.put(name, value, low, high)
 
     def yard(self) -> None:

@@ -8,10 +8,11 @@ from typing import Protocol
 
 import numpy as np
 
-from hiveweek.colony import heat, parameters, strength
+from hiveweek.colony import heat, strength
 from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.colony.year import Calendar, Daily
 from hiveweek.facts.table import FactTable
+from hiveweek.numbers import Branch, Numbers, shipped
 
 LONG_AGO = 3_000  # days; older observations count as this old
 
@@ -48,6 +49,8 @@ class EstimateContext:
         Mites per 100 bees that ``mites.chance_over_limit`` and ``mites.more_bees`` are about; None takes the declared one.
     fixed : dict of str to ndarray of bool
         Cells that a scenario has set and that no estimate may touch.
+    numbers : Numbers
+        What the models are worked out with.
     """
 
     date: dt.date
@@ -56,6 +59,12 @@ class EstimateContext:
     history: Dated
     mite_limit: float | None = None
     fixed: dict[str, np.ndarray] = field(default_factory=dict)
+    numbers: Numbers = field(default_factory=shipped)
+
+    @property
+    def p(self) -> Branch:
+        """Numbers of the models, ``model.*``."""
+        return self.numbers.model
 
 
 # --- the table in words -------------------------------------------------------------------------------------------------
@@ -80,10 +89,9 @@ def coded(table: FactTable, fact: str, words: tuple[str, ...]) -> np.ndarray:
     return out
 
 
-def comb_side(table: FactTable) -> Estimate:
+def comb_side(table: FactTable, p: Branch) -> Estimate:
     """One side of a brood comb, dm2: measured, or by the frame, or a wide guess."""
-    p = parameters.load()
-    rows = [p[f"comb_side_{name}_dm2"] for name in ("deep", "medium", "shallow", "unknown")]
+    rows = [p.bees[f"comb_side_{name}_dm2"] for name in ("deep", "medium", "shallow", "unknown")]
     kind = coded(table, "hive.frame", ("deep", "medium", "shallow"))
     code = np.where(np.isnan(kind), 3, kind).astype(int)
     value, low, high = (np.array([getattr(r, part) for r in rows])[code] for part in ("value", "low", "high"))
@@ -92,23 +100,24 @@ def comb_side(table: FactTable) -> Estimate:
     return estimate(value, low, high)
 
 
-def heat_loss(table: FactTable, insulated: bool = False) -> np.ndarray:
+def heat_loss(table: FactTable, p: Branch, insulated: bool = False) -> np.ndarray:
     """Heat loss of each hive, W/K; what is not noted counts as a declared share.
 
     Parameters
     ----------
+    p : Branch
+        ``model.*``.
     insulated : bool
         As if the hive had roof board and wrap.
     """
-    p = parameters.load()
-    guess = p.unknown_share
+    guess = p.heat.unknown_share
     size = coded(table, "hive.size", strength.SIZES)
     frames = number(table, "hive.frames")
     by_size = np.array([1.0, 1.0, 1.5, 2.0, 3.0])[np.where(np.isnan(size), 1, size).astype(int)]
     by_frames = np.clip(frames / 10.0, 0.5, 5.0)
     stacked = is_word(table, "hive.type", "stacked_boxes", "fixed_comb")
     boxes = np.where(np.isnan(size) | (stacked == 0), by_frames, by_size)
-    boxes = np.where(np.isnan(boxes), p.unknown_boxes, boxes)
+    boxes = np.where(np.isnan(boxes), p.heat.unknown_boxes, boxes)
     height = np.array([1.0, 0.69, 0.6, 0.9])
     kind = coded(table, "hive.frame", ("deep", "medium", "shallow"))
     height = height[np.where(np.isnan(kind), 3, kind).astype(int)]
@@ -126,7 +135,8 @@ def heat_loss(table: FactTable, insulated: bool = False) -> np.ndarray:
         np.nan_to_num(mesh, nan=guess),
         vent,
         height,
-        np.where(size == 0, p.nuc_area_share, 1.0),
+        np.where(size == 0, p.heat.nuc_area_share, 1.0),
+        p=p,
     )
 
 
@@ -137,11 +147,11 @@ def opening(table: FactTable) -> np.ndarray:
     return np.where(exit_ == 1, np.fmax(vent, 1.0), vent)
 
 
-def room(table: FactTable) -> np.ndarray:
+def room(table: FactTable, p: Branch) -> np.ndarray:
     """Temperature round hives wintered indoors, degC (declared where not measured); NaN outdoors."""
     inside = is_word(table, "hive.wintering", "indoor") == 1
     measured = np.clip(number(table, "room.temp_c"), -30, 45)
-    return np.where(inside, np.where(np.isnan(measured), parameters.load().indoor_c, measured), np.nan)
+    return np.where(inside, np.where(np.isnan(measured), p.heat.indoor_c, measured), np.nan)
 
 
 def fill(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from hiveweek.colony import mites, parameters, points, population
+from hiveweek.colony import mites, points, population
 from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import NO_WEEKS
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, number
@@ -16,13 +16,15 @@ SINCE_WEEKS = 36.0  # farther ahead than this, the last rearing of winter bees l
 
 def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     """Set the mite facts of every hive from its sample, or where there is none from its daily drop."""
-    p = parameters.load()
-    limit = p.count_limit_default if context.mite_limit is None else context.mite_limit
+    p = context.p
+    limit = p.mites.count_limit_default if context.mite_limit is None else context.mite_limit
     found, sampled = number(table, "mites.sample_mites"), number(table, "mites.sample_bees")
     found = np.where(found <= sampled, found, np.nan)
     method = coded(table, "mites.method", mites.METHODS)
-    sample = mites.rate(found, sampled, method)
-    drop = mites.rate_from_drop(number(table, "mites.drop_per_day"), _brood_state(table), number(table, "colony.bees"))
+    sample = mites.rate(found, sampled, method, p=p)
+    drop = mites.rate_from_drop(
+        number(table, "mites.drop_per_day"), _brood_state(table), number(table, "colony.bees"), p=p
+    )
     by_drop = np.isnan(sample.value)
     level = Estimate(*(np.where(by_drop, d, s) for d, s in zip(drop, sample, strict=False)))
     words = ["implied by mites.drop_per_day" if b else "computed" for b in by_drop]
@@ -31,23 +33,23 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     fill(table, context, "mites.per_100_high", level.high, origin=words)
 
     def over(x):
-        return np.where(by_drop, mites.chance_over_range(drop, x), mites.chance_over(found, sampled, x, method))
+        return np.where(by_drop, mites.chance_over_range(drop, x), mites.chance_over(found, sampled, x, method, p=p))
 
     fill(table, context, "mites.chance_over_limit", over(limit))
-    fill(table, context, "mites.treat_pts", points.treating(over, _season(table)))
-    fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit))
+    fill(table, context, "mites.treat_pts", points.treating(over, _season(table), p=p))
+    fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit, p=p))
     days = number(table, "season.weeks_to_winter_bees") * 7
     days = np.where(days > NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))
     idle = np.concatenate([[0.0], np.cumsum(ahead.laying == 0)])
     broodless = np.where(np.isnan(days), np.nan, idle[np.nan_to_num(days, nan=0.0).astype(int)])
     column = table.column("mites.per_100")
-    later = mites.grow(Estimate(column.value, column.low, column.high), days - broodless, broodless)
+    later = mites.grow(Estimate(column.value, column.low, column.high), days - broodless, broodless, p=p)
     # A colony that grows spreads its mites over more bees; one whose bees are not known is taken as it is.
     bees = number(table, "colony.bees")
     with np.errstate(divide="ignore", invalid="ignore"):
-        thinner = bees / population.later_bees(bees, np.nan, days, ahead.laying, ahead.dying)
+        thinner = bees / population.later_bees(bees, np.nan, days, ahead.laying, ahead.dying, p=p)
     thinner = np.minimum(np.nan_to_num(thinner, nan=1.0), 1.0)
-    later = [np.minimum(x, p.level_most) for x in (later.value * thinner, later.low * thinner, later.high)]
+    later = [np.minimum(x, p.mites.level_most) for x in (later.value * thinner, later.low * thinner, later.high)]
     fill(table, context, "mites.per_100_at_winter_bees", *later)
     fill(table, context, "mites.efficacy_pct", *_efficacy(table, context))
 
@@ -73,7 +75,7 @@ def _season(table: FactTable) -> np.ndarray:
 
 def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
     """Compare the last sample before the last course with the first sample after it."""
-    p = parameters.load()
+    p = context.p
     today = context.date.toordinal()
     n = len(table)
     before, after, gap = np.full((2, n), np.nan), np.full((2, n), np.nan), np.full(n, np.nan)
@@ -91,11 +93,11 @@ def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
             for day, x in context.history.entries(hive, "mites.sample_mites")
             if bees.get(day, 0) >= max(x, 1) and day <= today
         ]
-        earlier = [c for c in counts if begun - p.mite_pairs_days <= c[0] <= begun]
-        later = [c for c in counts if ended + p.mite_after_days <= c[0] <= ended + p.mite_pairs_days]
+        earlier = [c for c in counts if begun - p.mites.mite_pairs_days <= c[0] <= begun]
+        later = [c for c in counts if ended + p.mites.mite_after_days <= c[0] <= ended + p.mites.mite_pairs_days]
         if earlier and later:
             before[:, hive], after[:, hive] = earlier[-1][1:], later[0][1:]
             gap[hive] = min(later[0][0] - earlier[-1][0], 400)
     share = 1.0 - np.nan_to_num(number(table, "season.broodless"), nan=0.0)
     rates = [Estimate(*(100 * x for x in mites.exact_interval(*pair))) for pair in (before, after)]
-    return mites.efficacy(*rates, gap, share)
+    return mites.efficacy(*rates, gap, share, p=p)

@@ -6,12 +6,13 @@ import datetime as dt
 
 import numpy as np
 
-from hiveweek.colony import damp, food, heat, parameters, points, population, strength, year
+from hiveweek.colony import damp, food, heat, points, population, strength, year
 from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.facts import estimate_inputs as inputs
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
 from hiveweek.facts.estimate_mites import add_mites
 from hiveweek.facts.table import FactTable
+from hiveweek.numbers import Branch
 
 __all__ = ["EstimateContext", "add_estimates"]
 
@@ -33,7 +34,7 @@ def add_estimates(table: FactTable, context: EstimateContext) -> None:
     A cell already known (a fact that a scenario fixes) is never overwritten. What cannot be worked out stays unknown: no
     frames of bees, no days left. Colonies known to be dead get no estimates.
     """
-    usual = year.usual_year(context.daily, context.calendar)
+    usual = year.usual_year(context.daily, context.calendar, p=context.p)
     past, ahead = year.around(usual.days, context.date)
     bees, cells = _strength(table, context, past)
     _food(table, context, bees, cells, usual, past, ahead)
@@ -43,29 +44,29 @@ def add_estimates(table: FactTable, context: EstimateContext) -> None:
 
 # --- bees and brood -----------------------------------------------------------------------------------------------------
 def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimate, np.ndarray]:
-    p = parameters.load()
+    p = context.p
     today = context.date.toordinal()
-    side = inputs.comb_side(table)
+    side = inputs.comb_side(table, p)
     seen, age = inputs.last_seen(context.history, table, "colony.frames_of_bees", today)
     brood, brood_age = inputs.last_seen(context.history, table, "colony.frames_of_brood", today)
-    age = np.where(age <= p.carry_bees_days, age, np.nan)
-    brood_age = np.where(brood_age <= p.carry_brood_days, brood_age, np.nan)
+    age = np.where(age <= p.bees.carry_bees_days, age, np.nan)
+    brood_age = np.where(brood_age <= p.bees.carry_brood_days, brood_age, np.nan)
     old = np.isnan(number(table, "colony.frames_of_bees")) & (age > 0)
     if old.any():
-        per_frame = 2 * side.value * p.bees_per_dm2
-        then_cells = np.where(brood_age == age, _cells(brood, side.value), np.nan)
+        per_frame = 2 * side.value * p.bees.bees_per_dm2
+        then_cells = np.where(brood_age == age, _cells(brood, side.value, p), np.nan)
         then = np.where(old, np.minimum(seen * per_frame, MOST), np.nan)
-        later, _ = population.carry_forward(then, then_cells, age, past.laying, past.dying)
+        later, _ = population.carry_forward(then, then_cells, age, past.laying, past.dying, p=p)
         fill(
             table, context, "colony.frames_of_bees", *(x / per_frame for x in later), origin=_carried(context.date, age)
         )
     old = np.isnan(number(table, "colony.frames_of_brood")) & (brood_age > 0)
     now = table.column("colony.frames_of_bees")
     if old.any():
-        per_brood = 2 * side.value * p.worker_cells_per_dm2 * p.brood_fill
-        count = np.minimum(2 * side.value * p.bees_per_dm2 * now.value, MOST)
+        per_brood = 2 * side.value * p.bees.worker_cells_per_dm2 * p.bees.brood_fill
+        count = np.minimum(2 * side.value * p.bees.bees_per_dm2 * now.value, MOST)
         _, cells = population.carry_forward(
-            np.where(old, count, np.nan), _cells(brood, side.value), brood_age, past.laying, past.dying
+            np.where(old, count, np.nan), _cells(brood, side.value, p), brood_age, past.laying, past.dying, p=p
         )
         fill(
             table,
@@ -74,24 +75,23 @@ def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimat
             *(x / per_brood for x in cells),
             origin=_carried(context.date, brood_age),
         )
-    bees = _bees(table, side)
+    bees = _bees(table, side, p)
     fill(table, context, "colony.bees", *bees)
     frames = number(table, "hive.frames")
     fill(table, context, "colony.use_of_space", *(x / frames for x in (now.value, now.low, now.high)))
     fixed = table.column("colony.bees")
-    cells = _cells(number(table, "colony.frames_of_brood"), side.value)
+    cells = _cells(number(table, "colony.frames_of_brood"), side.value, p)
     return estimate(fixed.value, fixed.low, fixed.high), cells
 
 
-def _cells(frames: np.ndarray, side: np.ndarray) -> np.ndarray:
-    return np.minimum(strength.brood_cells(frames, side).value, MOST)
+def _cells(frames: np.ndarray, side: np.ndarray, p: Branch) -> np.ndarray:
+    return np.minimum(strength.brood_cells(frames, side, p=p).value, MOST)
 
 
-def _bees(table: FactTable, side: Estimate) -> Estimate:
+def _bees(table: FactTable, side: Estimate, p: Branch) -> Estimate:
     """Bees in brood boxes and supers; the frame size widens the interval where it is not known."""
-    p = parameters.load()
     column = table.column("colony.frames_of_bees")
-    count = strength.bees(np.clip(column.value, 0, 100), side.value)
+    count = strength.bees(np.clip(column.value, 0, 100), side.value, p=p)
     up = np.hypot(count.high / np.maximum(count.value, 1e-9) - 1, side.high / side.value - 1)
     down = np.hypot(1 - count.low / np.maximum(count.value, 1e-9), 1 - side.low / side.value)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -100,8 +100,8 @@ def _bees(table: FactTable, side: Estimate) -> Estimate:
     above = (
         np.nan_to_num(number(table, "colony.super_frames_of_bees"), nan=0.0)
         * 2
-        * p.comb_side_medium_dm2
-        * p.bees_per_dm2
+        * p.bees.comb_side_medium_dm2
+        * p.bees.bees_per_dm2
     )
     value = count.value + above
     return estimate(value, value * (1 - np.minimum(down, 0.95)), value * (1 + up), 0.0, MOST)
@@ -116,8 +116,9 @@ _STORES = ("food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores", "fo
 
 
 def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual, past, ahead) -> None:
-    loss = inputs.heat_loss(table)
-    rooms = inputs.room(table)
+    p = context.p
+    loss = inputs.heat_loss(table, p)
+    rooms = inputs.room(table, p)
     stores = _stores_now(table, context, bees, cells, loss, rooms, past)
     column = table.column("food.stores_kg")
     forage = number(table, "season.weeks_to_forage")
@@ -130,7 +131,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     check = np.full(len(table), np.nan)
     # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
     days = year.food_horizon(
-        usual, context.date, forage, number(table, "season.weeks_to_winter"), number(table, "season.dearth")
+        usual, context.date, forage, number(table, "season.weeks_to_winter"), number(table, "season.dearth"), p=p
     )
     for ahead_days in np.unique(days[~np.isnan(days)]):
         rows = np.flatnonzero(days == ahead_days)
@@ -144,6 +145,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
             this_week_c=np.clip(number(table, "weather.mean_c"), -60, 50)[rows],
             room_c=rooms[rows],
             bees_sd=aged[rows],
+            p=p,
         )
         for name, result in (("use", run.use_kg_week), ("days", run.days_left), ("need", run.need_kg)):
             out[name][:, rows] = result
@@ -181,7 +183,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
         table,
         context,
         "food.starvation_pts",
-        points.starvation(left.value, table.column("food.missing_share").value, cold, before_winter),
+        points.starvation(left.value, table.column("food.missing_share").value, cold, before_winter, p=p),
     )
     _use_ratio(table, context, bees, cells, loss, past)
 
@@ -189,7 +191,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
 def _feed(table: FactTable, context: EstimateContext, need: np.ndarray, short: np.ndarray, check: np.ndarray) -> None:
     """Candy, sugar and syrup for what is missing."""
     base = np.where(np.isnan(short), np.nan, np.maximum(need, 0.0))
-    feed = food.feed_for(np.clip(base - short, 0.0, 250.0), base, check)
+    feed = food.feed_for(np.clip(base - short, 0.0, 250.0), base, check, p=context.p)
     fill(table, context, "food.candy_kg", feed.candy_kg)
     fill(table, context, "food.sugar_kg", *feed.sugar_kg)
     fill(table, context, "food.litres_thick", feed.litres_thick)
@@ -205,7 +207,7 @@ def _cold(table: FactTable) -> np.ndarray:
 
 def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cells, loss, rooms, past) -> Estimate:
     """Stores today: set food.stores_kg where it is carried forward or follows from weight, frames or heft."""
-    p = parameters.load()
+    p = context.p
     today = context.date.toordinal()
     fixed = context.fixed.get("food.stores_kg", np.zeros(len(table), dtype=bool))
     best = [np.full(len(table), np.nan) for _ in range(3)]
@@ -215,17 +217,17 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
         seen, age = inputs.last_seen(
             context.history, table, fact, today, through=("feeding",) if fact != "food.heft" else ()
         )
-        kg = _as_stores(table, fact, seen, bees)
+        kg = _as_stores(table, fact, seen, bees, p)
         longest = table.vocabulary.facts["food.heft"].keeps if fact == "food.heft" else np.inf
         # A newer look wins; a mere heft does not replace a better figure that is still young.
         newer = np.isnan(best_age) | (age < best_age if fact != "food.heft" else best_age - age > longest)
-        take = newer & ~np.isnan(kg.value) & (age <= p.carry_days_winter)
+        take = newer & ~np.isnan(kg.value) & (age <= p.food.carry_days_winter)
         best = [np.where(take, new, old) for new, old in zip(kg, best, strict=False)]
         best_age = np.where(take, age, best_age)
         best_fact = [fact if t else old for t, old in zip(take, best_fact, strict=False)]
     fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today)
     seen = Estimate(*best)
-    now = food.carry_forward(seen, best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms)
+    now = food.carry_forward(seen, best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms, p=p)
     origin = []
     for fact, age in zip(best_fact, best_age, strict=False):
         if fact is None:
@@ -255,28 +257,28 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
     return estimate(column.value, column.low, column.high)
 
 
-def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate) -> Estimate:
+def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate, p: Branch) -> Estimate:
     if fact == "food.stores_kg":
         return Estimate(seen, seen, seen)
     most = table.vocabulary.facts["food.stores_kg"].high
     if fact == "food.frames_of_stores":
-        side = inputs.comb_side(table)
+        side = inputs.comb_side(table, p)
         return estimate(
-            strength.stores_from_frames(seen, side.value).value,
-            strength.stores_from_frames(seen, side.low).low,
-            strength.stores_from_frames(seen, side.high).high,
+            strength.stores_from_frames(seen, side.value, p=p).value,
+            strength.stores_from_frames(seen, side.low, p=p).low,
+            strength.stores_from_frames(seen, side.high, p=p).high,
             0.0,
             most,
         )
     size = coded(table, "hive.size", strength.SIZES)
     if fact == "food.heft":
-        return strength.stores_from_heft(coded_heft(table, seen), size)
+        return strength.stores_from_heft(coded_heft(table, seen), size, p=p)
     own = number(table, "hive.tare_kg")
     usual = strength.tare(
-        size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10)
+        size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10), p=p
     )
     empty = estimate(*(np.where(np.isnan(own), x, own) for x in usual))
-    return estimate(*strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees)), 0.0, most)
+    return estimate(*strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees, p=p), p=p), 0.0, most)
 
 
 def coded_heft(table: FactTable, seen: np.ndarray) -> np.ndarray:
@@ -304,39 +306,48 @@ def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells
                     250.0, sum(v for day, v in context.history.entries(hive, "food.fed_kg") if first < day <= last)
                 )
         if not np.isnan(pairs[0]).all():
-            fill(table, context, "food.use_ratio", *food.use_ratio(*pairs, fed, bees.value, cells, loss, past))
+            fill(
+                table,
+                context,
+                "food.use_ratio",
+                *food.use_ratio(*pairs, fed, bees.value, cells, loss, past, p=context.p),
+            )
 
 
 # --- damp and shelter ---------------------------------------------------------------------------------------------------
 def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual: food.Days) -> None:
-    p = parameters.load()
+    p = context.p
     roof = is_word(table, "hive.insulation", "roof", "roof_and_wrap")
     wrap = is_word(table, "hive.insulation", "wrap", "roof_and_wrap")
     foam = np.nan_to_num(is_word(table, "hive.walls", "polystyrene"), nan=0.0)
     indoor = is_word(table, "hive.wintering", "indoor") == 1
-    winter_bees = np.minimum(bees.value, p.winter_bees_most)
-    saving = food.winter_saving(winter_bees, inputs.heat_loss(table), inputs.heat_loss(table, insulated=True), usual)
+    winter_bees = np.minimum(bees.value, p.bees.winter_bees_most)
+    saving = food.winter_saving(
+        winter_bees, inputs.heat_loss(table, p), inputs.heat_loss(table, p, insulated=True), usual, p=p
+    )
     saving = np.where(np.isnan(roof), np.nan, np.where(indoor, 0.0, saving))
-    fill(table, context, "shelter.saving_kg", saving, saving * (1 - 2 * p.use_sd), saving * (1 + 2 * p.use_sd))
-    worth = points.insulation(np.clip(number(table, "climate.coldest_month_c"), -60, 40), roof, wrap, foam)
+    fill(
+        table, context, "shelter.saving_kg", saving, saving * (1 - 2 * p.food.use_sd), saving * (1 + 2 * p.food.use_sd)
+    )
+    worth = points.insulation(np.clip(number(table, "climate.coldest_month_c"), -60, 40), roof, wrap, foam, p=p)
     fill(table, context, "shelter.insulation_pts", np.where(indoor, np.where(np.isnan(worth), np.nan, 0.0), worth))
     _damp(table, context, bees, cells, roof, foam, float(usual.laying[year.day_of_year(context.date)]))
 
 
 def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roof, foam, laying: float) -> None:
     """Likely or unlikely where every way of filling in an unknown opening and floor agrees; else unknown."""
-    p = parameters.load()
+    p = context.p
     week = number(table, "weather.mean_c")
     day = year.day_of_year(context.date)
     outdoor = np.clip(np.where(np.isnan(week), float(context.daily.tmean[day]), week), -60, 50)
     humid = np.asarray(context.daily.rh_pct, dtype=float)[day]
-    humid = p.winter_rh_default if np.isnan(humid) else float(humid)
-    loss = inputs.heat_loss(table)
-    rooms = inputs.room(table)
+    humid = p.damp.winter_rh_default if np.isnan(humid) else float(humid)
+    loss = inputs.heat_loss(table, p)
+    rooms = inputs.room(table, p)
     outdoor = np.where(np.isnan(rooms), outdoor, np.maximum(rooms, outdoor))
-    brood = np.where(np.isnan(cells), population.usual_cells(bees.value, laying), cells)
-    watts = heat.colony_heat_w(bees.value, brood, outdoor, loss)
-    eaten = food.daily_use(bees.value, brood, outdoor, loss)
+    brood = np.where(np.isnan(cells), population.usual_cells(bees.value, laying, p), cells)
+    watts = heat.colony_heat_w(bees.value, brood, outdoor, loss, p=p)
+    eaten = food.daily_use(bees.value, brood, outdoor, loss, p=p)
     vent = inputs.opening(table)
     mesh = is_word(table, "hive.floor", "mesh")
     results = []
@@ -352,6 +363,7 @@ def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roo
                 foam,
                 np.where(np.isnan(vent), way, vent),
                 np.where(np.isnan(mesh), floor, mesh),
+                p=p,
             )
             results.append(np.where(np.isnan(margin), np.nan, np.where((margin < 0) & (outdoor < 12), 1.0, 0.0)))
     agreed = np.where(np.ptp(np.array(results), axis=0) == 0, results[0], np.nan)

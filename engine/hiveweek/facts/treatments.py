@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.colony import parameters
 from hiveweek.facts.history import History
+from hiveweek.numbers import Branch, shipped
 
 
 @dataclass
@@ -75,8 +75,15 @@ def _form_on(forms: list, day: int) -> float:
     return forms[-1][1] if forms else float("nan")
 
 
-def treatment_facts(history: History) -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray]]:
+def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray]]:
     """Return the ``mites.*`` facts that the history gives, as (value, low, high), NaN where unknown.
+
+    Parameters
+    ----------
+    history : History
+        What was seen and done.
+    p : Branch, optional
+        ``model.*``; the shipped ones by default.
 
     Notes
     -----
@@ -84,7 +91,7 @@ def treatment_facts(history: History) -> dict[str, tuple[np.ndarray, np.ndarray,
     ``mites.treated_days_ago`` counts from the first look without it; its high end from the last look with it.
     Courses are counted only where the history shows at least one or says that there was none.
     """
-    numbers = parameters.load()
+    p = p or shipped().model
     n = len(history)
     names = (
         "mites.days_in_hive",
@@ -126,8 +133,8 @@ def treatment_facts(history: History) -> dict[str, tuple[np.ndarray, np.ndarray,
         told_never = bool(named) and named[-1][1] == never
         dated = [c for c in story if c.start is not None]
         if dated or told_never:
-            put("mites.courses_this_year", hive, sum(now - c.start <= numbers.treatment_year_days for c in dated))
-        recent = [c for c in dated if c.start == c.end and now - c.start <= numbers.dribble_winter_days]
+            put("mites.courses_this_year", hive, sum(now - c.start <= p.treatments.treatment_year_days for c in dated))
+        recent = [c for c in dated if c.start == c.end and now - c.start <= p.treatments.dribble_winter_days]
         if any(c.form == dribble for c in recent):
             put("mites.dribbled_this_winter", hive, 1.0)
         elif told_never or (dated and not any(np.isnan(c.form) for c in recent)):

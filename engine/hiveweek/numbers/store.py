@@ -28,7 +28,7 @@ class Number:
     source : tuple of str
         Keys of ``vocabulary/sources.yaml``, or ``common-practice`` or ``judgement``.
     status : str
-        How the figure was come by, one of ``schema.STATUSES``.
+        How the figure was come by, a word of the schema.
     tighter : str or None
         ``up`` or ``down`` for safety limits: the only way an overlay may move it.
     band : (float, float) or None
@@ -81,22 +81,17 @@ class Number:
 class Branch:
     """A part of the tree: ``branch.name`` is a value (or a lower branch), ``branch["name"]`` the whole row."""
 
-    def __init__(self, name: str):
-        self.name = name
-        self.rows: dict[str, Number] = {}
-        self.below: dict[str, Branch] = {}
+    def __init__(self, name: str, rows: Mapping[str, Number], below: Mapping[str, Branch]):
+        self._name, self._rows = name, dict(rows)
+        # Plain attributes, since models read them in loops over days.
+        self.__dict__.update(below)
+        self.__dict__.update({last: row.value for last, row in rows.items()})
 
     def __getattr__(self, name: str):
-        row = self.__dict__.get("rows", {}).get(name)
-        if row is not None:
-            return row.value
-        try:
-            return self.__dict__["below"][name]
-        except KeyError:
-            raise AttributeError(f"no number or group called '{name}' in {self.__dict__.get('name')!r}") from None
+        raise AttributeError(f"no number or group called '{name}' under '{self.__dict__.get('_name')}'")
 
     def __getitem__(self, name: str) -> Number:
-        return self.rows[name]
+        return self._rows[name]
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,37 +134,48 @@ class Numbers:
         )
         return mine == theirs
 
+    def branch(self, name: str) -> Branch:
+        """Return a part of the tree: a root such as ``limit``, or a group such as ``limit.mites_deciding``.
+
+        Raises
+        ------
+        KeyError
+            Where no number stands under it.
+        """
+        return self._branches[name]
+
     @cached_property
-    def tree(self) -> Branch:
-        """All branches: ``store.tree.model.food.candy_days``."""
-        top = Branch("")
+    def _branches(self) -> dict[str, Branch]:
+        groups: dict[str, dict[str, Number]] = {}
         for name, row in self.rows.items():
-            *parts, last = name.split(".")
-            branch = top
-            for part in parts:
-                branch = branch.below.setdefault(part, Branch(f"{branch.name}.{part}".lstrip(".")))
-            branch.rows[last] = row
-        return top
+            group, _, last = name.rpartition(".")
+            groups.setdefault(group, {})[last] = row
+        branches = {group: Branch(group, rows, {}) for group, rows in groups.items()}
+        roots: dict[str, dict[str, Branch]] = {}
+        for group, branch in branches.items():
+            root, _, last = group.partition(".")
+            roots.setdefault(root, {})[last] = branch
+        return {**branches, **{root: Branch(root, {}, below) for root, below in roots.items()}}
 
     @property
     def model(self) -> Branch:
         """Numbers of the colony models."""
-        return self.tree.below["model"]
+        return self._branches["model"]
 
     @property
     def season(self) -> Branch:
         """Numbers behind the season calendar."""
-        return self.tree.below["season"]
+        return self._branches["season"]
 
     @property
     def weather(self) -> Branch:
         """Numbers by which a week of weather is read."""
-        return self.tree.below["weather"]
+        return self._branches["weather"]
 
     @property
     def plan(self) -> Branch:
         """Numbers that put the week's jobs in order."""
-        return self.tree.below["plan"]
+        return self._branches["plan"]
 
     def __getstate__(self) -> dict:
         return {"rows": dict(self.rows)}

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from hiveweek.numbers.schema import NUMBERS, ROW, SOURCE, STATUS
 from hiveweek.shapes.names import NAME, RULE_ID
+from upkeep.schemas.numbers import NUMBERS, ROW, SOURCE, STATUS
 from upkeep.schemas.parts import CONDITION, DRAFT
 
 STAKES = {

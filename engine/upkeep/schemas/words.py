@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from hiveweek.numbers.schema import STATUS
 from hiveweek.vocabulary.loader import ACT_SIGNS, DAY, DRY_HOURS, FACT_SCOPES, KINDS, OPENS, ORIGINS, SCOPES
+from upkeep.schemas.numbers import STATUS
 from upkeep.schemas.parts import (
     IF_CONDITION,
     NOTE,

@@ -1,0 +1,201 @@
+"""What a beekeeper could argue about stands in YAML: no list of actions or facts, and no figure of advice, in Python.
+
+The checks read the package as syntax trees. What they let pass is named below, each with its reason; an entry that nothing
+needs any more is an error too.
+"""
+
+import ast
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import hiveweek
+from hiveweek import climate, rules, vocabulary
+from hiveweek.plan.answer import traits_of
+
+PACKAGE = Path(hiveweek.__file__).parent
+WORDS = vocabulary.load()
+
+# Modules that work facts out, or play a colony: they must name what they compute and what they compute it from.
+COMPUTES = {
+    "climate/profiles.py": "the climate of a profile as data",
+    "climate/season.py": "the season facts of a day",
+    "climate/traits.py": "the traits of a climate",
+    "climate/weather.py": "the weather facts of a week",
+    "colony/year.py": "laying and income from the season facts",
+    "facts/build.py": "the fact table",
+    "facts/estimate_inputs.py": "what the models need of a hive",
+    "facts/estimate_mites.py": "the mite facts",
+    "facts/estimates.py": "bees, food, damp and shelter",
+    "facts/treatments.py": "the story of mite treatments",
+    "facts/week_weather.py": "which temperature is never above which",
+    "authoring/normal.py": "what a normal colony shows",
+    "authoring/yards.py": "what hives like it show",
+    "authoring/year.py": "what the models make of it",
+}
+# Single facts that other modules name.
+NAMED = {
+    "authoring/logic.py": {"climate.profile": "a proof is about one profile"},
+    "authoring/prove.py": {"colony.alive": "of a dead colony nothing has to be advised"},
+    "climate/compare.py": {"climate.profile": "two profiles differ in it always"},
+    "facts/consistency.py": {
+        "mites.sample_mites": "two numbers that keepers swap",
+        "mites.sample_bees": "two numbers that keepers swap",
+        "hive.frames": "what the most seams are worked out from",
+        "hive.supers": "what the most seams are worked out from",
+    },
+    "facts/constraints.py": {
+        "hive.most_seams": "worked out where a file is read, before there is a table",
+        "hive.frames": "what the most seams are worked out from",
+        "hive.supers": "what the most seams are worked out from",
+    },
+    "facts/expectations.py": {
+        "mites.last_active": "the actives that an expectation may name",
+        "season.phase": "the phases that an expectation may name",
+    },
+    "facts/observed.py": {"health.cleared_on": "what ends a sign that stands"},
+    "plan/looks.py": {"weather.open_high_c": "what opening costs goes by the warmth of the best day"},
+    "plan/quiet.py": {
+        "weather.open_high_c": "said with 'leave it closed'",
+        "season.phase": "said with 'leave it closed'",
+    },
+    "plan/week.py": {
+        "colony.alive": "a dead colony gets no advice for a living one",
+        "season.phase": "a key of the answer",
+        "weather.high_c": "a key of the answer",
+    },
+    "show/climate.py": {
+        "climate.coldest_month_c": "a line of the screen",
+        "climate.koppen": "a line of the screen",
+        "climate.snow_weeks": "a line of the screen",
+        "climate.winter_rh_pct": "a line of the screen",
+        "climate.winter_weeks": "a line of the screen",
+    },
+    "vocabulary/definitions.py": {
+        "mites.last_active": "the actives that an expectation may name",
+        "season.phase": "the phases that an expectation may name",
+    },
+}
+# Groups of facts that are named by their prefix.
+PREFIXES = {
+    "authoring/normal.py": {"season.": "the windows by which the normal colony's forage is declared"},
+    "plan/week.py": {"weather.": "the weather under the keys of the answer"},
+    "rules/layering.py": {"climate.": "an overlay's place is told by climate facts alone"},
+}
+
+
+@cache
+def modules() -> dict[str, ast.Module]:
+    """Every module of the package as a tree, without its docstrings."""
+    found = {}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        found[path.relative_to(PACKAGE).as_posix()] = plain(tree)
+    return found
+
+
+def plain(tree: ast.Module) -> ast.Module:
+    """Take out strings that stand alone: docstrings."""
+    for node in ast.walk(tree):
+        for name in ("body", "orelse"):
+            body = getattr(node, name, None)
+            if isinstance(body, list):
+                alone = [s for s in body if isinstance(s, ast.Expr) and isinstance(s.value, ast.Constant)]
+                setattr(node, name, [s for s in body if s not in alone] or [ast.Pass()] * bool(body))
+    return tree
+
+
+def texts(tree: ast.AST) -> list[tuple[int, str]]:
+    """Every text in a tree with its line."""
+    return [(n.lineno, n.value) for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+
+
+def used(tree: ast.AST, known) -> dict[str, int]:
+    """The known words that a tree holds, each with the line of its first use."""
+    return {text: line for line, text in reversed(texts(tree)) if text in known}
+
+
+def collected(tree: ast.AST, groups) -> list[tuple[int, list[str]]]:
+    """Lists, tuples, sets and keys of mappings that hold two or more words of one group, with their lines."""
+    found = []
+    for node in ast.walk(tree):
+        items = node.keys if isinstance(node, ast.Dict) else getattr(node, "elts", ())
+        words = [i.value for i in items if isinstance(i, ast.Constant) and isinstance(i.value, str)]
+        for group in groups:
+            if sum(word in group for word in words) > 1:
+                found.append((node.lineno, words))
+                break
+    return found
+
+
+def test_no_action_is_named():
+    found = [
+        f"{name}:{line} {word}" for name, tree in modules().items() for word, line in used(tree, WORDS.actions).items()
+    ]
+    assert not found, "say at the action (rulesets/vocabulary/actions.yaml) what it is for: " + ", ".join(found)
+
+
+def test_facts_are_named_where_they_are_computed_and_hardly_elsewhere():
+    found = []
+    for name, tree in modules().items():
+        if name not in COMPUTES:
+            facts = used(tree, WORDS.facts)
+            found += [f"{name}:{line} {word}" for word, line in facts.items() if word not in NAMED.get(name, {})]
+    assert not found, "say at the fact (rulesets/vocabulary/facts/) what it is for: " + ", ".join(found)
+
+
+def test_no_group_of_facts_is_named_by_its_prefix():
+    prefixes = {fact.group + "." for fact in WORDS.facts.values()}
+    found = [
+        f"{name}:{line} {word}"
+        for name, tree in modules().items()
+        for word, line in used(tree, prefixes).items()
+        if word not in PREFIXES.get(name, {})
+    ]
+    assert not found, "ask the fact for its scope instead: " + ", ".join(found)
+
+
+def test_the_plan_names_no_finding_and_lists_no_seasons():
+    profile = climate.load_profile("cool_continental")
+    ruleset = rules.load(profile.id, traits_of(profile), vocabulary=WORDS)
+    findings = {rule.finding for rule in ruleset.rules.values() if rule.finding}
+    assert len(findings) > 10
+    seasons = [set(fact.values) for fact in WORDS.facts.values() if fact.values and fact.scope == "calendar"]
+    found = []
+    for name, tree in modules().items():
+        if name.startswith("plan/"):
+            found += [f"{name}:{line} {word}" for word, line in used(tree, findings).items()]
+            found += [f"{name}:{line} {', '.join(words)}" for line, words in collected(tree, seasons)]
+    assert not found, "findings and seasons stand in rulesets/ranking.yaml: " + ", ".join(found)
+
+
+def test_nothing_is_let_pass_that_is_not_there():
+    stale = [
+        f"{name} {word}" for name, kept in NAMED.items() for word in kept if word not in used(modules()[name], kept)
+    ]
+    stale += [
+        f"{name} {word}" for name, kept in PREFIXES.items() for word in kept if word not in used(modules()[name], kept)
+    ]
+    stale += [name for name in COMPUTES if not used(modules()[name], WORDS.facts)]
+    assert not stale, stale
+
+
+@pytest.mark.parametrize(
+    ("source", "finds"),
+    [
+        ('AT_HOME = {"order-queen", "get-help"}', ["order-queen", "get-help"]),
+        ('if action == "leave-closed":\n    pass', ["leave-closed"]),
+        ('"""leave-closed"""', []),
+        ('def f():\n    """order-queen"""\n    return 1', []),
+    ],
+)
+def test_an_action_in_a_module_would_be_seen(source, finds):
+    assert sorted(used(plain(ast.parse(source)), WORDS.actions)) == sorted(finds)
+
+
+def test_a_list_of_phases_in_a_module_would_be_seen():
+    phases = [set(WORDS.facts["season.phase"].values)]
+    assert collected(ast.parse('COLD = ("winter_cluster", "early_winter")'), phases)
+    assert collected(ast.parse('x = {"winter_cluster": 1, "early_winter": 2}'), phases)
+    assert not collected(ast.parse('x = ("winter_cluster", "cold")'), phases)

@@ -69,8 +69,8 @@ def test_a_value_left_empty_is_not_known():
     ("old", "new", "code", "said"),
     [
         ("climate: cool_continental", "climate: cool_contnental", "unknown-profile", "nearest: cool_continental"),
-        ("climate: cool_continental\n", "", "no-climate", "boreal"),
-        ("date: 2026-02-10\n", "", "no-date", "2026-02-10"),
+        ("climate: cool_continental\n", "", "missing-key", "boreal"),
+        ("date: 2026-02-10\n", "", "missing-key", "2026-02-10"),
         ("date: 2026-02-10", "date: 2026-02-30", "no-such-date", "2026-02-30"),
         ("date: 2026-02-10", "date: soon", "no-such-date", "soon"),
         ("date: 2026-02-10", "date: 0001-02-10", "no-such-date", "outside"),
@@ -90,13 +90,13 @@ def test_a_value_left_empty_is_not_known():
         ("colony.eggs: false", "hive.moved_on: yesterday", "no-such-date", "yesterday"),
         ("colony.eggs: false", "hive.moved_on: 2026-02-11", "date-ahead", "after 2026-02-10"),
         ("date: 2026-01-12", "date: 2026-02-12", "date-ahead", "after the scenario"),
-        ("date: 2026-01-12, ", "", "no-such-date", "needs its date"),
-        ("food.stores_kg: 9", "weather.high_c: 9", "not-observable", "under facts only"),
-        ("site.wind: exposed", "food.stores_kg: 3", "not-for-the-yard", "belongs to a hive"),
+        ("date: 2026-01-12, ", "", "missing-key", "lacks 'date': A date like 2026-02-10"),
+        ("food.stores_kg: 9", "weather.high_c: 9", "unknown-fact", "under facts only"),
+        ("site.wind: exposed", "food.stores_kg: 3", "unknown-fact", "others belong to a hive"),
         ("id: 012", "id: NO", "duplicate-hive", "first at line 12"),
         ("id: 012", "id: ''", "wrong-id", "short text"),
-        ("id: 012", "id: [a]", "no-id", "must be a text"),
-        ("  - id: 012\n    facts", "  - facts", "no-id", "needs an 'id'"),
+        ("id: 012", "id: [a]", "wrong-type", "is a text"),
+        ("  - id: 012\n    facts", "  - facts", "missing-key", "entry 2 of 'hives' lacks 'id'"),
         ("top: [feed-candy]", "top: [feed-cndy]", "unknown-action", "nearest: feed-candy"),
         ("phase: late_winter", "phase: late_wintr", "unknown-phase", "nearest: late_winter"),
         ("top: [feed-candy]", "looks_first: [mites.sample]", "unknown-fact", "mites.sample"),
@@ -111,7 +111,7 @@ def test_a_value_left_empty_is_not_known():
         ("reason: it is light", "rulesets: [none.yaml]", "no-file", "none.yaml"),
         ("reason: it is light", "reason: it is light\nreason: twice", "duplicate-key", "stands twice"),
         ("hives:", "hives: 5\nnote:", "wrong-type", "list of hives"),
-        ("apiary:", "apiary: 5\nnote:", "wrong-type", "must be a mapping"),
+        ("apiary:", "apiary: 5\nnote:", "wrong-type", "is a mapping"),
     ],
 )
 def test_one_mistake_each(old, new, code, said):
@@ -240,7 +240,7 @@ def test_the_yard_has_dated_facts_too():
         "  lat: 48.1\n", "  observed:\n    - {date: 2026-02-08, site.spray_notice: true}\n  lat: 48.1\n"
     )
     assert read(text).apiary.observed == [(dt.date(2026, 2, 8), {"site.spray_notice": True})]
-    assert [p.code for p in problems(text.replace("site.spray_notice", "colony.robbed"))] == ["not-for-the-yard"]
+    assert [p.code for p in problems(text.replace("site.spray_notice", "colony.robbed"))] == ["unknown-fact"]
     assert [p.code for p in problems(text.replace("2026-02-08", "2026-02-28"))] == ["date-ahead"]
 
 
@@ -251,7 +251,7 @@ def test_season_events_can_be_moved_with_a_reason():
     for old, new, code in (
         (", note: high valley", "", "missing-key"),
         ("09-30", "09-31", "no-such-date"),
-        ("stop_syrup_by", "stop_syrup", "unknown-key"),
+        ("stop_syrup_by", "stop_syrup", "unknown-event"),
     ):
         text = GOOD.replace("  lat: 48.1\n", moved.replace(old, new) + "  lat: 48.1\n")
         assert code in [p.code for p in problems(text)]

@@ -116,7 +116,7 @@ def told(shape, text):
         ("name: a, wet: 1", 16, "wrong-type", "'wet' is true or false; '1' is not"),
         ("name: a, from: bok", 17, "unknown-value", "'from' is one of book, memory; 'bok' is not; nearest: book"),
         ("name: a, from: {a: b}", 17, "wrong-type", "'from' is one of book, memory, or a list, not a mapping"),
-        ("name: a, from: []", 17, "out-of-range", "'from' has at least 1 entries"),
+        ("name: a, from: []", 17, "out-of-range", "'from' has at least one entry"),
         ("name: a, from: [b, [c]]", 21, "wrong-type", "entry 2 of 'from' is a text, not a list"),
         (
             "name: a, sign: {turn: x, to: y}",

@@ -135,7 +135,7 @@ def _told(document: Document, error, path: tuple) -> list[Misfit]:
     """Return the words for one error of the validator."""
     schema = error.schema if isinstance(error.schema, dict) else {}
     kind, wanted, value = error.validator, error.validator_value, error.instance
-    if kind == "oneOf" and all(set(form) == {"required"} for form in wanted):
+    if kind in ("anyOf", "oneOf") and all(set(form) == {"required"} for form in wanted):
         if not isinstance(value, dict):
             return []  # that it is no mapping is told by itself
         keys = " or ".join(f"'{key}'" for form in wanted for key in form["required"])
@@ -162,6 +162,9 @@ def _told(document: Document, error, path: tuple) -> list[Misfit]:
         return [Misfit(path, schema.get("code", "wrong-type"), said, key=True)]
     if kind in _COUNTS:
         said = f"{named} {_COUNTS[kind].format(wanted)}"
+        said = re.sub(
+            r"\b1 (entr|key|letter)\w*", lambda one: f"one {one[1]}" + ("y" if one[1] == "entr" else ""), said
+        )
         return [Misfit(path, schema.get("code", "out-of-range"), said, out=False)]
     if kind == "uniqueItems":
         double = next(item for index, item in enumerate(value) if item in value[:index])

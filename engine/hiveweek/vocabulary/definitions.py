@@ -22,10 +22,15 @@ DATE = {
 
 def names(**words: Iterable[str]) -> dict[str, dict]:
     """Return the definitions of names: ``fact``, ``action``, ``kit``, ``act`` and ``event``, an enum each."""
-    found = {"event": {"enum": list(EVENTS), "noun": "event"}}
+    found = {"event": choice("event", EVENTS)}
     for kind, listed in words.items():
-        found[kind] = {"enum": sorted(listed), "noun": "piece of kit" if kind == "kit" else kind}
+        found[kind] = choice("piece of kit" if kind == "kit" else kind, sorted(listed))
     return found
+
+
+def choice(noun: str, words: Iterable[str]) -> dict:
+    """Return the schema of one of some names; ``noun`` says what they are."""
+    return {"enum": list(words), "noun": noun}
 
 
 def definitions(words: Vocabulary) -> dict[str, dict]:
@@ -41,11 +46,8 @@ def definitions(words: Vocabulary) -> dict[str, dict]:
     facts = words.facts
     return {
         **names(fact=facts, action=words.actions, kit=words.kit, act=words.acts),
-        "phase": {"enum": _words(facts, "season.phase"), "noun": "phase"},
-        "active": {
-            "enum": [word for word in _words(facts, "mites.last_active") if word != "none"],
-            "noun": "active ingredient",
-        },
+        "phase": choice("phase", _words(facts, "season.phase")),
+        "active": choice("active ingredient", (w for w in _words(facts, "mites.last_active") if w != "none")),
         "values": _mapping(facts, "fact"),
         "look": _dated(
             [name for name in facts if _seen(facts[name])],

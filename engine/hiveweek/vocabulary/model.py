@@ -226,9 +226,9 @@ class Source:
     note: str = ""
 
 
-@dataclass
+@dataclass(eq=False)
 class Vocabulary:
-    """All the words together."""
+    """All the words together; one vocabulary is equal to itself only, so that what is made from it can be kept by it."""
 
     facts: dict[str, Fact] = field(default_factory=dict)
     actions: dict[str, Action] = field(default_factory=dict)

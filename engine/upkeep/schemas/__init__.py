@@ -10,8 +10,9 @@ import json
 from pathlib import Path
 
 from hiveweek import vocabulary
+from hiveweek.facts.reading import shipped
 from hiveweek.shapes import FOLDER
-from hiveweek.vocabulary.definitions import definitions
+from hiveweek.vocabulary.definitions import choice, definitions
 from upkeep.schemas import rules, scenario, words
 from upkeep.schemas.parts import CONDITION
 
@@ -19,8 +20,13 @@ from upkeep.schemas.parts import CONDITION
 def schemas() -> dict[str, dict]:
     """Return the schema of each kind of file."""
     known = vocabulary.load()
-    defined = {"condition": CONDITION, **definitions(known)}
-    return {**rules.SCHEMAS, **words.schemas(defined), "scenario": scenario.schema(known)}
+    defined = {
+        "condition": CONDITION,
+        **definitions(known),
+        "profile": choice("profile", shipped("climate_profiles")),
+        "jurisdiction": choice("jurisdiction", shipped("rulesets/jurisdictions")),
+    }
+    return {**rules.SCHEMAS, **words.schemas(defined), **scenario.schemas(defined)}
 
 
 def texts() -> dict[str, str]:

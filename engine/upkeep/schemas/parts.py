@@ -9,6 +9,13 @@ TEXT = {"type": "string", "minLength": 1}
 NOTE = {"type": ["string", "null"]}
 NUMBER = {"type": "number"}
 WORDS = {"type": "array", "items": TEXT, "uniqueItems": True}
+MONTH_DAY = {
+    "type": "string",
+    "pattern": r"^((0[13578]|1[02])-(0[1-9]|[12]\d|3[01])|(0[469]|11)-(0[1-9]|[12]\d|30)|02-(0[1-9]|[12]\d))$",
+    "description": "Month and day like 04-15.",
+    "errorMessage": "a month and day like 04-15",
+    "code": "no-such-date",
+}
 CONDITION = {
     "description": "fact OP value | fact in [..] | fact is known | a yes/no fact | finding.name; with all / any / not around it.",
     "anyOf": [

@@ -1,100 +1,155 @@
-"""Schema of a scenario file."""
+"""Schemas of a scenario file and of a file of cases."""
 
 from __future__ import annotations
 
-from hiveweek.vocabulary.definitions import DATE, value
+from hiveweek.vocabulary.definitions import DATE
 from hiveweek.vocabulary.events import EVENTS
-from hiveweek.vocabulary.model import Vocabulary
-from upkeep.schemas.parts import DRAFT, TEXT
-from upkeep.schemas.parts import shape as _shape
+from upkeep.schemas.parts import MONTH_DAY, NOTE, TEXT, file, mapping, ref, rows, shape
 
-MONTH_DAY = {"type": "string", "pattern": r"^\d{2}-\d{2}$", "description": "Month and day like 04-15."}
+PLACE = {
+    "lat": {
+        "type": ["number", "null"],
+        "minimum": -90,
+        "maximum": 90,
+        "description": "Degrees, north positive; lat and lon go together.",
+    },
+    "lon": {
+        "type": ["number", "null"],
+        "minimum": -180,
+        "maximum": 180,
+        "description": "Degrees, east positive; lat and lon go together.",
+    },
+    "elev_m": {"type": ["number", "null"], "minimum": -500, "maximum": 9000, "unit": "m", "description": "Height."},
+}
+MOVED = shape(
+    {"from": MONTH_DAY, "to": MONTH_DAY, "note": {**TEXT, "description": "How it is known."}}, ["from", "to", "note"]
+)
+OVERRIDES = {
+    "type": ["object", "null"],
+    "additionalProperties": False,
+    "properties": dict.fromkeys(EVENTS, MOVED),
+    "noun": "event",
+    "description": "Season events moved for this place.",
+}
 
 
-def schema(words: Vocabulary) -> dict:
-    """Return the schema of a scenario file."""
-    shapes = {name: value(fact) for name, fact in words.facts.items()}
-    every = {name: {"$ref": f"#/$defs/{name}"} for name in shapes}
-    seen = {name: shape for name, shape in every.items() if words.facts[name].comes_from != "computed"}
-    actions = {"type": "array", "items": {"enum": sorted(words.actions)}}
-    actives = {"type": "array", "items": {"enum": [w for w in words.facts["mites.last_active"].values if w != "none"]}}
-    phases = {"enum": list(words.facts["season.phase"].values)}
-    yard_expect = {
-        "includes": actions,
-        "excludes": actions,
-        "includes_any": {"type": "array", "items": actions},
-        "note": TEXT,
-    }
-    hive_expect = {
-        **yard_expect,
-        "top": {**actions, "description": "The first-ranked action is one of these."},
-        "treatments": _shape({"allowed": actives, "barred": actives}),
-        "looks_first": {"type": "array", "items": {"enum": sorted(words.facts)}},
-        "phase": {"anyOf": [phases, {"type": "array", "items": phases}]},
-        **{key: {"type": "array", "items": TEXT} for key in ("fires", "not_fires", "undecided")},
-    }
-    dated = {"type": "array", "items": _shape({"date": DATE, "note": TEXT, **seen}, ["date"])}
-    yard = {k: v for k, v in every.items() if words.facts[k].scope == "apiary"}
-    yard_dated = {
-        "type": "array",
-        "items": _shape({"date": DATE, "note": TEXT, **{k: v for k, v in yard.items() if k in seen}}, ["date"]),
-    }
-    hive = _shape(
-        {
-            "id": {"type": ["string", "number", "boolean"], "description": "As written; NO and 012 stay text."},
-            "facts": _shape(every),
-            "observed": dated,
-            "expect": _shape(hive_expect),
-            "note": TEXT,
-        },
-        ["id"],
-    )
-    coordinates = {
-        "lat": {"type": "number", "minimum": -90, "maximum": 90},
-        "lon": {"type": "number", "minimum": -180, "maximum": 180},
-        "elev_m": {"type": "number", "minimum": -500, "maximum": 9000},
-    }
-    moved = _shape({"from": MONTH_DAY, "to": MONTH_DAY, "note": TEXT}, ["from", "to", "note"])
+def _some(of: str, **more) -> dict:
+    return {**more, "anyOf": [ref(of), {"type": "array", "items": ref(of)}]}
+
+
+_YARD_EXPECT = {
+    "includes": _some("action", description="Must be advised this week."),
+    "excludes": _some("action", description="Must not be advised."),
+    "includes_any": rows(_some("action"), description="At least one of each group."),
+    "note": NOTE,
+}
+_HIVE_EXPECT = {
+    **_YARD_EXPECT,
+    "top": _some("action", description="The first-ranked action is one of these."),
+    "treatments": shape({"allowed": _some("active"), "barred": _some("active")}),
+    "looks_first": _some("fact", description="Some look must observe it."),
+    "phase": _some("phase"),
+    **{key: rows(TEXT, description="Rule ids.") for key in ("fires", "not_fires", "undecided")},
+}
+
+
+def _expect(keys: dict) -> dict:
+    return shape(keys, type=["object", "null"])
+
+
+_HIVE = {
+    "id": {
+        "type": ["string", "number", "boolean"],
+        "description": "As written; NO and 012 stay text.",
+        "errorMessage": "a text",
+    },
+    "facts": ref("values"),
+    "observed": {"type": ["array", "null"], "items": ref("look"), "description": "Dated looks and changes."},
+    "expect": _expect(_HIVE_EXPECT),
+    "note": NOTE,
+}
+_CLIMATE = shape(
+    {
+        "normals": {**TEXT, "description": "A CSV of monthly normals."},
+        "about": TEXT,
+        **{key: {**place, "type": "number"} for key, place in PLACE.items()},
+    },
+    ["normals", "lat", "lon", "elev_m"],
+)
+_APIARY = shape(
+    {
+        "name": NOTE,
+        "site": ref("yard"),
+        "observed": {"type": ["array", "null"], "items": ref("yard_look")},
+        **PLACE,
+        "note": NOTE,
+        "overrides": OVERRIDES,
+    },
+    type=["object", "null"],
+    dependentRequired={"lat": ["lon"], "lon": ["lat"]},
+)
+_PRESET = {"type": ["string", "null"], "description": "A preset of this file; what is given here counts before it."}
+
+
+def _scenario(hive: dict) -> dict:
     return {
-        "$schema": DRAFT,
-        "title": "One apiary at one date",
-        **_shape(
-            {
-                "scenario": {**TEXT, "description": "Title."},
-                "source": {
-                    "anyOf": [TEXT, {"type": "array", "items": TEXT}],
-                    "description": "Where the expectation is published.",
+        "scenario": {**NOTE, "description": "Title."},
+        "source": {
+            "anyOf": [NOTE, {"type": "array", "items": TEXT}],
+            "description": "Where the expectation is published.",
+        },
+        "reason": {**NOTE, "description": "Why it is expected."},
+        "climate": {
+            "anyOf": [ref("profile"), _CLIMATE],
+            "description": "Profile id, or a CSV of normals with its place.",
+        },
+        "date": {
+            **DATE,
+            "description": "The day of the looks, and of the answer unless --date moves it, as in 'date: 2026-02-10'.",
+        },
+        "jurisdiction": {"anyOf": [ref("jurisdiction"), {"type": "null"}]},
+        "rulesets": {
+            "type": ["array", "null"],
+            "items": TEXT,
+            "description": "Overlays of the author or the apiary, as paths from this file.",
+        },
+        "apiary": _APIARY,
+        "hives": {
+            "type": "array",
+            "minItems": 1,
+            "items": shape(hive, ["id"]),
+            "errorMessage": "a list of hives, each with its id",
+        },
+        "expect": _expect(_YARD_EXPECT),
+        "note": NOTE,
+    }
+
+
+def schemas(definitions: dict) -> dict[str, dict]:
+    """Return the schemas by kind."""
+    case = shape(
+        {
+            **_scenario({**_HIVE, "like": _PRESET}),
+            "rule": {**NOTE, "description": "The rule that it tries."},
+            "like": _PRESET,
+            "facts": ref("values"),
+        },
+        ["climate", "date"],
+        anyOf=[{"required": [key]} for key in ("hives", "facts", "like")],
+    )
+    preset = shape({"facts": ref("values"), "note": NOTE})
+    return {
+        "scenario": file("One apiary at one date", shape(_scenario(_HIVE), ["climate", "date", "hives"]), definitions),
+        "cases": file(
+            "Cases that try rules",
+            shape(
+                {
+                    "about": {"type": ["object", "null"]},
+                    "hives": mapping(preset, type=["object", "null"], description="Presets that cases share."),
+                    "cases": rows(case, minItems=1),
                 },
-                "reason": {**TEXT, "description": "Why it is expected."},
-                "climate": {
-                    "anyOf": [
-                        TEXT,
-                        _shape({"normals": TEXT, "about": TEXT, **coordinates}, ["normals", "lat", "lon", "elev_m"]),
-                    ],
-                    "description": "Profile id, or a CSV of normals with its place.",
-                },
-                "date": {**DATE, "description": "The day of the looks, and of the answer unless --date moves it."},
-                "jurisdiction": TEXT,
-                "rulesets": {
-                    "type": "array",
-                    "items": TEXT,
-                    "description": "Overlays of the author or the apiary, as paths from this file.",
-                },
-                "apiary": _shape(
-                    {
-                        "name": TEXT,
-                        "site": _shape(yard),
-                        "observed": yard_dated,
-                        **coordinates,
-                        "note": TEXT,
-                        "overrides": _shape(dict.fromkeys(EVENTS, moved)),
-                    }
-                ),
-                "hives": {"type": "array", "minItems": 1, "items": hive},
-                "expect": _shape(yard_expect),
-                "note": TEXT,
-            },
-            ["climate", "date", "hives"],
+                ["cases"],
+            ),
+            definitions,
         ),
-        "$defs": shapes,
     }

@@ -6,8 +6,8 @@ import numpy as np
 
 from hiveweek.facts.table import FactTable
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, refs
 from hiveweek.language.truth import FALSE
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref, refs
 
 FIXED = ("season.", "climate.")  # these belong to the day and are left alone
 OTHER = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}

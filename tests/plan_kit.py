@@ -9,23 +9,11 @@ from hiveweek import vocabulary
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
 from hiveweek.language.conditions import Scope, parse_text
+from hiveweek.language.terms import All, Any, Limit, Not, NotTrue
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.rules.layering import finding_layers
-from hiveweek.rules.model import (
-    All,
-    Any,
-    Deadline,
-    Limit,
-    Not,
-    NotTrue,
-    Option,
-    Prohibition,
-    Rule,
-    RuleSet,
-    Stakes,
-    Target,
-)
+from hiveweek.rules.model import Deadline, Option, Prohibition, Rule, RuleSet, Stakes, Target
 
 TODAY = dt.date(2026, 3, 10)
 

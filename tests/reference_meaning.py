@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 import operator
 
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
 
 HOLDS = {"<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge, "==": operator.eq, "!=": operator.ne}
 CODE = {True: Truth.TRUE, False: Truth.FALSE, None: Truth.UNDECIDED}

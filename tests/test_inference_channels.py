@@ -21,8 +21,9 @@ from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, Not, NotTrue, Ref
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, Not, NotTrue, Ref, Rule, RuleSet
+from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 from upkeep import hunt
 from upkeep.specimens import ROLES, Specimens, specimen, words

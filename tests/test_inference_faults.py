@@ -19,9 +19,10 @@ from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, library, rete, rete_joins
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
-from hiveweek.language.truth import FALSE
+from hiveweek.language.terms import leaves
+from hiveweek.language.truth import FALSE, TRUE
 from hiveweek.plan.answer import answer, mark
-from hiveweek.rules.model import RuleSet, leaves
+from hiveweek.rules.model import RuleSet
 from upkeep import hunt
 from upkeep.specimens import specimen, words
 
@@ -105,7 +106,7 @@ def _turn(monkeypatch, name):
     def run(self, table):
         answer = true(self, table)
         for kind in ("point", "firm"):
-            answer[kind][name][0] = 0 if answer[kind][name][0] == 1 else 1
+            answer[kind][name][0] = FALSE if answer[kind][name][0] == TRUE else TRUE
         return answer
 
     monkeypatch.setattr(rete.Prepared, "run", run)

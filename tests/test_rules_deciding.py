@@ -12,9 +12,10 @@ from meaning_kit import NAMES, U, table_of, truth_of
 from plan_kit import Book
 
 from hiveweek.inference.columnar import infer
+from hiveweek.language.terms import All, Any, Compare, Flag, Not, NotTrue, Ref, refs
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, MOST, Deciding
 from hiveweek.rules.layering import finding_layers
-from hiveweek.rules.model import All, Any, Compare, Flag, Not, NotTrue, Ref, Rule, RuleSet, refs
+from hiveweek.rules.model import Rule, RuleSet
 
 
 @settings(max_examples=200, deadline=None)

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from hiveweek import content, rules, vocabulary
 from hiveweek.inference.columnar import infer
 from hiveweek.language.conditions import Mistake, Scope, parse_node, parse_text
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Ref
 from hiveweek.problems import Problem
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Ref
 from hiveweek.shapes import marked_yaml
 from upkeep.sample import random_table
 

@@ -14,7 +14,8 @@ from plan_kit import Book
 from scipy.stats import norm
 
 from hiveweek.inference.columnar import infer
-from hiveweek.rules.model import All, Any, Compare, Flag, Known, Member, Not, NotTrue, Ref, Rule, RuleSet
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, Member, Not, NotTrue, Ref
+from hiveweek.rules.model import Rule, RuleSet
 
 # --- strong Kleene ---
 KLEENE_AND = {(T, T): T, (T, F): F, (T, U): U, (F, T): F, (F, F): F, (F, U): F, (U, T): U, (U, F): F, (U, U): U}

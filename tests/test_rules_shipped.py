@@ -20,12 +20,12 @@ from hiveweek.facts.table import FactTable
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.terms import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref, leaves, refs
 from hiveweek.language.truth import TRUE, Truth
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.answer import answer, traits_of
 from hiveweek.rules.forbidden import aims_at
-from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref, leaves, refs
 from hiveweek.rules.store import effective_rules
 from hiveweek.show import json as as_json
 from upkeep.sample import random_table
@@ -191,7 +191,9 @@ def _forbidden(ruleset, inference, rule, at, partner):
     return [
         p.id
         for p in ruleset.prohibitions.values()
-        if p.effect == "stop" and aims_at(p, WORDS.actions[action]) and inference.prohibits(p.id, at, partner)[0] == 1
+        if p.effect == "stop"
+        and aims_at(p, WORDS.actions[action])
+        and inference.prohibits(p.id, at, partner)[0] == Truth.TRUE
     ]
 
 
@@ -317,7 +319,7 @@ def test_nothing_kept_in_a_plan_is_forbidden(profile, seed):
                     for prohibition in ruleset.prohibitions.values():
                         if any(t.kind == "option" and t.option == option["active"] for t in prohibition.never):
                             assert (
-                                inference.prohibits(prohibition.id, row, partner)[0] != 1
+                                inference.prohibits(prohibition.id, row, partner)[0] != Truth.TRUE
                                 or prohibition.effect != "stop"
                             )
         for look in hive.look_first:
@@ -329,7 +331,7 @@ def _held_against(inference, action, row, partner):
     for prohibition in inference.ruleset.prohibitions.values():
         if prohibition.effect == "stop" and aims_at(prohibition, WORDS.actions[action]):
             point, firm, _ = inference.prohibits(prohibition.id, row, partner)
-            assert not (point == 1 and firm == 1), (action, prohibition.id, row)
+            assert not (point == firm == Truth.TRUE), (action, prohibition.id, row)
 
 
 def test_the_same_input_gives_the_same_bytes():

@@ -11,8 +11,8 @@ import pytest
 from hiveweek import content, facts, rules, vocabulary
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
+from hiveweek.language.terms import LimitRef, leaves, refs
 from hiveweek.language.truth import TRUE, Truth
-from hiveweek.rules.model import LimitRef, leaves, refs
 from hiveweek.shapes import marked_yaml
 
 FILES = ["safety.yaml", "base/guards.yaml", "base/treatments.yaml"]

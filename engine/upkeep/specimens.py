@@ -9,25 +9,9 @@ from __future__ import annotations
 import random
 
 from hiveweek.facts.table import FactTable
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, NotTrue, Ref
 from hiveweek.rules.layering import finding_layers
-from hiveweek.rules.model import (
-    All,
-    Any,
-    Compare,
-    Flag,
-    Known,
-    Limit,
-    LimitRef,
-    Member,
-    Not,
-    NotTrue,
-    Option,
-    Prohibition,
-    Ref,
-    Rule,
-    RuleSet,
-    Target,
-)
+from hiveweek.rules.model import Option, Prohibition, Rule, RuleSet, Target
 from hiveweek.vocabulary.model import Action, Fact, Vocabulary
 
 OPS = ("<", "<=", ">", ">=", "==", "!=")

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hiveweek import __version__, climate, rules, vocabulary
+from hiveweek.language.terms import limit_names
 from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems, Problem
-from hiveweek.rules.model import limit_names
 from hiveweek.rules.parsing import PLACEHOLDER
 from hiveweek.rules.reader import Library
 

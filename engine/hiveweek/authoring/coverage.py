@@ -10,8 +10,8 @@ import numpy as np
 from hiveweek.authoring.cases import Result
 from hiveweek.inference.columnar import Inference
 from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.terms import Compare, Limit, LimitRef, leaves
 from hiveweek.language.truth import FALSE, TRUE
-from hiveweek.rules.model import Compare, Limit, LimitRef, leaves
 
 
 @dataclass

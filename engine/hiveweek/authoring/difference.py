@@ -9,8 +9,9 @@ import numpy as np
 
 from hiveweek.authoring.wording import number_with_unit
 from hiveweek.inference.columnar import Inference, infer
+from hiveweek.language.terms import limit_names, refs
 from hiveweek.language.truth import FALSE
-from hiveweek.rules.model import RuleSet, limit_names, refs
+from hiveweek.rules.model import RuleSet
 from hiveweek.rules.parsing import PLACEHOLDER
 
 FINDING = "finding."

@@ -19,9 +19,10 @@ from hiveweek import climate, content
 from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Effective, Logic, days_of
+from hiveweek.language.terms import limit_names, refs
 from hiveweek.problems import InputProblems
 from hiveweek.rules.forbidden import concerns, withholds
-from hiveweek.rules.model import RuleSet, limit_names, refs
+from hiveweek.rules.model import RuleSet
 
 KINDS = {
     "never": "can never fire",

@@ -4,22 +4,9 @@ from __future__ import annotations
 
 import re
 
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
 from hiveweek.plan.words import date, plain, quantity, value
-from hiveweek.rules.model import (
-    All,
-    Any,
-    Compare,
-    Flag,
-    Known,
-    LimitRef,
-    Member,
-    Not,
-    NotTrue,
-    Ref,
-    Rule,
-    RuleSet,
-    as_date,
-)
+from hiveweek.rules.model import Rule, RuleSet, as_date
 from hiveweek.rules.parsing import PLACEHOLDER
 from hiveweek.vocabulary.model import Vocabulary
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import math
 
+from hiveweek.language.terms import All, Any, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.model import Advice, Evidence
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.plan.words import Filler
-from hiveweek.rules.model import All, Any, LimitRef, Not, NotTrue, Ref, Rule
+from hiveweek.rules.model import Rule
 
 
 def tidy(fact, number: float):

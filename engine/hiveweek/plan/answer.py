@@ -12,11 +12,12 @@ from hiveweek.climate import weather as weather_room
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference import channel
 from hiveweek.inference.columnar import Inference, infer
+from hiveweek.language.terms import refs
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.model import WeekPlan
 from hiveweek.plan.week import Setting, make
 from hiveweek.rules.forbidden import aims_at
-from hiveweek.rules.model import RuleSet, refs
+from hiveweek.rules.model import RuleSet
 from hiveweek.rules.store import effective_rules
 
 

@@ -10,13 +10,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from hiveweek.language.terms import Known, leaves
 from hiveweek.language.truth import Truth
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
-from hiveweek.rules.model import Known, leaves
 
 LEVEL = {"nothing": 0, "lid": 1, "frames": 2}
 

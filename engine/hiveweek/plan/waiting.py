@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hiveweek.language.terms import All, Any, Flag, Not, NotTrue
 from hiveweek.language.truth import FALSE, TRUE, Truth
-from hiveweek.rules.model import All, Any, Flag, Not, NotTrue
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,10 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 
+from hiveweek.language.terms import All, Any, Flag, Known, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.words import NOT_KNOWN, Filler, quantity, value
-from hiveweek.rules.model import All, Any, Flag, Known, LimitRef, Not, NotTrue, Ref
 
 # what is said where the intervals agree with the values, and where they do not
 ANSWERS = {

@@ -1,4 +1,4 @@
-"""The rule language: reading, layering, meaning."""
+"""The rules: reading, layering, and what is forbidden."""
 
 from __future__ import annotations
 

@@ -10,8 +10,9 @@ import dataclasses
 from collections.abc import Iterable
 from graphlib import CycleError, TopologicalSorter
 
+from hiveweek.language.terms import All, Any, Limit, Not, NotTrue, Place, refs
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules.model import All, Any, Limit, Not, NotTrue, Place, Rule, RuleSet, refs
+from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety, sources_of
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
 from hiveweek.shapes.structure import listed

@@ -1,6 +1,7 @@
-"""The rule language as data: conditions, rules, limits, prohibitions, overlays.
+"""Rules, prohibitions, options and rulesets as data.
 
-Everything here is plain and frozen; loading (with places and errors), layering and meaning live in their own modules.
+Everything here is plain and frozen; what conditions are made of is in ``language.terms``, and loading (with places and errors)
+and layering live in their own modules.
 """
 
 from __future__ import annotations
@@ -8,53 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from hiveweek.language.terms import (
-    LEAVES,
-    All,
-    Any,
-    Compare,
-    Condition,
-    Flag,
-    Known,
-    Limit,
-    LimitRef,
-    Member,
-    Not,
-    NotTrue,
-    Place,
-    Ref,
-    leaves,
-    limit_names,
-    refs,
-)
-
-__all__ = [
-    "LEAVES",
-    "All",
-    "Any",
-    "Compare",
-    "Condition",
-    "Deadline",
-    "Flag",
-    "Known",
-    "Limit",
-    "LimitRef",
-    "Member",
-    "Not",
-    "NotTrue",
-    "Option",
-    "Place",
-    "Prohibition",
-    "Ref",
-    "Rule",
-    "RuleSet",
-    "Stakes",
-    "Target",
-    "as_date",
-    "leaves",
-    "limit_names",
-    "refs",
-]
+from hiveweek.language.terms import Condition, Limit, Place
 
 
 # --- rules ------------------------------------------------------------------------------------------------------------

@@ -5,19 +5,9 @@ from __future__ import annotations
 import re
 
 from hiveweek.language.conditions import Mistake, Scope, _ref, _tokens, parse_node
+from hiveweek.language.terms import All, Any, NotTrue, Place
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules.model import (
-    All,
-    Any,
-    Deadline,
-    NotTrue,
-    Option,
-    Place,
-    Prohibition,
-    Rule,
-    Stakes,
-    Target,
-)
+from hiveweek.rules.model import Deadline, Option, Prohibition, Rule, Stakes, Target
 from hiveweek.rules.reader import Library, Piece, RawRule
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed, texts

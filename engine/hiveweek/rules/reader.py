@@ -13,8 +13,8 @@ from pathlib import Path
 
 from hiveweek import content
 from hiveweek.language.conditions import Scope
+from hiveweek.language.terms import Limit, Place
 from hiveweek.problems import Problem, nearest
-from hiveweek.rules.model import Limit, Place
 from hiveweek.shapes import marked_yaml, shape, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Vocabulary

@@ -7,7 +7,9 @@ so that a word counts as soon as it is written.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
+from hiveweek.shapes import Shape
 from hiveweek.vocabulary.events import EVENTS
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
@@ -33,6 +35,13 @@ def choice(noun: str, words: Iterable[str]) -> dict:
     return {"enum": list(words), "noun": noun}
 
 
+@lru_cache(maxsize=64)
+def shape_of(kind: str, words: Vocabulary) -> Shape:
+    """Return the shape of a kind of file that may use the words of a vocabulary."""
+    return Shape(kind, definitions(words))
+
+
+@lru_cache(maxsize=8)
 def definitions(words: Vocabulary) -> dict[str, dict]:
     """Return the definitions that schemas of content files share.
 
@@ -40,8 +49,8 @@ def definitions(words: Vocabulary) -> dict[str, dict]:
     -------
     dict
         Those of ``names``; ``phase`` and ``active``: an enum each. ``values``: a mapping of any facts; ``look``, ``yard`` and
-        ``yard_look``: of those that can be seen, that hold for a yard, or both (with their date). Each fact by its id: its
-        values.
+        ``yard_look``: of those that can be seen, that hold for a yard, or both (with their date); ``shares``: of each
+        word of a fact. Each fact by its id: its values.
     """
     facts = words.facts
     return {
@@ -60,6 +69,7 @@ def definitions(words: Vocabulary) -> dict[str, dict]:
             "fact of the yard that can be seen",
             _YARD,
         ),
+        "shares": _shares(facts),
         **{name: value(fact) for name, fact in facts.items()},
     }
 
@@ -93,6 +103,27 @@ def _dated(names, noun: str, hint: str) -> dict:
     found = _mapping(names, noun, hint)
     own = {"date": DATE, "note": {"type": ["string", "null"]}}
     return {**found, "type": "object", "properties": {**own, **found["properties"]}, "required": ["date"]}
+
+
+def _shares(facts: dict[str, Fact]) -> dict:
+    """Return the schema of shares of the words of facts."""
+    share = {"type": "number", "minimum": 0, "maximum": 1}
+    words = {f.id: ("true", "false") if f.kind == "yes_no" else f.values for f in facts.values()}
+    return {
+        "type": "object",
+        "additionalProperties": False,
+        "properties": {
+            name: {
+                "type": "object",
+                "additionalProperties": False,
+                "properties": dict.fromkeys(listed, share),
+                "noun": "value",
+            }
+            for name, listed in words.items()
+            if listed
+        },
+        "noun": "fact",
+    }
 
 
 def value(fact: Fact) -> dict:

@@ -141,7 +141,7 @@ def test_a_look_says_what_it_unlocks():
     book.rule("f.candy", "food.heft == light", "feed-candy", gain=90, by=0)
     advice = book.plan({"H": WARM}).hives[0].advice[0]
     assert advice.unlocks == [{"rule": "f.candy", "action": "feed-candy", "points": pytest.approx(90 * 0.12)}]
-    assert "about 1 in 10" in advice.because
+    assert "about 1 in 10" in str(advice.because)
 
 
 def test_a_heavy_dry_hive_at_minus_fifteen_is_left_closed():

@@ -9,7 +9,7 @@ from hiveweek import climate, rules
 from hiveweek.inference.columnar import infer
 from hiveweek.plan.answer import traits_of
 from hiveweek.plan.deciding import Deciding
-from hiveweek.plan.options import _listed, options
+from hiveweek.plan.options import _unlisted, options
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler
 from hiveweek.rules.model import Target
@@ -53,20 +53,22 @@ def test_a_due_job_that_a_guard_holds_up_is_named_with_what_comes_first():
     hive = _book().plan({"H": ALONE}).hives[0]
     held = hive.withheld[0]
     assert (held.action, held.rule, held.kind, held.waits) == ("feed-candy", "f.candy", "prohibition", True)
-    assert held.because.startswith("Food for 5 days.") and "Someone here is allergic and alone." in held.because
-    assert "Get a second person to help" in held.because
+    assert str(held.because).startswith("Food for 5 days.") and "Someone here is allergic and alone." in str(
+        held.because
+    )
+    assert "Get a second person to help" in str(held.because)
 
 
 def test_leave_it_closed_is_no_answer_to_hunger():
     hive = _book().plan({"H": ALONE}).hives[0]
     assert "leave-closed" not in [a.action for a in hive.advice]
-    assert hive.advice or "give candy above the bees" in hive.nothing_due["because"]
+    assert hive.advice or "give candy above the bees" in str(hive.nothing_due["because"])
 
 
 def test_in_order_is_not_said_where_something_waits():
     warm = {**ALONE, "weather.open_high_c": 22.0, "season.cold": False}
     hive = _book().plan({"H": warm}).hives[0]
-    assert "in order" not in hive.nothing_due["because"] and "it waits" in hive.nothing_due["because"]
+    assert "in order" not in str(hive.nothing_due["because"]) and "it waits" in str(hive.nothing_due["because"])
 
 
 def test_what_is_not_needed_does_not_wait():
@@ -114,9 +116,8 @@ def test_the_cold_alone_still_leaves_it_closed_and_says_what_waits():
     ).hives[0]
     assert [w.action for w in hive.withheld] == ["move-stores-to-cluster"] and hive.withheld[0].waits
     assert hive.advice[-1].action == "leave-closed"
-    assert (
-        "Nothing here is worth opening" not in hive.advice[-1].because
-        and "bring stores to the bees" in hive.advice[-1].because
+    assert "Nothing here is worth opening" not in str(hive.advice[-1].because) and "bring stores to the bees" in str(
+        hive.advice[-1].because
     )
 
 
@@ -130,12 +131,12 @@ def test_in_order_is_not_said_in_a_yard_in_trouble(finding, said):
             "B": {"colony.alive": True, "weather.open_high_c": 22.0},
         }
     )
-    because = plan.hives[1].nothing_due["because"]
+    because = str(plan.hives[1].nothing_due["because"])
     assert said in because and "in order" not in because
 
 
 def test_of_a_hive_of_which_nothing_is_known_nothing_is_called_in_order():
-    because = Book().plan({"H": {"weather.open_high_c": 22.0}}).hives[0].nothing_due["because"]
+    because = str(Book().plan({"H": {"weather.open_high_c": 22.0}}).hives[0].nothing_due["because"])
     assert because.startswith("Nothing is known of this hive yet") and "heft" in because
 
 
@@ -154,7 +155,7 @@ def test_a_suspect_hive_is_not_opened_for_looks_that_do_not_serve_the_suspicion(
     }
     hive = book.plan({"H": facts}).hives[0]
     assert [a.action for a in hive.advice] == ["brood-disease-check"]
-    assert [w.action for w in hive.withheld] == ["count-mites"] and "suspicion" in hive.withheld[0].because
+    assert [w.action for w in hive.withheld] == ["count-mites"] and "suspicion" in str(hive.withheld[0].because)
     assert not [k.action for k in hive.look_first if words().actions[k.action].opens != "nothing"]
     clean = book.plan({"H": {**facts, "health.sunken_caps": False}}).hives[0]
     assert "count-mites" in [a.action for a in clean.advice]
@@ -210,7 +211,7 @@ def test_a_first_act_that_may_not_be_done_stays_as_a_check():
         "food.days_left": 3.0,
         "hive.supers": 1,
     }
-    assert "Supers come off first." in _ban_advice(book, facts).warning()
+    assert "Supers come off first." in str(_ban_advice(book, facts).warning())
 
 
 def _ban_advice(book, facts):
@@ -235,7 +236,7 @@ def test_feeding_a_starving_hive_does_not_wait_for_a_dry_day():
     facts = {"colony.alive": True, "weather.open_dry": False, "weather.open_high_c": 15.0, "food.days_left": 3.0}
     plan = book.plan({"H": facts})
     advice = plan.hives[0].advice[0]
-    assert advice.only_on is None and advice.rain_too and "does not wait for a dry day" in advice.safety
+    assert advice.only_on is None and advice.rain_too and "does not wait for a dry day" in str(advice.safety)
     assert plan.visits[0]["what"] == "outside" and plan.visits[0]["day"] == plan.date
     later = book.plan({"H": {**facts, "food.days_left": 15.0}}).hives[0].advice[0]
     assert later.only_on == {"dry": True} and not later.rain_too
@@ -274,7 +275,7 @@ def test_what_is_held_back_names_the_missing_fact():
     )
     held = book.plan({"H": {"colony.alive": True, "colony.frames_of_bees": 11.0}}).hives[0].withheld[0]
     label = words().facts["colony.drones"].label
-    assert held.because == f"Held back until this is known: {label}."
+    assert str(held.because) == f"Held back until this is known: {label}."
 
 
 # --- options ----------------------------------------------------------------------------------------------------------------
@@ -285,10 +286,10 @@ def test_an_option_says_what_protects_the_keeper_and_the_honey():
     filler = Filler(inference.table, ruleset.limits, TODAY)
     safety = Safety(inference, Deciding(inference), filler)
     found = {o["active"]: o for o in options(inference, safety, filler, 0, "treat-mites")}
-    formic = found["formic"]["because"]
+    formic = str(found["formic"]["because"])
     assert "respirator" in formic and "Honey: " in formic and "Course: " in formic
     assert all(
-        list(form) == ["form", "allowed", "because", "course", "honey", "care"]
+        list(form) == ["form", "allowed", "because", "reason", "course", "honey", "care"]
         for o in found.values()
         for form in o["forms"]
     )
@@ -296,8 +297,8 @@ def test_an_option_says_what_protects_the_keeper_and_the_honey():
 
 def test_a_list_of_registered_actives_is_read_word_for_word():
     england = {"name": "England", "registered_actives": [{"active": "oxalic"}, {"active": "formic"}]}
-    assert _listed(england, "oxalic") is None and "England" in _listed(england, "oxalic_strip")
-    assert _listed({"registered_actives": []}, "oxalic_strip") is None and _listed(None, "oxalic_strip") is None
+    assert _unlisted(england, "oxalic") is None and "England" in str(_unlisted(england, "oxalic_strip"))
+    assert _unlisted({"registered_actives": []}, "oxalic_strip") is None and _unlisted(None, "oxalic_strip") is None
 
 
 # --- the ranking file -------------------------------------------------------------------------------------------------------

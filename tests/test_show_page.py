@@ -6,7 +6,7 @@ import pytest
 from plan_kit import Book, words
 
 from hiveweek.show.page import html, write
-from hiveweek.show.units import imperial
+from hiveweek.texts.speaker import IMPERIAL
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 
@@ -76,7 +76,7 @@ def test_words_of_the_keeper_cannot_become_markup():
 
 
 def test_imperial_on_the_page():
-    assert "4 °C" not in html(_plan("At {weather.open_high_c}."), words(), change=imperial).replace("5 °C (41 °F)", "")
+    assert "4 °C" not in html(_plan("At {weather.open_high_c}."), words(), speaker=IMPERIAL).replace("5 °C (41 °F)", "")
 
 
 def test_a_page_is_written_whole_or_not_at_all(tmp_path):

@@ -14,7 +14,7 @@ from hiveweek.show import json as as_json
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
-from hiveweek.show.units import imperial
+from hiveweek.texts.speaker import IMPERIAL, METRIC
 
 ADVICE_KEYS = [
     "rank",
@@ -86,8 +86,8 @@ HIVES = {
 
 def _screen(plan, **more):
     out = io.StringIO()
-    change = more.pop("change", None)
-    as_text.show(Page(out, change), plan, words(), **more)
+    speaker = more.pop("speaker", METRIC)
+    as_text.show(Page(out, speaker), plan, words(), **more)
     return out.getvalue()
 
 
@@ -134,7 +134,7 @@ def test_seen_and_worked_out_are_told_apart(plan):
 
 
 def test_imperial_stands_beside_metric(plan):
-    assert "2.5 kg (5.5 lb)" in " ".join(_screen(plan, change=imperial).split())
+    assert "2.5 kg (5.5 lb)" in " ".join(_screen(plan, speaker=IMPERIAL).split())
 
 
 def test_a_week_of_rain_says_what_one_dry_hour_is_for():
@@ -222,8 +222,8 @@ def test_why_tells_unknown_from_false():
     book = Book()
     book.rule("a.rule", {"any": ["colony.robbed", "hive.gaps"]}, "close-gaps")
     why = explain(book.infer({"H": {"hive.gaps": False}}), "a.rule", 0, TODAY)
-    assert why.answer == "not known"
-    assert [p.answer for p in why.steps.parts] == ["not known", "does not hold"]
+    assert why.answer == "not-known"
+    assert [p.answer for p in why.steps.parts] == ["not-known", "does-not-hold"]
 
 
 # --- what waits, what is due, options, words --------------------------------------------------------------------------------

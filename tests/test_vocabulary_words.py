@@ -7,6 +7,7 @@ import pytest
 
 from hiveweek import content, vocabulary
 from hiveweek.problems import InputProblems
+from hiveweek.texts.reading import faults
 from hiveweek.vocabulary.events import EVENTS
 
 WORDS = vocabulary.load()
@@ -51,6 +52,12 @@ def test_every_word_has_a_label_and_a_line_on_how_to_see_it():
         assert "\n" not in fact.how and len(fact.how) < 160, fact.id
     for action in WORDS.actions.values():
         assert action.label and action.safety, action.id
+
+
+def test_the_quantities_of_labels_and_ways_to_look_can_be_read_for_sure():
+    texts = [text for fact in WORDS.facts.values() for text in (fact.label, fact.how)]
+    texts += [text for action in WORDS.actions.values() for text in (action.label, action.safety)]
+    assert [fault for text in texts for fault in faults(text)] == []
 
 
 def test_no_word_for_people_shouts_or_promises():

@@ -17,9 +17,9 @@ from hiveweek import vocabulary
 from hiveweek.authoring import cases
 from hiveweek.problems import InputProblems
 from hiveweek.show import json as as_json
-from hiveweek.show import units
 from hiveweek.show import week as as_text
 from hiveweek.show.text import Page
+from hiveweek.texts.speaker import IMPERIAL, METRIC
 
 
 def write(out: Path, paths: list[Path]) -> int:
@@ -44,9 +44,9 @@ def write(out: Path, paths: list[Path]) -> int:
             data = as_json.week(plan, with_facts=True)
             data["rulesets"] = [{k: v for k, v in row.items() if k != "hash"} for row in data["rulesets"]]
             parts = [json.dumps(data, indent=1, ensure_ascii=False)]
-            for change in (None, units.imperial):
+            for speaker in (METRIC, IMPERIAL):
                 text = io.StringIO()
-                as_text.show(Page(text, change), plan, words, only=None, with_facts=False)
+                as_text.show(Page(text, speaker), plan, words, only=None, with_facts=False)
                 parts.append(text.getvalue())
             (out / f"{name}.txt").write_text("\n\f\n".join(parts), encoding="utf-8")
             done += 1

@@ -11,16 +11,15 @@ from typing import Any
 from hiveweek import climate, rules
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.scaffold import templates
-from hiveweek.authoring.wording import Wording
+from hiveweek.authoring.wording import Wording, plain, quantity
 from hiveweek.language.terms import All, NotTrue
 from hiveweek.plan.answer import traits_of
-from hiveweek.plan.words import plain, quantity
 from hiveweek.problems import InputProblems
 from hiveweek.rules.layering import effective
 from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.reader import Library, case_files
 from hiveweek.shapes import marked_yaml
-from hiveweek.show.text import upper_first
+from hiveweek.texts.speaker import upper_first
 from hiveweek.vocabulary.model import Vocabulary
 
 STATUS = {

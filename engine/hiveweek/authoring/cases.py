@@ -16,8 +16,10 @@ from hiveweek.plan.answer import answer, profile_of, traits_of
 from hiveweek.plan.why import Step, explain
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.rules.model import RuleSet
+from hiveweek.show.why import MARK
+from hiveweek.texts.parts import message
 
-MARKS = {"holds": "+", "does not hold": "-", "not known": "?"}
+TURNING = (message("why.not"), message("why.unless"))
 
 
 @dataclass
@@ -154,7 +156,7 @@ def explained(failure: Failure, found) -> list[str]:
         plan = next((h for h in found.plan.hives if h.id == inference.table.hives[row]), None)
         for withheld in plan.withheld if plan else ():
             if withheld.action in failure.actions:
-                lines.append(f"    {withheld.action} is withheld ({withheld.kind}): {withheld.because}")
+                lines.append(f"    {withheld.action} is withheld ({withheld.kind}): {withheld.because!s}")
     return lines
 
 
@@ -165,12 +167,11 @@ def _deciding(step: Step | None, answer_: str) -> list[str]:
     wanted = answer_.startswith("holds")
     if step.answer.startswith("holds") != wanted:
         return []
-    mark = MARKS.get(step.answer, "~")
-    if step.text in ("not", "unless"):
-        inner = _deciding(step.parts[0], "does not hold" if wanted else "holds")
-        return [f"{mark} {step.text}: {line}" for line in inner] or [
-            f"{mark} {step.text}: {step.parts[0].text} {step.parts[0].answer}"
-        ]
-    if not step.parts or step.text.startswith("finding."):
-        return [f"{mark} {step.text}" + (f"  [{'; '.join(step.values)}]" if step.values else "")]
+    head = f"{MARK[step.answer]} {step.text!s}"
+    if step.text in TURNING:
+        part = step.parts[0]
+        inner = _deciding(part, "does-not-hold" if wanted else "holds") or [f"{part.text!s} {part.answer}"]
+        return [f"{head}: {line}" for line in inner]
+    if not step.parts or str(step.text).startswith("finding."):
+        return [head + (f"  [{'; '.join(map(str, step.values))}]" if step.values else "")]
     return [line for part in step.parts for line in _deciding(part, answer_)]

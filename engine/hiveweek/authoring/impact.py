@@ -278,7 +278,7 @@ def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
             )
         elif was.rank != advice.rank:
             found.append(change("rank", advice, f"rank {was.rank} -> {advice.rank}"))
-        elif (was.because, was.amount, was.by, was.safety) != (advice.because, advice.amount, advice.by, advice.safety):
+        elif _texts(was) != _texts(advice):
             found.append(change("words", advice, _said(advice)))
         else:
             found += [change("reasons", advice, text) for text in _reasons(was, advice)]
@@ -310,4 +310,10 @@ def _reasons(old, new) -> list[str]:
 
 
 def _said(advice) -> str:
-    return f"says: {advice.because}" if len(advice.because) < 160 else f"says: {advice.because[:157]}..."
+    said = str(advice.because)
+    return f"says: {said}" if len(said) < 160 else f"says: {said[:157]}..."
+
+
+def _texts(advice) -> tuple:
+    """What a keeper reads of an advice: numbers that are rounded alike read alike."""
+    return str(advice.because), str(advice.amount), advice.by, str(advice.safety)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 
 from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
-from hiveweek.plan.words import date, plain, quantity, value
+from hiveweek.plan import words as in_texts
 from hiveweek.rules.model import Rule, RuleSet, as_date
 from hiveweek.rules.parsing import PLACEHOLDER
+from hiveweek.texts.parts import Day, Quantity, Word
 from hiveweek.vocabulary.model import Vocabulary
 
 OPERATORS = {"<": "is under", "<=": "is at most", ">": "is over", ">=": "is at least", "==": "is", "!=": "is not"}
@@ -19,6 +20,21 @@ OPPOSITE = {
     "is over": "is at most",
     "is at most": "is over",
 }
+
+
+def plain(word: str) -> str:
+    """Return a word of the vocabulary as people say it."""
+    return str(Word(word))
+
+
+def quantity(number: float, unit: str | None) -> str:
+    """Return a number with its unit, in metric."""
+    return str(Quantity(float(number), unit))
+
+
+def value(fact, encoded: float) -> str:
+    """Return the value of a fact in words, in metric."""
+    return str(in_texts.value(fact, encoded))
 
 
 def number_with_unit(number: float, unit: str | None) -> str:
@@ -96,7 +112,7 @@ class Wording:
             return f"{quantity(limit.value, limit.unit)} ({leaf.right.name})"
         if isinstance(leaf.right, Ref):
             return self.ref(leaf.right)
-        return date(as_date(leaf.right)) if fact.kind == "date" else value(fact, float(leaf.right))
+        return str(Day(as_date(leaf.right))) if fact.kind == "date" else value(fact, float(leaf.right))
 
     def ref(self, ref: Ref) -> str:
         """Return a fact's label, or a finding's name; with the role in a rule of two hives."""

@@ -15,9 +15,9 @@ from pathlib import Path
 from hiveweek import climate
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.normal import WEEK, Colony, Normal, load
+from hiveweek.authoring.wording import plain
 from hiveweek.facts.scenario import Scenario
 from hiveweek.plan.answer import Answer
-from hiveweek.plan.words import plain
 from hiveweek.problems import InputProblems, Problem
 
 YEAR = 2027  # a common year; the calendar of a place repeats
@@ -190,14 +190,17 @@ def _ask(colony: Colony, runner: Runner, day: dt.date, overlays, jurisdiction):
 
 
 def _week(day: dt.date, phase: str, plan, season: dict) -> Week:
-    advice = [Said(a.action, a.rule, a.points, a.band, a.by, a.amount, a.because, a.origin) for a in plan.advice]
+    advice = [
+        Said(a.action, a.rule, a.points, a.band, a.by, str(a.amount or ""), str(a.because), a.origin)
+        for a in plan.advice
+    ]
     return Week(
         day,
         phase,
         advice,
         [(w.action, w.kind) for w in plan.withheld],
         [look.action for look in plan.look_first],
-        plan.nothing_due["because"] if plan.nothing_due else None,
+        str(plan.nothing_due["because"]) if plan.nothing_due else None,
         dict(season),
     )
 

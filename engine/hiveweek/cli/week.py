@@ -12,10 +12,10 @@ from hiveweek.plan.answer import Answer, answer
 from hiveweek.plan.why import explain
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.show import json as as_json
-from hiveweek.show import units
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
+from hiveweek.texts.speaker import IMPERIAL, METRIC
 
 DONE, UNUSABLE, DIFFER = 0, 2, 3
 
@@ -106,7 +106,7 @@ def _run(args: argparse.Namespace) -> int:
     else:
         if demo:
             print("No file given: this is the demo apiary. For your own: hiveweek week FILE\n")
-        page = Page(change=units.imperial if args.imperial else None)
+        page = Page(speaker=_speaker(args))
         as_text.show(page, found.plan, words, only=args.hive, with_facts=args.facts)
     return DIFFER if found.differences else DONE
 
@@ -116,12 +116,16 @@ def _page(args, found: Answer, words) -> None:
 
     if args.hive is not None:
         found.plan.hives = [hive for hive in found.plan.hives if hive.id == args.hive]
-    text = as_page.html(found.plan, words, change=units.imperial if args.imperial else None, with_facts=args.facts)
+    text = as_page.html(found.plan, words, speaker=_speaker(args), with_facts=args.facts)
     try:
         as_page.write(args.page, text)
     except OSError as error:
         raise InputProblems([_word("cannot-write", f"{args.page}: {error.strerror}")]) from None
     print(f"written: {args.page}")
+
+
+def _speaker(args):
+    return IMPERIAL if args.imperial else METRIC
 
 
 def _json(found: Answer, args) -> str:
@@ -137,7 +141,7 @@ def _why(args, found: Answer, words) -> None:
         gone = next((d for d in ruleset.disabled if d.get("rule") == args.why), None)
         said = f"; it is switched off here: {gone.get('reason')}" if gone else nearest(args.why, names)
         raise InputProblems([_word("unknown-rule", f"no rule or prohibition '{args.why}' holds here{said}")])
-    page = Page(change=units.imperial if args.imperial else None)
+    page = Page(speaker=_speaker(args))
     for row, hive in enumerate(found.inference.table.hives):
         if args.hive is None or hive == args.hive:
             as_why.show(page, explain(found.inference, args.why, row, found.date), words)

@@ -13,6 +13,7 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.plan.words import Filler
 from hiveweek.rules.model import Rule
+from hiveweek.texts.reading import plain
 
 
 def tidy(fact, number: float):
@@ -111,7 +112,7 @@ class Adviser:
         gain, of_fact = self.gain(rule, hive)
         # A gain read from this hive's own figures already weighs how likely they are.
         certainty = 1.0 if of_fact or not outcome.doubtful(hive) else float(outcome.chance[hive])
-        safety = self.filler.fill(rule.safety, where)[0] if rule.safety else body.safety
+        safety = self.filler.fill(rule.safety, where)[0] if rule.safety else plain(body.safety)
         advice = Advice(
             rule.advise,
             rule.id,

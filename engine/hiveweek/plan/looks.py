@@ -17,6 +17,8 @@ from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
+from hiveweek.texts.parts import Capital, Phrase, listed, message
+from hiveweek.texts.reading import plain
 
 LEVEL = {"nothing": 0, "lid": 1, "frames": 2}
 
@@ -357,16 +359,15 @@ class Looks:
         look.points = round(look.gain_pts * look.urgency * look.certainty, 2)
         return look
 
-    def _how(self, facts: list[str]) -> str:
+    def _how(self, facts: list[str]) -> Phrase:
         """Words on how to see the first three of the facts."""
         said = []
         for fact_id in sorted(facts)[:3]:
             fact = self.vocabulary.facts[fact_id]
-            label = fact.label or fact_id
-            said.append(
-                f"{label[:1].upper()}{label[1:]}: {fact.how}." if fact.how else f"{label[:1].upper()}{label[1:]}."
-            )
-        return " ".join(said)
+            label = Capital(plain(fact.label or fact_id))
+            how = {"how": plain(fact.how)} if fact.how else {}
+            said.append(message("plan.look-how" if how else "plan.look-label", label=label, **how))
+        return listed(said, "space")
 
     def _merge(self, looks: list[Look]) -> list[Look]:
         """Fold a look into a better one that opens no less and tells the same."""

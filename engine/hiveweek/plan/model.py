@@ -5,6 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from hiveweek.texts.parts import Phrase, Text, listed, message
+
+NOTHING = Text()
+
 
 @dataclass
 class Evidence:
@@ -36,7 +40,7 @@ class Advice:
         Other rules that advise the same, with their because.
     only_on : dict or None
         The weather it needs, where the week leaves that open.
-    checks : list of str
+    checks : list of Phrase
         What must be checked first; ``warning`` puts it before the safety words.
     unlocks : list of dict
         For a look: what it could decide.
@@ -55,17 +59,17 @@ class Advice:
     gain_pts: float = 0.0
     urgency: float = 0.0
     certainty: float = 1.0
-    amount: str | None = None
+    amount: Phrase | None = None
     by: dt.date | None = None
-    because: str = ""
-    safety: str = ""
+    because: Phrase = NOTHING
+    safety: Phrase = NOTHING
     sources: list[str] = field(default_factory=list)
     grade: str = "practice"
     evidence: list[Evidence] = field(default_factory=list)
     limits: list[dict] = field(default_factory=list)
     also: list[dict] = field(default_factory=list)
     only_on: dict | None = None
-    checks: list[str] = field(default_factory=list)
+    checks: list[Phrase] = field(default_factory=list)
     unverified: bool = False
     facts: list[str] = field(default_factory=list)
     options: list[dict] = field(default_factory=list)
@@ -78,10 +82,12 @@ class Advice:
     order: int = 1
     rank: int = 0
 
-    def warning(self, said: frozenset = frozenset()) -> str:
+    def warning(self, said: frozenset = frozenset()) -> Phrase:
         """Return the safety words, with the checks first; checks that were said elsewhere are left out."""
         checks = [check for check in self.checks if check not in said]
-        return f"First check: {' '.join(checks)} {self.safety}".strip() if checks else self.safety
+        if not checks:
+            return self.safety
+        return listed([message("first-check", checks=listed(checks, "space")), self.safety], "space")
 
     def worth(self, gain: float, urgency: float, certainty: float) -> None:
         """Set the points and their parts, rounded once so that the parts give the points."""
@@ -99,7 +105,7 @@ class Look:
 
     action: str
     facts: list[str]
-    how: str
+    how: Phrase
     points: float
     unlocks: list[dict]
     gain_pts: float = 0.0
@@ -107,7 +113,7 @@ class Look:
     certainty: float = 0.5
     by: dt.date | None = None
     only_on: dict | None = None
-    checks: list[str] = field(default_factory=list)
+    checks: list[Phrase] = field(default_factory=list)
 
 
 @dataclass
@@ -117,7 +123,7 @@ class Withheld:
     action: str
     rule: str
     kind: str
-    because: str
+    because: Phrase
     waits: bool = False
 
 

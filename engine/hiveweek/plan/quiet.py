@@ -6,8 +6,9 @@ import datetime as dt
 import math
 
 from hiveweek.language.truth import Truth
-from hiveweek.plan.model import Advice, HivePlan
-from hiveweek.plan.words import quantity
+from hiveweek.plan.model import NOTHING, Advice, HivePlan
+from hiveweek.texts.parts import Phrase, Quantity, message
+from hiveweek.texts.reading import plain
 
 SEEN = ("seen", "carried forward", "set")
 
@@ -47,21 +48,20 @@ class Quiet:
         season = self.ranking.leave_closed_in
         if not (cold_week or (season is not None and self.inference.holds(season, row)[0] is Truth.TRUE)):
             return
-        because = "Nothing here is worth opening it for this week."
+        because = message("quiet.nothing-worth")
         if hive.withheld:
-            first = self.actions[hive.withheld[0].action].label
-            because = f"What would open it ({first}) waits for now; the reason stands with it."
-        elif self._troubled(row):
-            because = f"{self._troubled(row)} Nothing else known here is worth opening it for this week."
-        weather = f" The best day of the week reaches {quantity(high, 'degC')}." if high is not None else ""
+            because = message("quiet.waits", label=self._label(hive.withheld[0].action))
+        elif trouble := self._troubled(row):
+            because = message("quiet.nothing-else-worth", trouble=trouble)
+        weather = message("quiet.best-day", high=Quantity(high, "degC")) if high is not None else NOTHING
         hive.advice.append(
             Advice(
                 closed.id,
                 "plan.leave-closed",
                 urgency=self.ranking.urgency(self.today, None),
-                safety=closed.safety,
+                safety=plain(closed.safety),
                 origin="closed",
-                because=f"{because}{weather} Every opening costs the cluster warmth and honey.",
+                because=message("quiet.closed", because=because, weather=weather),
                 sources=["S1"] if "S1" in self.table.vocabulary.sources else [],
                 evidence=[
                     self.adviser.evidence(row, f)
@@ -75,26 +75,29 @@ class Quiet:
         """Return ``{because, next}`` for a hive whose list is empty."""
         return {"because": self._because(row, hive), "next": self._next()}
 
-    def _because(self, row: int, hive: HivePlan) -> str:
+    def _label(self, action: str) -> Phrase:
+        return plain(self.actions[action].label)
+
+    def _because(self, row: int, hive: HivePlan) -> Phrase:
         if hive.alive is False:
-            return "This hive stands without a living colony, and nothing is open about it."
+            return message("quiet.dead")
         waits = [w for w in hive.withheld if w.waits]
         if waits:
-            return f"Something is due here ({self.actions[waits[0].action].label}), and it waits: the reason and what comes first stand with it."
+            return message("quiet.due-waits", label=self._label(waits[0].action))
         if hive.withheld:
-            return f"What would be due here ({self.actions[hive.withheld[0].action].label}) is held back this week; the reason stands with it."
+            return message("quiet.held", label=self._label(hive.withheld[0].action))
         trouble = self._troubled(row)
         if trouble:
-            return f"{trouble} Beyond that, nothing known here asks for work this week."
+            return message("quiet.beyond", trouble=trouble)
         if not self._anything_seen(row):
-            return "Nothing is known of this hive yet. Begin with a heft, and note the bees you see between the frames when you next open it."
+            return message("quiet.unknown")
         if hive.look_first:
-            return "Nothing known here asks for work this week."
-        return "What is known of this hive is in order, and nothing is due this week."
+            return message("quiet.asks-nothing")
+        return message("quiet.in-order")
 
-    def _troubled(self, row: int) -> str:
+    def _troubled(self, row: int) -> Phrase:
         """Words on the gravest trouble that stands here or in the yard; empty where none does."""
-        return next((said for finding, said in self.ranking.troubles.items() if self._holds(finding, row)), "")
+        return plain(next((said for finding, said in self.ranking.troubles.items() if self._holds(finding, row)), ""))
 
     def _holds(self, finding: str, row: int) -> bool:
         outcome = self.inference.findings.get(finding)
@@ -130,4 +133,4 @@ class Quiet:
         if not coming:
             return None
         day, _, words = min(coming)
-        return {"date": day, "what": words}
+        return {"date": day, "what": plain(words)}

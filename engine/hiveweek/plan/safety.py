@@ -39,13 +39,13 @@ class Verdict:
 
     Attributes
     ----------
-    stops : list of (Prohibition, str)
+    stops : list of (Prohibition, Phrase)
         Known to hold, with the because.
-    asks : list of (Prohibition, str, list of frozenset of Opening)
+    asks : list of (Prohibition, Phrase, list of frozenset of Opening)
         Not known; withheld until a look decides.
-    checks : list of str
+    checks : list of Phrase
         First steps to print.
-    firsts : list of (Prohibition, str)
+    firsts : list of (Prohibition, Phrase)
         Another act comes before it.
     only_on : dict
         Bounds on the day.

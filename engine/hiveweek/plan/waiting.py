@@ -13,6 +13,9 @@ import numpy as np
 
 from hiveweek.language.terms import All, Any, Flag, Not, NotTrue
 from hiveweek.language.truth import FALSE, TRUE, Truth
+from hiveweek.plan.model import NOTHING
+from hiveweek.texts.parts import Phrase, listed
+from hiveweek.texts.reading import plain
 
 
 @dataclass(frozen=True)
@@ -25,13 +28,13 @@ class Waiting:
         As the rule would give it.
     guards : tuple of str
         Findings that put it off.
-    because : str
-        Why it waits and what comes first, in words.
+    because : Phrase
+        Why it waits and what comes first.
     """
 
     advice: object
     guards: tuple
-    because: str
+    because: Phrase
 
 
 class Waits:
@@ -78,15 +81,17 @@ class Waits:
                 continue
             # of several guards the first of the ranking file is said: a suspicion here before one next door
             name = next(name for name in self.ranking.waits_for if name in guards)
-            waiting = Waiting(advice, tuple(guards), f"{guards[name]} {self.ranking.waits_for[name]}")
+            waiting = Waiting(
+                advice, tuple(guards), listed([guards[name], plain(self.ranking.waits_for[name])], "space")
+            )
             best = found.get(rule.advise)
             if best is None or advice.key("") < best.advice.key(""):
                 found[rule.advise] = waiting
         return sorted(found.values(), key=lambda w: w.advice.key(""))
 
-    def _guards(self, when: All, hive: int) -> dict[str, str]:
+    def _guards(self, when: All, hive: int) -> dict[str, Phrase]:
         """Return {finding: because} of the guards that alone keep a rule from firing; empty where something else does too."""
-        guards: dict[str, str] = {}
+        guards: dict[str, Phrase] = {}
         for part in when.parts:
             if self.deciding.cell(part, {None: hive}, ())[0] == Truth.TRUE:
                 continue
@@ -96,7 +101,7 @@ class Waits:
             guards |= found
         return guards
 
-    def _names(self, condition, hive: int) -> dict[str, str] | None:
+    def _names(self, condition, hive: int) -> dict[str, Phrase] | None:
         """Return the guards that make a condition true; None where it holds for another reason, or is not known to hold."""
         if self.deciding.cell(condition, {None: hive}, ())[0] != Truth.TRUE:
             return None
@@ -116,7 +121,7 @@ class Waits:
         giving = [(rule, row) for rule in self.deciding.giving(name) for row in self._rows(rule, hive)]
         if name in self.ranking.waits_for:
             rule, row = giving[0] if giving else (None, hive)
-            return {name: self.filler.fill(rule.because, {None: row})[0] if rule is not None else ""}
+            return {name: self.filler.fill(rule.because, {None: row})[0] if rule is not None else NOTHING}
         # a finding that only gathers others: what it gathers decides
         gathers = [rule for rule, row in giving if row == hive]
         if not gathers:

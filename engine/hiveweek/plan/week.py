@@ -18,7 +18,9 @@ from hiveweek.plan.quiet import Quiet
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered, tighten
 from hiveweek.plan.waiting import Waiting, Waits
-from hiveweek.plan.words import Filler, chance
+from hiveweek.plan.words import Filler
+from hiveweek.texts.parts import Chance, Phrase, Sentence, Word, listed, message, named
+from hiveweek.texts.reading import plain
 
 
 @dataclass
@@ -180,8 +182,7 @@ class _Planner:
                         advice.action,
                         advice.rule,
                         "prohibition",
-                        "This hive is under suspicion, so it is "
-                        "opened only for what the suspicion asks; the rest waits until it is cleared.",
+                        message("plan.suspect"),
                     )
                 )
                 continue
@@ -194,12 +195,13 @@ class _Planner:
             if verdict.asks:
                 prohibition, because, _ = verdict.asks[0]
                 names = missing(self.deciding, [prohibition.when], row) if not prohibition.roles else []
-                known = (
-                    f"Held back until this is known: {', '.join(names)}."
+                text = (
+                    message("plan.held-facts", facts=listed(names, "comma"))
                     if names
-                    else f"Held back until it is known: {because}"
+                    else message("plan.held-because", because=because)
                 )
-                text = f"{known} {_sentence(prohibition.check)}".strip() if names and prohibition.check else known
+                if names and prohibition.check:
+                    text = listed([text, Sentence(plain(prohibition.check))], "space")
                 hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", text))
                 asks.append(Ask(advice, [s for _, _, sets in verdict.asks[:1] for s in sets]))
                 wanting.append((advice, [p for p, _, _ in verdict.asks]))
@@ -241,7 +243,7 @@ class _Planner:
                 continue
             told.add(advice.action)
             self.waiting[row].append(waiting)
-            because = f"{_sentence(advice.because)} It is due, and it waits: {waiting.because}"
+            because = message("plan.due-waits", because=Sentence(advice.because), waits=waiting.because)
             hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because, waits=True))
             answers = [self.ranking.holds_open[g] for g in waiting.guards if g in self.ranking.holds_open]
             if answers and not any({a.action for a in kept} & actions for actions in answers):
@@ -252,15 +254,14 @@ class _Planner:
         bounds = dict(advice.only_on or {})
         tighten(bounds, verdict.only_on)
         advice.only_on = ordered(bounds)
-        advice.checks = list(dict.fromkeys([*advice.checks, *(_sentence(c) for c in verdict.checks)]))
+        advice.checks = list(dict.fromkeys([*advice.checks, *(Sentence(c) for c in verdict.checks)]))
         if verdict.spared:
             advice.rain_too = True
-            advice.safety = f"{verdict.spared} {advice.safety}"
+            advice.safety = listed([plain(verdict.spared), advice.safety], "space")
 
     def _no_option(self, row, hive, advice, kept, advised) -> None:
-        because = "No treatment on the list can be used here this week: " + " ".join(
-            f"{o['active'].replace('_', ' ')}: {o['because']}" for o in advice.options
-        )
+        said = [message("labelled", label=Word(o["active"]), words=o["because"]) for o in advice.options]
+        because = message("plan.no-option", options=listed(said, "space"))
         hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because))
         planning = next((a.id for a in self.actions.values() if a.plans == advice.action), None)
         if planning is not None and not any(a.action == planning for a in advised):
@@ -268,18 +269,18 @@ class _Planner:
                 advice,
                 planning,
                 advice.rule,
-                "Treatment is due, and none can be used this week. Set the date and get the product. " + advice.because,
+                message("plan.plan-treatment", because=advice.because),
             )
             plan.options = advice.options
             kept.append(plan)
 
-    def _substitute(self, advice: Advice, action: str, rule: str, because: str) -> Advice:
+    def _substitute(self, advice: Advice, action: str, rule: str, because: Phrase) -> Advice:
         stand_in = replace(
             advice,
             action=action,
             rule=rule,
             because=because,
-            safety=self.actions[action].safety,
+            safety=plain(self.actions[action].safety),
             amount=None,
             also=[],
             options=[],
@@ -311,9 +312,11 @@ class _Planner:
                 verdict = self.safety.verdict(action, row)
                 if action == advice.action or not verdict.open:
                     continue
-                label = self.actions[advice.action].label
+                label = plain(self.actions[advice.action].label)
                 text = self.filler.fill(prohibition.because, self._where(prohibition, row, advice))[0]
-                stand_in = self._substitute(advice, action, prohibition.id, f"In place of '{label}'. {_sentence(text)}")
+                stand_in = self._substitute(
+                    advice, action, prohibition.id, message("plan.instead", label=label, because=Sentence(text))
+                )
                 stand_in.sources = list(prohibition.source)
                 self._dress(stand_in, verdict)
                 kept.append(stand_in)
@@ -328,16 +331,16 @@ class _Planner:
             prohibition.roles[1]: advice.partner_row if advice.partner_row is not None else row,
         }
 
-    def _first(self, row: int, advice: Advice, prohibition, because: str, kept: list[Advice]) -> None:
+    def _first(self, row: int, advice: Advice, prohibition, because: Phrase, kept: list[Advice]) -> None:
         """Put an act before an advice: one that is advised anyway moves up, else the last named is added."""
         there = next((a for name in prohibition.first for a in kept if a.action == name), None)
         if there is None:
             action = prohibition.first[-1]
             verdict = self.safety.verdict(action, row)
             if not verdict.open:
-                advice.checks.append(_sentence(because))
+                advice.checks.append(Sentence(because))
                 return
-            there = self._substitute(advice, action, prohibition.id, _sentence(because))
+            there = self._substitute(advice, action, prohibition.id, Sentence(because))
             there.sources, there.origin = list(prohibition.source), "first"
             self._dress(there, verdict)
             kept.append(there)
@@ -360,10 +363,8 @@ class _Planner:
             if other is None:
                 kept.append(one)
             else:
-                because = (
-                    f"Not together with '{self.actions[other.action].label}', which counts for more here this week. "
-                    f"{one.because}"
-                )
+                label = plain(self.actions[other.action].label)
+                because = message("plan.clash", label=label, because=one.because)
                 hive.withheld.append(Withheld(one.action, one.rule, "clash", because))
         return kept
 
@@ -388,7 +389,7 @@ class _Planner:
             certainty=best.certainty,
             by=best.by,
             because=self._look_because(best),
-            safety=body.safety,
+            safety=plain(body.safety),
             facts=best.facts,
             unlocks=best.unlocks,
             only_on=best.only_on,
@@ -397,14 +398,16 @@ class _Planner:
         rule = self.inference.ruleset.rules.get(advice.rule)
         if rule is not None:
             advice.sources, advice.grade = list(rule.source), rule.evidence
-        advice.checks = [_sentence(c) for c in best.checks]
+        advice.checks = [Sentence(c) for c in best.checks]
         hive.advice = sorted([*hive.advice, advice], key=lambda a: a.key(hive.id))
 
-    def _look_because(self, look) -> str:
-        labels = [self.vocabulary.facts[f].label or f for f in look.facts]
-        named = _list(labels[:3] if len(labels) < 4 else [*labels[:3], f"{len(labels) - 3} more"])
-        could = " or ".join(list(dict.fromkeys(self.actions[u["action"]].label for u in look.unlocks))[:2])
-        return f"On what you see ({named}) hangs whether to {could}. The chance that it comes to that: {chance(look.certainty)}."
+    def _look_because(self, look) -> Phrase:
+        labels = [plain(self.vocabulary.facts[f].label or f) for f in look.facts]
+        more = [message("more-of-them", n=len(labels) - 3)] if len(labels) > 3 else []
+        could = list(dict.fromkeys(plain(self.actions[u["action"]].label) for u in look.unlocks))[:2]
+        return message(
+            "plan.look", facts=listed(labels[:3] + more), actions=listed(could, "or"), chance=Chance(look.certainty)
+        )
 
     def _list_facts(self, row: int, hive: HivePlan) -> None:
         for fact_id in sorted(self.vocabulary.facts):
@@ -453,7 +456,7 @@ class _Planner:
             best = same[0][1]
             # A danger to all hives counts for each of them; law and people have no sum.
             points = round(sum(a.points for _, a in same), 2) if best.band else best.points
-            total = replace(best, points=points, because=_named(best.because, same[0][0]))
+            total = replace(best, points=points, because=named(best.because, same[0][0]))
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
@@ -513,19 +516,3 @@ class _Planner:
             if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < wet_mm
         ]
         return max(good, default=None)
-
-
-def _sentence(text: str) -> str:
-    text = " ".join(text.split())
-    return text if not text or text.endswith((".", "?")) else text + "."
-
-
-def _named(text: str, hive: str) -> str:
-    """Return a text of one hive for the whole yard: the hive is named."""
-    return text.replace("This hive", f"Hive {hive}").replace("this hive", f"hive {hive}")
-
-
-def _list(words: list[str]) -> str:
-    if len(words) < 2:
-        return "".join(words)
-    return ", ".join(words[:-1]) + " and " + words[-1]

@@ -9,14 +9,18 @@ from dataclasses import dataclass, field
 from hiveweek.language.terms import All, Any, Flag, Known, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import Deciding
-from hiveweek.plan.words import NOT_KNOWN, Filler, quantity, value
+from hiveweek.plan.words import NOT_KNOWN, Filler, likely
+from hiveweek.texts.parts import Day, Phrase, Quantity, listed, message
+from hiveweek.texts.reading import plain
 
-# what is said where the intervals agree with the values, and where they do not
+# the answer where the intervals agree with the values, and where they do not
 ANSWERS = {
-    Truth.TRUE: ("holds", "holds in doubt"),
-    Truth.FALSE: ("does not hold", "does not hold, in doubt"),
-    Truth.UNDECIDED: ("not known", "not known"),
+    Truth.TRUE: ("holds", "holds-in-doubt"),
+    Truth.FALSE: ("does-not-hold", "does-not-hold-in-doubt"),
+    Truth.UNDECIDED: ("not-known", "not-known"),
 }
+# how an origin begins -> its message
+ORIGINS = {"carried forward from ": "origin.carried", "implied by ": "origin.implied", "seen ": "origin.seen"}
 
 
 @dataclass
@@ -25,24 +29,30 @@ class Step:
 
     Attributes
     ----------
-    text : str
-        The part as written, or ``all of``, ``any of``, ``not``, ``blocked where this is known to hold``.
+    text : Phrase or str
+        The part as written, or that all of, any of or none of its parts are meant.
     answer : str
-        holds, does not hold, not known, holds in doubt, does not hold in doubt.
-    values : list of str
-        The facts and limits it met, in words, with where they come from.
+        holds, does-not-hold, not-known, holds-in-doubt or does-not-hold-in-doubt.
+    values : list of Phrase
+        The facts and limits it met, with where they come from.
     parts : list of Step
     """
 
-    text: str
+    text: Phrase | str
     answer: str
-    values: list[str] = field(default_factory=list)
+    values: list[Phrase] = field(default_factory=list)
     parts: list = field(default_factory=list)
 
 
 @dataclass
 class Why:
-    """The explanation of one rule (or prohibition) at one hive."""
+    """The explanation of one rule (or prohibition) at one hive.
+
+    Attributes
+    ----------
+    answer : str
+        As of a step, or ``no-partner``, or ``each-pair`` for a prohibition about two hives.
+    """
 
     rule: str
     kind: str
@@ -50,26 +60,30 @@ class Why:
     gives: str
     answer: str
     steps: Step | None
-    because: str = ""
+    because: Phrase | None = None
     sources: list[str] = field(default_factory=list)
     layer: str = "base"
     place: str = ""
     partner: str | None = None
 
 
-def origin_words(origin: str | None, today: dt.date | None = None) -> str:
-    """Return where a value comes from, as people say it."""
+def origin_words(origin: str | None, today: dt.date | None = None) -> Phrase | str:
+    """Return where a value comes from, as people say it; a day as a date where today is given, else as it stands."""
     if not origin:
-        return "as known"
-    if origin == "computed":
-        return "worked out"
-    if origin == "set":
-        return "given"
-    if origin.startswith("carried forward"):
-        return "estimated, " + origin
-    if origin.startswith("implied by "):
-        return "follows from " + origin[len("implied by ") :]
+        return message("origin.none")
+    if origin in ("computed", "set"):
+        return message(f"origin.{origin}")
+    for start, key in ORIGINS.items():
+        if origin.startswith(start):
+            return message(key, of=_day(origin[len(start) :], today))
     return origin
+
+
+def _day(text: str, today: dt.date | None) -> Phrase | str:
+    try:
+        return text if today is None else Day(dt.date.fromisoformat(text), today)
+    except ValueError:
+        return text
 
 
 def explain(inference, name: str, hive: int, today: dt.date) -> Why:
@@ -94,8 +108,8 @@ def explain(inference, name: str, hive: int, today: dt.date) -> Why:
     if rule is None:
         body = inference.ruleset.prohibitions[name]
         steps = None if body.roles else _step(body.when, deciding, {None: hive}, (), filler, set())
-        because = filler.fill(body.because, {None: hive})[0] if not body.roles else body.because
-        answer = "asked for each pair of hives" if body.roles else _answer(*inference.prohibits(name, hive)[:2])
+        because = plain(body.because) if body.roles else filler.fill(body.because, {None: hive})[0]
+        answer = "each-pair" if body.roles else _answer(*inference.prohibits(name, hive)[:2])
         return Why(
             name,
             "prohibition",
@@ -116,9 +130,9 @@ def explain(inference, name: str, hive: int, today: dt.date) -> Why:
             "rule",
             table.hives[hive],
             gives,
-            "no partner hive fits",
+            "no-partner",
             None,
-            "",
+            None,
             list(rule.source),
             rule.layer,
             str(rule.place),
@@ -149,12 +163,12 @@ def _answer(point: int, firm: int) -> str:
 def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set) -> Step:
     answer = _answer(*deciding.cell(condition, where, roles))
     if isinstance(condition, NotTrue):
-        return Step("unless", answer, parts=[_step(condition.part, deciding, where, roles, filler, seen)])
+        return Step(message("why.unless"), answer, parts=[_step(condition.part, deciding, where, roles, filler, seen)])
     if isinstance(condition, Not):
-        return Step("not", answer, parts=[_step(condition.part, deciding, where, roles, filler, seen)])
+        return Step(message("why.not"), answer, parts=[_step(condition.part, deciding, where, roles, filler, seen)])
     if isinstance(condition, (All, Any)):
         parts = [_step(part, deciding, where, roles, filler, seen) for part in condition.parts]
-        return Step("all of" if isinstance(condition, All) else "any of", answer, parts=parts)
+        return Step(message("why.all" if isinstance(condition, All) else "why.any"), answer, parts=parts)
     hive = where[condition.left.role if roles else None]
     if condition.left.is_finding:
         parts = []
@@ -165,14 +179,19 @@ def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set
                 placed = deciding.place(rule, hive)
                 if placed is not None:
                     inner = _step(rule.when, deciding, *placed, filler, seen)
-                    parts.append(Step(f"rule {rule.id}", inner.answer, parts=[inner]))
+                    parts.append(Step(message("why.rule", rule=rule.id), inner.answer, parts=[inner]))
         return Step(str(condition.left), answer, parts=parts)
     values = [_value(deciding, filler, condition.left.name, hive)]
     right = getattr(condition, "right", None)
     if isinstance(right, LimitRef):
         limit = deciding.limits[right.name]
         values.append(
-            f"limit {quantity(limit.value, limit.unit)} ({limit.origin}; {', '.join(limit.source) or 'no source'})"
+            message(
+                "why.limit",
+                value=Quantity(limit.value, limit.unit),
+                layer=limit.origin,
+                sources=listed(limit.source, "comma") if limit.source else message("why.no-source"),
+            )
         )
     elif isinstance(right, Ref):
         values.append(_value(deciding, filler, right.name, where[right.role if roles else None]))
@@ -182,15 +201,13 @@ def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set
     return Step(text, answer, values)
 
 
-def _value(deciding: Deciding, filler: Filler, fact_id: str, hive: int) -> str:
+def _value(deciding: Deciding, filler: Filler, fact_id: str, hive: int) -> Phrase:
     fact = deciding.table.vocabulary.facts[fact_id]
     column = deciding.table.column(fact_id)
     number = column.value[hive]
+    label = plain(fact.label or fact_id)
     if math.isnan(number):
-        return f"{fact.label or fact_id}: {NOT_KNOWN}"
-    low, high = column.low[hive], column.high[hive]
-    spread = ""
-    if low < number or high > number:
-        spread = f", {value(fact, low, filler.today, bare=True)} to {value(fact, high, filler.today, bare=True)} likely"
-    origin = column.origin[hive] if column.origin else None
-    return f"{fact.label or fact_id}: {value(fact, number, filler.today)}{spread} ({origin_words(origin)})"
+        return message("labelled", label=label, words=NOT_KNOWN)
+    origin = origin_words(column.origin[hive] if column.origin else None)
+    words = likely(fact, number, column.low[hive], column.high[hive], filler.today)
+    return message("why.value", label=label, value=words, origin=origin)

@@ -11,6 +11,7 @@ from hiveweek.rules.model import Deadline, Option, Prohibition, Rule, Stakes, Ta
 from hiveweek.rules.reader import Library, Piece, RawRule
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed, texts
+from hiveweek.texts.reading import faults
 from hiveweek.vocabulary.events import EVENTS
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
@@ -71,7 +72,7 @@ def parse_rule(raw: RawRule, library: Library, problems: list[Problem]) -> Rule 
                 )
     for key in ("because", "safety", "amount"):
         if _is(pieces, key, str):
-            _placeholders(pieces[key], scope, problems)
+            _text(pieces[key], scope, problems)
     prefer = _prefer(pieces.get("prefer"), scope, problems) if roles else None
     by = _deadline(pieces.get("by"), library, problems)
     stakes = _stakes(pieces.get("stakes"), library, problems)
@@ -137,7 +138,9 @@ def _blocks(piece: Piece | None, scope: Scope, problems) -> list:
     return [node]
 
 
-def _placeholders(piece: Piece, scope: Scope, problems) -> None:
+def _text(piece: Piece, scope: Scope, problems) -> None:
+    """Check a text for people: its places name facts or limits, its quantities can be read for sure."""
+    problems += [piece.document.problem(piece.path, "unclear-quantity", fault) for fault in faults(piece.value)]
     for found in PLACEHOLDER.finditer(piece.value):
         name = found.group(1)
         if name in scope.roles or name == "partner":
@@ -158,6 +161,13 @@ def _placeholders(piece: Piece, scope: Scope, problems) -> None:
                 raise Mistake(0, "cannot-read", f"'{{{name}}}' names a finding; name a fact")
         except Mistake as mistake:
             problems.append(piece.document.problem(piece.path, mistake.code, mistake.message))
+
+
+def _texts(document: Document, path: tuple, body: dict, keys: tuple, scope: Scope, problems) -> None:
+    """Check those texts for people that an entry of a file has."""
+    for key in keys:
+        if isinstance(body.get(key), str):
+            _text(Piece(document, (*path, key), body[key]), scope, problems)
 
 
 def _prefer(piece: Piece | None, scope: Scope, problems):
@@ -316,6 +326,8 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
                             f"'{name}' is no action{nearest(name, library.vocabulary.actions)}",
                         )
                     )
+        _texts(document, path, body, ("because", "check"), library.scope(roles), problems)
+        _texts(document, (*path, "spares"), spares, ("say",), library.scope(), problems)
         source = sources_of(Piece(document, path + ("source",), body.get("source")), library, problems)
         if body["id"] in found:
             problems.append(
@@ -375,11 +387,10 @@ def parse_options(document: Document, library: Library, problems: list[Problem])
                 sources = sources_of(
                     Piece(document, path + ("bars", k, "source"), bar.get("source")), library, problems
                 )
-                piece = Piece(document, path + ("bars", k, "because"), bar.get("because"))
-                if isinstance(piece.value, str):
-                    _placeholders(piece, library.scope(), problems)
+                _texts(document, (*path, "bars", k), bar, ("because",), library.scope(), problems)
                 if when is not None:
                     bars.append((when, str(bar.get("because", "")), sources))
+        _texts(document, path, body, ("because", "length", "withdrawal", "safety"), library.scope(), problems)
         source = sources_of(Piece(document, path + ("source",), body.get("source")), library, problems)
         if body["id"] in found:
             problems.append(document.problem(path + ("id",), "duplicate-id", f"'{body['id']}' stands twice"))

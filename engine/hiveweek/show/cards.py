@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from hiveweek.plan.model import Advice, WeekPlan
+from hiveweek.plan.options import details
 from hiveweek.plan.why import origin_words
-from hiveweek.plan.words import UNITS, plain, quantity
-from hiveweek.plan.words import date as say_date
-from hiveweek.show.text import sentence, upper_first
+from hiveweek.texts.english import UNITS
+from hiveweek.texts.parts import Capital, Clause, Day, Phrase, Quantity, Range, Sentence, Text, Word, listed, message
+from hiveweek.texts.reading import plain
 
 EVIDENCE = 4
-BASIS = {"forecast": "from the forecast", "observed": "measured nearby", "normals": "what is usual here, no forecast"}
+# what a bound on the day is called: unit of its number
+BOUNDS = {
+    "high_c_min": "degC",
+    "high_c_max": "degC",
+    "wind_kmh_max": "km/h",
+    "mean_c_min": "degC",
+    "mean_c_max": "degC",
+    "low_c_min": "degC",
+    "low_c_max": "degC",
+    "wind_kmh_min": "km/h",
+}
 
 
 class Common:
@@ -29,7 +38,7 @@ class Common:
             usual = max(bounds, key=bounds.count, default={})
             if usual and bounds.count(usual) > 1:
                 self.days[opens] = usual
-        counts: dict[str, int] = {}
+        counts: dict[Phrase, int] = {}
         for advice in every:
             for check in advice.checks:
                 counts[check] = counts.get(check, 0) + 1
@@ -44,153 +53,193 @@ class Common:
         told = self.days.get(self.vocabulary.actions[advice.action].opens, {})
         return {key: value for key, value in (advice.only_on or {}).items() if told.get(key) != value}
 
-    def said(self) -> list[str]:
+    def said(self) -> list[Phrase]:
         """The lines to print once."""
-        lines = []
-        names = {"frames": "To take frames out", "lid": "To lift a lid"}
-        for opens in ("frames", "lid"):
-            if opens in self.days:
-                lines.append(only_on(self.days[opens]).replace("Needs", names[opens], 1))
-        return lines + [f"First check: {check}" for check in self._order]
+        days = [needs(self.days[opens], f"needs.{opens}") for opens in ("frames", "lid") if opens in self.days]
+        return days + [message("first-check", checks=check) for check in self._order]
 
 
-def label(vocabulary, action: str) -> str:
+def name(vocabulary, action: str) -> Phrase:
+    """Return the words of an action."""
+    return plain(vocabulary.actions[action].label or action.replace("-", " "))
+
+
+def label(vocabulary, action: str) -> Phrase:
     """Return the words of an action, with a capital."""
-    return upper_first(vocabulary.actions[action].label or plain(action.replace("-", " ")))
+    return Capital(name(vocabulary, action))
 
 
-def when(advice: Advice, plan: WeekPlan) -> str:
+def fact_name(vocabulary, fact: str) -> Phrase:
+    """Return the words of a fact."""
+    return plain(vocabulary.facts[fact].label or fact)
+
+
+def title(plan: WeekPlan) -> Phrase:
+    """Return whose week it is."""
+    return message("week.title", name=plan.name or message("week.your-hives"), day=day(plan.date))
+
+
+def day(date, today=None) -> Day:
+    """Return a date with its weekday."""
+    return Day(date, today, weekday=True)
+
+
+def about(plan: WeekPlan) -> list[Phrase]:
+    """Return the lines on the climate and the weather of the week."""
+    lines: list[Phrase] = []
+    if plan.climate:
+        phase = {"phase": Word(plan.phase)} if plan.phase else {}
+        lines.append(message("week.climate-phase" if phase else "week.climate", climate=Word(plan.climate), **phase))
+    said = []
+    for key, id in (("high_c", "week.warmest"), ("low_c", "week.coldest")):
+        value = plan.weather.get(key)
+        if isinstance(value, dict):
+            likely = Range(Quantity(value["low"], "degC"), Quantity(value["high"], "degC"))
+            words = message("week.about", value=Quantity(value["value"], "degC"), range=likely)
+            said.append(message(id, temperature=words))
+        elif value is not None:
+            said.append(message(id, temperature=Quantity(value, "degC")))
+    if said:
+        basis = "given" if plan.weather.get("given") else plan.weather.get("basis")
+        basis = {"basis": message(f"basis.{basis}")} if basis else {}
+        lines.append(message("week.weather-basis" if basis else "week.weather", said=listed(said, "comma"), **basis))
+    return lines
+
+
+def best_day(plan: WeekPlan) -> Phrase:
+    """Return the line on the best day for opening."""
+    return message("week.best-day", day=day(plan.best_day, plan.date))
+
+
+def notes(plan: WeekPlan) -> list[Phrase | str]:
+    """Return what is to be said of the weather, unless the keeper gave it."""
+    return [] if plan.weather.get("given") else list(plan.weather.get("notes", ()))
+
+
+def job(vocabulary, advice: Advice, plan: WeekPlan) -> Phrase:
+    """Return the title of a job: what, how much and by when."""
+    return Text((label(vocabulary, advice.action), when(advice, plan)))
+
+
+def when(advice: Advice, plan: WeekPlan) -> Phrase:
     """Return how much and by when, to follow a label: ``: 2 kg, start by 15 March``; empty where neither is known."""
-    words = f": {advice.amount}" if advice.amount else ""
+    words: list[Phrase] = [message("when.amount", amount=advice.amount)] if advice.amount else []
     if advice.by is not None:
         late = (advice.by - plan.date).days
-        if late < 0:
-            words += f", now (it was due by {say_date(advice.by, plan.date)})"
-        else:
-            words += ", today" if late == 0 else f", start by {say_date(advice.by, plan.date)}"
-    return words
+        key = "when.late" if late < 0 else "when.today" if late == 0 else "when.by"
+        words.append(message(key, day=Day(advice.by, plan.date)))
+    return Text(tuple(words))
 
 
-def only_on(bounds: dict | None) -> str:
+def needs(bounds: dict | None, id: str = "needs") -> Phrase:
     """Return the day an advice needs as a sentence; empty where nothing is open."""
     if not bounds:
-        return ""
-    said = []
-    words = {
-        "high_c_min": ("{} or warmer", "degC"),
-        "high_c_max": ("not above {}", "degC"),
-        "wind_kmh_max": ("wind under {}", "km/h"),
-        "mean_c_min": ("a mean of {} or more", "degC"),
-        "mean_c_max": ("a mean of at most {}", "degC"),
-        "low_c_min": ("no night under {}", "degC"),
-        "low_c_max": ("nights at or under {}", "degC"),
-        "wind_kmh_min": ("wind of {} or more", "km/h"),
-    }
-    for key, number in bounds.items():
-        if key == "dry":
-            said.insert(0, "a dry day")
-        else:
-            template, unit = words[key]
-            said.append(template.format(quantity(number, unit)))
-    return "Needs: " + ", ".join(said) + "."
+        return Text()
+    said = [message("needs.dry")] if "dry" in bounds else []
+    said += [message(f"needs.{key}", value=Quantity(bounds[key], BOUNDS[key])) for key in bounds if key != "dry"]
+    return message(id, needs=listed(said, "comma"))
 
 
-def rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> str:
+def rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> Phrase:
     """Return what an advice rests on, told apart as seen, given, worked out, estimated or usual here; at most four facts."""
-    kinds: dict[str, list[str]] = {}
+    kinds: dict[Phrase, list[Phrase]] = {}
     most = EVIDENCE
     for item in advice.evidence:
-        name = item.fact
-        fact = vocabulary.facts.get(name) or vocabulary.facts.get(name.partition(".")[2])
+        fact = vocabulary.facts.get(item.fact) or vocabulary.facts.get(item.fact.partition(".")[2])
         if fact is None or fact.scope == "calendar" or fact.id.endswith(("_low", "_high")) or not most:
             continue
         most -= 1
-        role = f"{name.partition('.')[0]} hive: " if name != fact.id else ""
-        text = f"{role}{_named_value(fact, item.value, item.low, item.high)}"
-        kinds.setdefault(_kind(item.origin, plan), []).append(text)
-    return " ".join(f"{kind}: {', '.join(said)}." for kind, said in kinds.items())
+        said = _named_value(fact, item.value, item.low, item.high)
+        if item.fact != fact.id:
+            said = message("rests.role", role=item.fact.partition(".")[0], said=said)
+        kinds.setdefault(Capital(origin_words(item.origin, plan.date)), []).append(said)
+    return listed(
+        [message("rests.kind", kind=kind, said=listed(said, "comma")) for kind, said in kinds.items()], "space"
+    )
 
 
-def _kind(origin: str | None, plan: WeekPlan) -> str:
-    words = upper_first(origin_words(origin))
-    try:
-        head, _, last = words.rpartition(" ")
-        return f"{head} {say_date(dt.date.fromisoformat(last), plan.date)}"
-    except ValueError:
-        return words
-
-
-def _named_value(fact, value, low, high) -> str:
+def _named_value(fact, value, low, high) -> Phrase:
     """A fact's label with its value; the unit is left out where the label says it."""
-    name = fact.label or fact.id
-    shown = shown_value(fact, value, low, high)
+    words = fact.label or fact.id
+    number = not isinstance(value, bool) and fact.kind in ("number", "integer", "date")
+    unit = UNITS.get(fact.unit, {"other": fact.unit or ""})["other"].partition(" ")[0]
+    shown = shown_value(fact, value, low, high, bare=number and unit in words.split())
+    return message("rests.number" if number else "labelled", label=plain(words), words=shown)
+
+
+def shown_value(fact, value, low=None, high=None, *, bare: bool = False) -> Phrase:
+    """Return a plain value of a fact in words, with its likely range where it has one; ``bare`` leaves the unit out."""
     if isinstance(value, bool):
-        return f"{name}: {shown}"
-    many = UNITS.get(fact.unit or "", ("", "", 0, ()))[1]
-    if many and many.split()[0] in name.split():
-        shown = shown.replace(f" {many}", "").replace(f" {UNITS[fact.unit][0]}", "")
-    return f"{name} {shown}" if fact.kind in ("number", "integer", "date") else f"{name}: {shown}"
+        return message("yes" if value else "no")
+    if not isinstance(value, (int, float)):
+        return Word(str(value))
+    said = Quantity(float(value), fact.unit, bare=bare)
+    if low is None or high is None or low >= high:
+        return said
+    low, high = (Quantity(float(end), fact.unit, bare=True) for end in (low, high))
+    return message("likely", value=said, range=Range(low, high))
 
 
-def shown_value(fact, value, low=None, high=None) -> str:
-    """Return a plain value of a fact in words, with its likely range where it has one."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, (int, float)):
-        text = quantity(value, fact.unit)
-        if low is not None and high is not None and low < high:
-            text += f", {quantity(low, fact.unit, bare=True)} to {quantity(high, fact.unit, bare=True)} likely"
-        return text
-    return plain(str(value))
-
-
-def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[str]:
+def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[Phrase]:
     """Return the jobs beyond those with a card, as at most two lines: what is due within the week, and what can wait."""
     soon, later = [], []
     for one in advice:
         if vocabulary.actions[one.action].leaves_closed:
             continue
-        name = vocabulary.actions[one.action].label
-        amount = f": {one.amount}" if one.amount else ""
+        words: Phrase = name(vocabulary, one.action)
+        if one.amount:
+            words = message("rest.amount", label=words, amount=one.amount)
         left = None if one.by is None else (one.by - plan.date).days
+        date = Text() if one.by is None else Day(one.by, plan.date)
         if one.band == 0 or (left is not None and left < 7):
-            when_ = "today" if left is None or left <= 0 else f"by {say_date(one.by, plan.date)}"
-            soon.append(f"{name}{amount} ({when_})")
+            soon.append(message("rest.today" if left is None or left <= 0 else "rest.by", job=words, day=date))
         else:
-            until = "no date presses" if left is None else f"until {say_date(one.by, plan.date)}"
-            later.append(f"{name}{amount} ({until})")
-    lines = []
-    if soon:
-        lines.append("Also this week: " + "; ".join(soon) + ".")
-    if later:
-        lines.append("Can wait: " + "; ".join(later) + ".")
-    return lines
+            later.append(message("rest.no-date" if left is None else "rest.until", job=words, day=date))
+    lines = [("rest.soon", soon), ("rest.later", later)]
+    return [message(id, jobs=listed(jobs, "semicolon")) for id, jobs in lines if jobs]
 
 
-def held_words(held) -> str:
-    """Return what stands before a job that is not given: it waits, or it is not for this week."""
-    return "Waits" if held.waits else "Not this week"
+def looked_for(advice: Advice, vocabulary, most: int | None = None) -> Phrase:
+    """Return what to look for, where an advice is a look; empty elsewhere."""
+    if not advice.facts or advice.origin != "look":
+        return Text()
+    names = listed([fact_name(vocabulary, fact) for fact in advice.facts[:most]])
+    more = len(advice.facts) - len(names.items)
+    return message("look-for.more", facts=names, n=more) if more else message("look-for", facts=names)
 
 
-def first_words(item: dict, plan: WeekPlan) -> str:
+def held(vocabulary, one) -> Phrase:
+    """Return a job that is not given: it waits, or it is not for this week."""
+    key = "held.waits" if one.waits else "held.not-this-week"
+    return message(key, label=name(vocabulary, one.action), because=Sentence(one.because))
+
+
+def coming(nothing_due: dict, plan: WeekPlan) -> Phrase:
+    """Return what comes next at a hive with nothing due; empty where that is not known."""
+    following = nothing_due["next"]
+    if not following:
+        return Text()
+    return message("nothing.next", day=Day(following["date"], plan.date), what=Sentence(following["what"]))
+
+
+def first_words(item: dict, plan: WeekPlan) -> Phrase:
     """Return what one of the first jobs counts for: its points, or that law or people ask for it."""
     for hive in plan.hives:
         if hive.id == item["hive"] and any(a.action == item["action"] and a.band == 0 for a in hive.advice):
-            return "law or people"
-    return quantity(item["points"], "points") if item["points"] >= 0.5 else ""
+            return message("first.law")
+    return Quantity(item["points"], "points") if item["points"] >= 0.5 else Text()
 
 
-def nothing_first(plan: WeekPlan) -> str:
+def nothing_first(plan: WeekPlan) -> Phrase:
     """Return what is said where no job stands first in the yard."""
-    if any(held.waits for hive in plan.hives for held in hive.withheld):
-        return "What presses waits for something else first; see the hives."
-    return "Nothing presses this week."
+    waits = any(held.waits for hive in plan.hives for held in hive.withheld)
+    return message("first.waits" if waits else "first.nothing")
 
 
-OPTION_WORDS = {True: "Fits this week, if registered with you", None: "Not known", False: "Not this week"}
+OPTION_WORDS = {True: "option.fits", None: "option.unknown", False: "option.barred"}
 
 
-def option_lines(options: list[dict], told: dict, where: str) -> list[tuple[str, list[str]]]:
+def option_lines(options: list[dict], told: dict, where: Phrase) -> list[tuple[Phrase, list[Phrase]]]:
     """Return the treatments as (line, lines of detail), those that fit first.
 
     Parameters
@@ -199,48 +248,46 @@ def option_lines(options: list[dict], told: dict, where: str) -> list[tuple[str,
         As the plan gives them.
     told : dict
         Details said already, by (active, form): where. Filled; what was said at another hive is referred to, not repeated.
-    where : str
+    where : Phrase
         Name of this hive, for later ones.
     """
-    lines = []
-    for allowed, words in OPTION_WORDS.items():
-        barred = []
-        if allowed is not False and any(option["allowed"] is allowed for option in options):
-            lines.append((f"{words}:", []))
-        for option in options:
-            if option["allowed"] is not allowed:
-                continue
-            name = plain(option["active"])
-            several = len(option["forms"]) > 1
-            if allowed is False:
-                why = " ".join(
-                    f"{form['form']}: {_bare(form['because']).rstrip('.')};" if several else _bare(form["because"])
-                    for form in option["forms"]
-                )
-                barred.append(f"{name} ({why.rstrip('.;')})")
-                continue
-            said, details = [], []
-            for form in option["forms"]:
-                because = _bare(form["because"]) if form["allowed"] is not True else form["because"]
-                lead = f"{upper_first(form['form'])}: " if several else ""
-                if form["allowed"] is False:
-                    said.append(f"{lead}not this week, {because}")
-                    continue
-                key = (option["active"], form["form"], form["allowed"], form["because"])
-                if key in told and told[key] != where:
-                    said.append(f"{lead}as under {told[key]}; read it there.")
-                    continue
-                told[key] = where
-                said.append(f"{lead}{because}")
-                pieces = [("Course", "course"), ("Honey", "honey"), ("Wear and mind", "care")]
-                details.append(" ".join(sentence(f"{title}: {form[key_]}") for title, key_ in pieces if form[key_]))
-            lines.append((f"- {name}: {' '.join(said)}", [d for d in details if d]))
-        if barred:
-            lines.append((f"{words}: " + "; ".join(barred) + ".", []))
+    lines: list[tuple[Phrase, list[Phrase]]] = []
+    for allowed, id in OPTION_WORDS.items():
+        same = [option for option in options if option["allowed"] is allowed]
+        if not same:
+            continue
+        if allowed is False:
+            barred = [message("option.why", active=Word(o["active"]), why=_why_barred(o["forms"])) for o in same]
+            lines.append((message("option.line", word=message(id), options=listed(barred, "semicolon")), []))
+            continue
+        lines.append((message("option.head", word=message(id)), []))
+        lines += [_option(option, told, where) for option in same]
     return lines
 
 
-def _bare(because: str) -> str:
-    return because.replace("Not now: ", "").replace(
-        "Not known here, and it decides", "it depends on what is not known here"
-    )
+def _why_barred(forms: list[dict]) -> Phrase:
+    reasons = [Clause(form["reason"]) for form in forms]
+    if len(forms) == 1:
+        return reasons[0]
+    pairs = zip(forms, reasons, strict=True)
+    return listed([message("labelled", label=form["form"], words=why) for form, why in pairs], "semicolon")
+
+
+def _option(option: dict, told: dict, where: Phrase) -> tuple[Phrase, list[Phrase]]:
+    """Return a treatment that fits, or hangs on what is not known, with its details."""
+    said, more = [], []
+    for form in option["forms"]:
+        words = Sentence(form["reason"])
+        key = (option["active"], form["form"], form["allowed"], form["because"])
+        if form["allowed"] is False:
+            words = message("option.not-this-week", because=words)
+        elif key in told and told[key] != where:
+            words = message("option.as-under", where=told[key])
+        else:
+            told[key] = where
+            more.append(listed(details(form), "space"))
+        if len(option["forms"]) > 1:
+            words = message("labelled", label=Capital(form["form"]), words=words)
+        said.append(words)
+    line = message("option.item", active=Word(option["active"]), said=listed(said, "space"))
+    return line, [detail for detail in more if detail]

@@ -6,6 +6,9 @@ import datetime as dt
 import json
 
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
+from hiveweek.texts.speaker import METRIC
+
+say = METRIC.say
 
 
 def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
@@ -54,16 +57,19 @@ def _day(day: dt.date | None) -> str | None:
 
 def _hive(hive: HivePlan, with_facts: bool) -> dict:
     nothing = hive.nothing_due
-    if nothing is not None and nothing["next"] is not None:
+    if nothing is not None:
+        coming = nothing["next"]
         nothing = {
-            "because": nothing["because"],
-            "next": {"date": _day(nothing["next"]["date"]), "what": nothing["next"]["what"]},
+            "because": say(nothing["because"]),
+            "next": coming and {"date": _day(coming["date"]), "what": say(coming["what"])},
         }
     data = {
         "id": hive.id,
         "advice": [_advice(advice) for advice in hive.advice],
         "look_first": [_look(look) for look in hive.look_first],
-        "withheld": [{"action": w.action, "rule": w.rule, "kind": w.kind, "because": w.because} for w in hive.withheld],
+        "withheld": [
+            {"action": w.action, "rule": w.rule, "kind": w.kind, "because": say(w.because)} for w in hive.withheld
+        ],
         "nothing_due": nothing,
     }
     if with_facts:
@@ -81,23 +87,31 @@ def _advice(advice: Advice) -> dict:
         "rule": advice.rule,
         "points": advice.points,
         "points_from": {"gain_pts": advice.gain_pts, "urgency": advice.urgency, "certainty": advice.certainty},
-        "amount": advice.amount,
+        "amount": advice.amount and say(advice.amount),
         "by": _day(advice.by),
-        "because": advice.because,
-        "safety": advice.warning(),
+        "because": say(advice.because),
+        "safety": say(advice.warning()),
         "sources": advice.sources,
         "evidence": [
             {"fact": e.fact, "value": e.value, "low": e.low, "high": e.high, "origin": e.origin}
             for e in advice.evidence
         ],
         "limits": advice.limits,
-        "also": advice.also,
+        "also": [{"rule": other["rule"], "because": say(other["because"])} for other in advice.also],
         "only_on": advice.only_on,
         "unverified": advice.unverified,
         "facts": advice.facts,
-        "options": [{key: option[key] for key in ("active", "allowed", "because")} for option in advice.options],
+        "options": [
+            {"active": o["active"], "allowed": o["allowed"], "because": say(o["because"])} for o in advice.options
+        ],
     }
 
 
 def _look(look: Look) -> dict:
-    return {"action": look.action, "facts": look.facts, "how": look.how, "points": look.points, "unlocks": look.unlocks}
+    return {
+        "action": look.action,
+        "facts": look.facts,
+        "how": say(look.how),
+        "points": look.points,
+        "unlocks": look.unlocks,
+    }

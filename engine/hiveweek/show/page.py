@@ -9,39 +9,25 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
-from hiveweek.plan.words import date as say_date
-from hiveweek.plan.words import plain, quantity
-from hiveweek.show.cards import (
-    BASIS,
-    OPTION_WORDS,
-    Common,
-    first_words,
-    held_words,
-    label,
-    nothing_first,
-    only_on,
-    rest,
-    rests_on,
-    shown_value,
-    when,
-)
-from hiveweek.show.text import day, joined, sentence, upper_first
-from hiveweek.show.week import JOBS, LOOK_POINTS, LOOKS, stops, title
+from hiveweek.show import cards
+from hiveweek.show.cards import Common, fact_name, name
+from hiveweek.show.week import JOBS, LOOK_POINTS, LOOKS, heading, kit, stops
+from hiveweek.texts.parts import Quantity, Sentence, Word, listed, message
+from hiveweek.texts.speaker import METRIC, Speaker
 
 
-def html(plan: WeekPlan, vocabulary, *, change=None, with_facts: bool = False) -> str:
+def html(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: bool = False) -> str:
     """Return a plan as HTML text.
 
     Parameters
     ----------
     plan : WeekPlan
     vocabulary : Vocabulary
-    change : callable, optional
-        Applied to every text for people (imperial figures).
+    speaker : Speaker
+        Says every phrase (metric, or with imperial figures beside).
     with_facts : bool
         Add a table of what is known of each hive.
     """
-    change = change or (lambda text: text)
     environment = Environment(
         loader=PackageLoader("hiveweek.show"),
         autoescape=True,
@@ -49,24 +35,34 @@ def html(plan: WeekPlan, vocabulary, *, change=None, with_facts: bool = False) -
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["says"] = lambda text: change(sentence(text))
+    environment.filters["says"] = lambda phrase: speaker.say(Sentence(phrase))
+    environment.filters["words"] = speaker.say
     common = Common(plan, vocabulary)
     shown_once = {advice.action for advice, _ in plan.yard}
     return environment.get_template("week.html.j2").render(
-        title=f"{plan.name or 'Your hives'}: week of {day(plan.date)}",
-        about=_about(plan),
-        notes=[*([] if plan.weather.get("given") else plan.weather.get("notes", ())), *plan.notes, *common.said()],
+        message=message,
+        language=speaker.language.LOCALE.partition("_")[0],
+        title=cards.title(plan),
+        about=[*cards.about(plan), *([cards.best_day(plan)] if plan.best_day else [])],
+        notes=[*cards.notes(plan), *plan.notes, *common.said()],
         first=[
-            {"hive": f["hive"], "label": vocabulary.actions[f["action"]].label, "points": first_words(f, plan)}
+            {"hive": f["hive"], "label": name(vocabulary, f["action"]), "worth": cards.first_words(f, plan)}
             for f in plan.first
         ],
-        no_first=nothing_first(plan),
+        no_first=cards.nothing_first(plan),
         yard=[
-            {**_job(advice, vocabulary, plan, common), "hives": ids, "all": len(ids) == len(plan.hives)}
+            {**_job(advice, vocabulary, plan, common), "asked_at": [] if len(ids) == len(plan.hives) else ids}
             for advice, ids in plan.yard
         ],
         hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts) for hive in plan.hives],
-        visits=[_visit(visit, vocabulary, plan) for visit in plan.visits],
+        visits=[
+            {
+                "title": heading(visit, plan, vocabulary),
+                "stops": stops(visit, vocabulary),
+                "kit": kit(visit, vocabulary) if visit["kit"] else None,
+            }
+            for visit in plan.visits
+        ],
     )
 
 
@@ -90,94 +86,62 @@ def write(path: Path | str, text: str) -> None:
         raise
 
 
-def _about(plan: WeekPlan) -> list[str]:
-    lines = []
-    if plan.climate:
-        phase = f", {plain(plan.phase)}" if plan.phase else ""
-        lines.append(f"Climate: {plain(plan.climate)}{phase}.")
-    said = []
-    for key, words in (("high_c", "warmest day"), ("low_c", "coldest night")):
-        value = plan.weather.get(key)
-        if isinstance(value, dict):
-            said.append(
-                f"{words} about {quantity(value['value'], 'degC')} ({quantity(value['low'], None, bare=True)} to "
-                f"{quantity(value['high'], 'degC')} likely)"
-            )
-        elif value is not None:
-            said.append(f"{words} {quantity(value, 'degC')}")
-    if said:
-        basis = "as you gave it" if plan.weather.get("given") else BASIS.get(plan.weather.get("basis"), "")
-        lines.append(f"Weather: {', '.join(said)}{'; ' + basis if basis else ''}.")
-    if plan.best_day:
-        lines.append(f"Best day for opening: {day(plan.best_day, plan.date)}.")
-    return lines
-
-
 def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common) -> dict:
     return {
-        "title": label(vocabulary, advice.action) + when(advice, plan),
+        "title": cards.job(vocabulary, advice, plan),
         "law": advice.band == 0,
         "because": advice.because,
         "partner": advice.partner,
-        "needs": only_on(common.left(advice)),
+        "needs": cards.needs(common.left(advice)),
         "options": [
-            {"word": OPTION_WORDS[o["allowed"]], "active": plain(o["active"]), "because": o["because"]}
+            {"word": message(cards.OPTION_WORDS[o["allowed"]]), "active": Word(o["active"]), "because": o["because"]}
             for o in advice.options
         ],
         "care": advice.warning(common.checks),
-        "rests": rests_on(advice, vocabulary, plan),
+        "rests": cards.rests_on(advice, vocabulary, plan),
         "sources": [_source(vocabulary, s) for s in advice.sources],
-        "parts": f"{quantity(advice.points, 'points')}: gain {advice.gain_pts:g} x urgency {advice.urgency:g} x certainty "
-        f"{advice.certainty:g}; rule {advice.rule}",
-        "look": joined([vocabulary.facts[f].label or f for f in advice.facts]) if advice.origin == "look" else "",
+        "points": message(
+            "job.points",
+            points=Quantity(advice.points, "points"),
+            gain=f"{advice.gain_pts:g}",
+            urgency=f"{advice.urgency:g}",
+            certainty=f"{advice.certainty:g}",
+            rule=advice.rule,
+        ),
+        "look": cards.looked_for(advice, vocabulary),
         "unverified": advice.unverified,
     }
 
 
-def _source(vocabulary, source: str) -> str:
+def _source(vocabulary, source: str):
     found = vocabulary.sources.get(source)
-    return f"{source}: {found.cite}" if found else source
+    return message("job.source", id=source, cite=found.cite) if found else source
 
 
 def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once: set[str], with_facts: bool) -> dict:
     jobs = [a for a in hive.advice if a.action not in shown_once]
     nothing = hive.nothing_due
-    coming = nothing["next"] if nothing else None
     return {
-        "id": hive.id,
-        "dead": hive.alive is False,
+        "head": message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id),
         "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:JOBS]],
-        "rest": rest(vocabulary, jobs[JOBS:], plan),
-        "yard": joined([vocabulary.actions[a.action].label for a in hive.advice if a.action in shown_once]),
+        "rest": cards.rest(vocabulary, jobs[JOBS:], plan),
+        "yard": listed([name(vocabulary, a.action) for a in hive.advice if a.action in shown_once]),
         "looks": [
-            {"label": upper_first(vocabulary.actions[k.action].label), "how": k.how}
+            {"label": cards.label(vocabulary, k.action), "how": k.how}
             for k in hive.look_first
             if k.points >= LOOK_POINTS
         ][:LOOKS],
-        "withheld": [
-            {"word": held_words(w), "label": vocabulary.actions[w.action].label, "because": w.because}
-            for w in hive.withheld
-        ],
-        "nothing": nothing["because"] if nothing else "",
-        "next": f"Next: about {say_date(coming['date'], plan.date)}, {coming['what']}" if coming else "",
+        "withheld": [cards.held(vocabulary, held) for held in hive.withheld],
+        "nothing": nothing["because"] if nothing else None,
+        "next": cards.coming(nothing, plan) if nothing else None,
         "facts": [
             {
-                "label": vocabulary.facts[f].label or f,
-                "value": shown_value(vocabulary.facts[f], k["value"], k["low"], k["high"]),
+                "label": fact_name(vocabulary, f),
+                "value": cards.shown_value(vocabulary.facts[f], k["value"], k["low"], k["high"]),
                 "origin": k["origin"] or "",
             }
             for f, k in hive.facts.items()
         ]
         if with_facts
         else [],
-    }
-
-
-def _visit(visit: dict, vocabulary, plan: WeekPlan) -> dict:
-    return {
-        "title": title(visit, vocabulary),
-        "when": day(visit["day"], plan.date) if visit["day"] else "the first fit day",
-        "minutes": visit["minutes"],
-        "stops": stops(visit, vocabulary),
-        "kit": ", ".join(vocabulary.kit.get(item, plain(item)) for item in visit["kit"]),
     }

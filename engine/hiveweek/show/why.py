@@ -3,35 +3,40 @@
 from __future__ import annotations
 
 from hiveweek.plan.why import Step, Why
-from hiveweek.show.text import Page, sentence
+from hiveweek.show.text import Page
+from hiveweek.texts.parts import Sentence, Text, listed, message
+from hiveweek.texts.reading import plain
 
-MARK = {"holds": "+", "does not hold": "-", "not known": "?", "holds in doubt": "~", "does not hold, in doubt": "~"}
+MARK = {"holds": "+", "does-not-hold": "-", "not-known": "?", "holds-in-doubt": "~", "does-not-hold-in-doubt": "~"}
 
 
 def show(page: Page, why: Why, vocabulary) -> None:
     """Print why a rule holds or not at a hive."""
     action = vocabulary.actions.get(why.gives)
-    gives = f"advises: {action.label} ({why.gives})" if action else f"gives: {why.gives}"
+    gives = message("why.gives", gives=why.gives)
     if why.kind == "prohibition":
-        gives = f"a prohibition, effect: {why.gives}"
-    page.say(f"{why.rule} at hive {why.hive}: {why.answer}", style="bold")
-    page.say(f"{gives}; layer {why.layer}; written at {why.place}", indent=2, hang=2)
+        gives = message("why.prohibition", effect=why.gives)
+    elif action:
+        gives = message("why.advises", label=plain(action.label), action=why.gives)
+    answer = message(f"why.{why.answer}")
+    page.say(message("why.head", rule=why.rule, hive=why.hive, answer=answer), style="bold")
+    page.say(message("why.about", gives=gives, layer=why.layer, place=why.place), indent=2, hang=2)
     if why.partner:
-        page.say(f"together with hive {why.partner}", indent=2)
+        page.say(message("why.partner", hive=why.partner), indent=2)
     if why.steps is not None:
         _step(page, why.steps, 2)
     if why.because:
-        label = "Because, where it holds" if why.answer != "holds" else "Because"
-        page.say(f"{label}: {sentence(why.because)}", indent=2, hang=2)
+        key = "because" if why.answer == "holds" else "why.because-if"
+        page.say(message(key, because=Sentence(why.because)), indent=2, hang=2)
     if why.sources:
-        page.say("Sources: " + ", ".join(why.sources), indent=2, hang=2)
-    page.say("+ holds, - does not hold, ? not known, ~ in doubt", indent=2, style="dim")
+        page.say(message("why.sources", sources=listed(why.sources, "comma")), indent=2, hang=2)
+    page.say(message("why.marks"), indent=2, style="dim")
     page.line()
 
 
 def _step(page: Page, step: Step, indent: int) -> None:
     mark = MARK.get(step.answer, " ")
-    values = f"   [{'; '.join(step.values)}]" if step.values else ""
-    page.say(f"{mark} {step.text}{values}", indent=min(indent, 24), hang=4)
+    values = Text(("   [", listed(step.values, "semicolon"), "]")) if step.values else ""
+    page.say(Text((mark, " ", step.text, values)), indent=min(indent, 24), hang=4)
     for part in step.parts:
         _step(page, part, indent + 2)

@@ -1,0 +1,140 @@
+"""The small grammar: lists, plurals, dates, chances, messages; plurals and lists as CLDR has them for British English."""
+
+import ast
+import datetime as dt
+import string
+from pathlib import Path
+
+import pytest
+
+from hiveweek.texts import english
+from hiveweek.texts.parts import (
+    Ahead,
+    Capital,
+    Chance,
+    Clause,
+    Day,
+    Quantity,
+    Sentence,
+    Text,
+    Word,
+    listed,
+    message,
+)
+from hiveweek.texts.speaker import METRIC
+
+ENGINE = Path(english.__file__).parents[1]
+
+
+@pytest.mark.parametrize(
+    ("items", "how", "said"),
+    [
+        ([], "and", ""),
+        (["candy"], "and", "candy"),
+        (["candy", "syrup"], "and", "candy and syrup"),
+        (["candy", "syrup", "pollen"], "and", "candy, syrup and pollen"),
+        (["candy", "syrup", "pollen"], "or", "candy, syrup or pollen"),
+        (["candy", "", "pollen"], "semicolon", "candy; pollen"),
+    ],
+)
+def test_lists(items, how, said):
+    assert METRIC.say(listed(items, how)) == said
+
+
+@pytest.mark.parametrize(
+    ("number", "unit", "said"),
+    [
+        (1.0, "days", "1 day"),
+        (0.6, "days", "1 day"),
+        (0.4, "days", "0 days"),
+        (12.4, "days", "12 days"),
+        (1.5, "frames", "1.5 frames"),
+        (999, "days", "none ahead here"),
+        (99, "weeks", "none ahead here"),
+        (0.9, "weeks", "6 days"),
+        (2.5, "kg", "2.5 kg"),
+        (12340.0, "bees", "12 300 bees"),
+        (-14.2, "degC", "-14 °C"),
+        (4.66, "mites/100 bees", "4.7 mites per 100 bees"),
+        (20.0, "percent", "20 %"),
+        (0.7, "ratio", "70 %"),
+        (3.0, None, "3"),
+        (2.0, "boxes", "2 boxes"),
+    ],
+)
+def test_quantities(number, unit, said):
+    assert METRIC.say(Quantity(number, unit)) == said
+
+
+@pytest.mark.parametrize(
+    ("tail", "one", "many"),
+    [(" boxes", "1 box", "2 boxes"), (" brood frames", "1 brood frame", "2 brood frames"), (" kg", "1 kg", "2 kg")],
+)
+def test_words_of_a_text_that_follow_a_number_agree_with_it(tail, one, many):
+    assert METRIC.say(Quantity(1.0, None, bare=True, tail=tail)) == one
+    assert METRIC.say(Quantity(2.0, None, bare=True, tail=tail)) == many
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.3, "about 3 in 10"), (0.03, "about 3 in 100"), (0.001, "hardly any chance"), (0.99, "more than 9 in 10")],
+)
+def test_chances(share, said):
+    assert METRIC.say(Chance(share)) == said
+
+
+def test_dates():
+    day = dt.date(2026, 3, 12)
+    assert METRIC.say(Day(day, dt.date(2026, 1, 1))) == "12 March"
+    assert METRIC.say(Day(day, dt.date(2025, 12, 1))) == "12 March 2026"
+    assert METRIC.say(Day(day, day, weekday=True)) == "Thursday 12 March"
+
+
+@pytest.mark.parametrize(
+    ("weeks", "before", "after", "said"),
+    [
+        (3.0, "in about", "", "in about 3 weeks"),
+        (0.0, "in about", "", "now"),
+        (0.0, "on or about", "away", "on"),
+        (0.0, "about", "away", "now"),
+        (99.0, "about", "", "none ahead here"),
+        (1.0, "about", "off", "about 1 week off"),
+    ],
+)
+def test_a_time_until_something(weeks, before, after, said):
+    assert METRIC.say(Ahead(Quantity(weeks, "weeks"), before, after)) == said
+
+
+def test_sentences_and_words():
+    assert METRIC.say(Sentence("two  words")) == "two words."
+    assert METRIC.say(Sentence("Enough?")) == "Enough?"
+    assert METRIC.say(Clause(Sentence("so it is"))) == "so it is"
+    assert METRIC.say(Capital(Word("late_winter"))) == "Late winter"
+
+
+def test_a_phrase_never_loses_its_parts_in_a_formatted_string():
+    with pytest.raises(TypeError):
+        f"{message('yes')} and more"
+    assert str(message("yes")) == "yes"
+
+
+def test_every_message_that_is_named_stands_in_the_catalogue_with_the_places_that_are_filled():
+    """Reads every ``message("id", place=...)`` of the program; computed ids are met by the tests of the screens."""
+    seen = 0
+    for path in sorted(ENGINE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "message"):
+                continue
+            if not node.args or not isinstance(node.args[0], ast.Constant):
+                continue
+            id = node.args[0].value
+            places = {name for _, name, _, _ in string.Formatter().parse(english.MESSAGES[id]) if name}
+            given = {keyword.arg for keyword in node.keywords}
+            assert places <= given or None in given, (path.name, id)
+            seen += 1
+    assert seen > 60
+
+
+def test_an_empty_text_says_nothing_and_counts_as_nothing():
+    assert not Text() and not Sentence(Text()) and not listed([Text()])
+    assert METRIC.say(Sentence(Text())) == ""

@@ -117,14 +117,11 @@ def every() -> list[Mutant]:
                 body = [next(i for i, line in enumerate(part) if "def " in line) for part in (before, after)]
                 before, after = before[body[0] :], after[body[1] :]
                 after[0] = after[0].replace(name, name.partition("__mutmut_")[0] + "__mutmut_orig")
-                changed = [
-                    x for x in difflib.SequenceMatcher(None, before, after, False).get_opcodes() if x[0] != "equal"
-                ]
-                first = changed[0][1] if changed else 0
-                was, now = (
-                    " ".join(line.strip() for x in changed for line in part[x[i] : x[i + 1]])
-                    for part, i in ((before, 1), (after, 3))
-                )
+                codes = difflib.SequenceMatcher(None, before, after, False).get_opcodes()
+                changed = [(before[a:b], after[c:d], a) for tag, a, b, c, d in codes if tag != "equal"]
+                first = changed[0][2] if changed else 0
+                was = " ".join(line.strip() for old, _, _ in changed for line in old)
+                now = " ".join(line.strip() for _, new, _ in changed for line in new)
                 module = path.relative_to("src/hiveweek").as_posix()
                 called = f"{owner}.{function}" if owner else function
                 line = starts.get(called, 1) + first
@@ -149,9 +146,10 @@ def _starts(code: str) -> dict[str, int]:
     for node in ast.parse(code).body:
         if isinstance(node, ast.FunctionDef):
             found[node.name] = node.lineno
-        for part in node.body if isinstance(node, ast.ClassDef) else ():
-            if isinstance(part, ast.FunctionDef):
-                found[f"{node.name}.{part.name}"] = part.lineno
+        if isinstance(node, ast.ClassDef):
+            for part in node.body:
+                if isinstance(part, ast.FunctionDef):
+                    found[f"{node.name}.{part.name}"] = part.lineno
     return found
 
 
@@ -207,7 +205,8 @@ def report(chosen: list[Mutant], of: int) -> int:
     became = results()
     tried = [m for m in chosen if m.name in became]
     rooms: dict[str, Counter] = {}
-    open_ones, known = [], []
+    open_ones: list[tuple[Mutant, str]] = []
+    known: list[tuple[Mutant, str]] = []
     for mutant in tried:
         noticed = became[mutant.name] in NOTICED
         for room in ("all", mutant.where.split()[0]):

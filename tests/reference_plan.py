@@ -284,7 +284,7 @@ class Plan:
         if word in ("dry", "wet"):
             value = way
             if isinstance(leaf, Compare):
-                value = [v for v in (True, False) if HOLDS[leaf.op](float(v), leaf.right) is way][0]
+                value = next(v for v in (True, False) if HOLDS[leaf.op](float(v), leaf.right) is way)
             return {"dry": True} if value is (word == "dry") else None
         if not isinstance(leaf, Compare) or leaf.op in ("==", "!=") or isinstance(leaf.right, Ref):
             return None

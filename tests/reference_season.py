@@ -28,8 +28,8 @@ SPRING = (
 
 
 def number(name):
-    (found,) = (row for full, row in shipped().under("season").items() if full.endswith("." + name))
-    return found.value
+    """Return a declared number of the season by the last part of its name."""
+    return next(row.value for full, row in shipped().under("season").items() if full.endswith("." + name))
 
 
 class Place:

@@ -66,16 +66,13 @@ ratio = at(
 )
 carry = at(population.carry_forward, bees=[9_000], cells=[0], days=[3], shares=HALF, dying=HALF / 50)
 ahead = at(population.later_bees, bees=[9_000], cells=[0], days=[3], shares=HALF, dying=HALF / 50)
-course = at(population.khoury_course, hive_bees=9_000, foragers=3_000, death=0.2, days=1)
 starving = at(points.starvation, days_left=9, missing_share=0.2, cold=1, before_winter=1)
 insulating = at(points.insulation, coldest_month_c=0, has_roof=0, has_wrap=0, foam=0)
 saving = at(food.winter_saving, bees=9_000, loss_now=2, loss_then=1, year=YEAR)
 feeding = at(food.feed_for, stores_kg=5, need_kg=9, use_check_kg=2)
 counted = at(mites.rate, mites=3, bees=300, method=0)
 over = at(mites.chance_over, mites=3, bees=300, limit=3, method=0)
-drop = at(mites.drop_per_day, mites=9, days=3)
 gone = at(mites.efficacy, before=flat(5), after=flat(1), days_between=20, brood_share=0.5)
-layer = at(heat.u_value, layers=[(0.02, 0.1)], inside=0.1, outside=0.04)
 
 # what is called, the number, its range, what it is called, its unit, whether unknown may pass
 RANGES = [
@@ -90,11 +87,6 @@ RANGES = [
     (hive, "boxes", 0.3, 6, "boxes", "", True),
     *((hive, key, 0, 1, name, "", True) for key, name in (("foam", "polystyrene"), ("roof_board", "roof board"))),
     *((hive, key, 0, 1, name, "", True) for key, name in (("wrap", "wrap"), ("mesh", "mesh floor"), ("vent", "vent"))),
-    (at(heat.resting_w), "mass_g", 0, 50_000, "mass of bees", "g", True),
-    (at(lambda d: layer(layers=[(d, 0.1)])), "d", 0, 1, "layer thickness", "m", False),
-    (at(lambda k: layer(layers=[(0.02, k)])), "k", 1e-3, 500, "conductivity", "W/(m K)", False),
-    (at(damp.saturation_hpa), "c", -60, 60, "temperature", "degC", True),
-    (at(damp.dew_point_c, c=5), "rh_pct", 1e-3, 100, "relative humidity", "percent", True),
     (at(damp.vapour_g_m3, c=5), "rh_pct", 0, 100, "relative humidity", "percent", True),
     (at(damp.water_g_day), "honey_kg_day", 0, 50, "honey used", "kg/day", True),
     (lid, "outdoor_c", -60, 50, "outdoor temperature", "degC", True),
@@ -141,10 +133,6 @@ RANGES = [
     (ahead, "bees", 0, 200_000, "bees", "bees", True),
     (ahead, "cells", 0, 200_000, "brood cells", "cells", True),
     (ahead, "days", 0, 400, "days ahead", "days", True),
-    (course, "hive_bees", 0, 200_000, "hive bees", "bees", True),
-    (course, "foragers", 0, 200_000, "foragers", "bees", True),
-    (course, "death", 1e-6, 5, "death rate of foragers", "per day", True),
-    (at(population.khoury_fixed_point), "death", 1e-6, 5, "death rate of foragers", "per day", True),
     (starving, "days_left", 0, 999, "days left", "days", True),
     (starving, "missing_share", -1000, 1, "missing share", "", True),
     (starving, "cold", 0, 1, "cold season", "", False),
@@ -153,7 +141,6 @@ RANGES = [
     (insulating, "has_roof", 0, 1, "insulated roof", "", True),
     (insulating, "has_wrap", 0, 1, "wrap", "", True),
     (insulating, "foam", 0, 1, "polystyrene", "", True),
-    (at(points.treating, mites=3, bees=300), "season", 0, 2, "season", "", True),
     (counted, "mites", 0, 300, "mites in the sample", "", True),
     (at(mites.rate, mites=0), "bees", 1, 5000, "bees in the sample", "bees", True),
     (at(mites.rate, bees=5000), "mites", 0, 5000, "mites in the sample", "", True),
@@ -161,51 +148,14 @@ RANGES = [
     (over, "limit", 1e-6, 100, "limit", "mites/100 bees", True),
     (at(mites.more_bees, mites=3, bees=300), "limit", 1e-6, 100, "limit", "mites/100 bees", True),
     (at(mites.chance_over_range, level=flat(3)), "limit", 1e-6, 400, "limit", "mites/100 bees", True),
-    (drop, "mites", 0, 100_000, "mites on the tray", "mites", True),
-    (drop, "days", 0.2, 30, "days the tray lay", "days", True),
-    (at(mites.colony_mites_from_drop, brood_state=1), "drop_per_day", 0, 5000, "mites a day", "mites/day", True),
-    (at(mites.colony_mites_from_drop, drop_per_day=1), "brood_state", 0, 2, "brood state", "", True),
-    (at(mites.rate_from_drop, drop_per_day=1, bees=9), "brood_state", 0, 2, "brood state", "", True),
-    (at(mites.rate_from_drop, drop_per_day=1, brood_state=1), "bees", 0, 200_000, "bees", "bees", True),
     (at(mites.grow, level=flat(1)), "brood_days", 0, 400, "days with brood", "days", True),
     (at(mites.grow, level=flat(1), brood_days=0), "broodless_days", 0, 400, "days without brood", "days", True),
-    (at(mites.days_until_back), "kill_share", 0, 1 - 1e-12, "share killed", "", True),
-    (at(mites.days_until_back, kill_share=0.5), "growth", 1e-6, 1, "growth", "per day", True),
-    (at(mites.after_treatment, level=flat(1), kill_high=1), "kill_low", 0, 1, "least share killed", "", True),
-    (at(mites.after_treatment, level=flat(1), kill_low=0), "kill_high", 0, 1, "most share killed", "", True),
-    (at(mites.reduction_pct, after=0), "before", 0, 1e6, "count before", "", True),
-    (at(mites.reduction_pct, before=1), "after", 0, 1e6, "count after", "", True),
-    *(
-        (
-            at(
-                mites.henderson_tilton_pct,
-                treated_before=9,
-                treated_after=9,
-                control_before=9,
-                control_after=9,
-            ),
-            key,
-            0,
-            1e6,
-            key.replace("_", " "),
-            "",
-            True,
-        )
-        for key in ("treated_before", "treated_after", "control_before", "control_after")
-    ),
-    (at(mites.follow_up_pct, killed_by_follow_up=1), "killed_by_test", 0, 1e6, "killed by the treatment", "", True),
-    (at(mites.follow_up_pct, killed_by_test=1), "killed_by_follow_up", 0, 1e6, "killed by the follow-up", "", True),
     (gone, "days_between", 0, 400, "days between the counts", "days", True),
     (gone, "brood_share", 0, 1, "part of days with brood", "", True),
     (at(strength.bees, comb_dm2=8.8), "frames", 0, 100, "frames of bees", "frames", True),
     (at(strength.bees, frames=1), "comb_dm2", 1, 30, "comb side", "dm2", True),
-    (at(strength.bees_by_cover, comb_dm2=[8.8]), "cover_share", 0, 1, "cover of a comb side", "", True),
-    (at(strength.bees_by_cover, cover_share=[1]), "comb_dm2", 1, 30, "comb side", "dm2", True),
     (at(strength.brood_cells, comb_dm2=8.8), "frames", 0, 60, "frames of brood", "frames", True),
     (at(strength.brood_cells, frames=1), "comb_dm2", 1, 30, "comb side", "dm2", True),
-    (at(strength.sealed_cells, comb_dm2=[8.8]), "cover_share", 0, 1, "cover of a comb side", "", True),
-    (at(strength.sealed_cells, cover_share=[1]), "comb_dm2", 1, 30, "comb side", "dm2", True),
-    (at(strength.laying_rate, days=21), "cells", 0, 200_000, "brood cells", "cells", True),
     (at(strength.stores_from_frames, comb_dm2=8.8), "frames", 0, 100, "frames of stores", "frames", True),
     (at(strength.stores_from_frames, frames=1), "comb_dm2", 1, 30, "comb side", "dm2", True),
     (at(strength.tare, foam=0, supers=0), "size", 0, 4, "hive size", "", True),
@@ -222,8 +172,7 @@ RANGES = [
     ),
     (at(strength.stores_from_heft, size=1), "heft", 0, 2, "heft", "", True),
     (at(strength.stores_from_heft, heft=1), "size", 0, 4, "hive size", "", True),
-    (at(strength.gross_from_two_sides, right_kg=9), "left_kg", 0, 150, "left lift", "kg", True),
-    (at(strength.gross_from_two_sides, left_kg=9), "right_kg", 0, 150, "right lift", "kg", True),
+    (at(points.treating, over=lambda limit: np.array([0.5])), "season", 0, 2, "season", "", True),
 ]
 
 
@@ -236,7 +185,7 @@ def beyond(low, high):
 def test_ends_pass_and_what_lies_beyond_is_refused_by_name(row):
     call, key, low, high, name, unit, unknown_ok = row
     wrap = (lambda x: np.full(400, x)) if key in ("shares", "dying") else (lambda x: [x])
-    if key in ("d", "k", "forage"):
+    if key == "forage":
         wrap = float
     for end in (low, high):
         call(**{key: wrap(end if key != "forage" else int(end))})

@@ -41,7 +41,7 @@ def quick(monkeypatch) -> None:
         return _load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary, folder=folder)
 
     monkeypatch.setenv("HIVEWEEK_NO_CACHE", "1")
-    monkeypatch.setattr(rules, "load", load)
+    monkeypatch.setattr("hiveweek.rules.store.load", load)
     monkeypatch.setattr(rete, "available", lambda: False)
 
 

@@ -100,7 +100,7 @@ def test_the_same_rules_change_nothing(base):
 
 
 def test_settings_are_read_and_bad_ones_named(base, monkeypatch):
-    monkeypatch.setattr(climate, "profile_ids", lambda: [CLIMATE])
+    monkeypatch.setattr("hiveweek.authoring.sides.profile_ids", lambda: [CLIMATE])
     assert sides.settings(["limit.demo.few=5", "limit.demo.many=1e1"], base) == {
         "limit.demo.few": 5.0,
         "limit.demo.many": 10.0,
@@ -117,7 +117,7 @@ def test_settings_are_read_and_bad_ones_named(base, monkeypatch):
 
 
 def test_a_value_outside_the_published_band_is_remarked(base, monkeypatch):
-    monkeypatch.setattr(climate, "profile_ids", lambda: [CLIMATE])
+    monkeypatch.setattr("hiveweek.authoring.sides.profile_ids", lambda: [CLIMATE])
     assert sides.cautions(base, {"limit.demo.few": 8.0}) == ["limit.demo.few: 8 lies outside the published band 3 to 6"]
     assert not sides.cautions(base, {"limit.demo.few": 5.0})
 

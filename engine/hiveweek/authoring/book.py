@@ -8,16 +8,16 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from hiveweek import climate, rules
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.scaffold import templates
 from hiveweek.authoring.wording import Wording, plain, quantity
+from hiveweek.climate import load_profile
 from hiveweek.language.terms import All, NotTrue
 from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems
 from hiveweek.rules.layering import effective
 from hiveweek.rules.model import Rule, RuleSet
-from hiveweek.rules.reader import Library, case_files
+from hiveweek.rules.reader import Library, case_files, read_library
 from hiveweek.shapes import marked_yaml
 from hiveweek.texts.speaker import upper_first
 from hiveweek.vocabulary.model import Vocabulary
@@ -70,7 +70,7 @@ class Book:
         extra: Iterable[Path | str] = (),
     ):
         self.words, self.profile, self.folder, self.extra = words, profile, folder, [Path(p) for p in extra]
-        self.library: Library = rules.library(words, folder, self.extra)
+        self.library: Library = read_library(words, folder, self.extra)
         self.ruleset = self._ruleset()
         self.wording = Wording(words, self.ruleset)
         self.cited: set[str] = set()
@@ -79,7 +79,7 @@ class Book:
     def _ruleset(self) -> RuleSet:
         problems = list(self.library.problems)
         if self.profile is not None:
-            found = effective(self.library, self.profile, traits_of(climate.load_profile(self.profile)), None, problems)
+            found = effective(self.library, self.profile, traits_of(load_profile(self.profile)), None, problems)
         else:
             topics = {name: dataclasses.replace(topic, climates="all") for name, topic in self.library.topics.items()}
             found = effective(dataclasses.replace(self.library, topics=topics, overlays=[]), "", {}, None, problems)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from hiveweek import content, facts, rules, vocabulary
+from hiveweek import content, facts, vocabulary
 from hiveweek.authoring.judging import Failure, judge
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference.columnar import Inference
@@ -15,6 +15,7 @@ from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.answer import answer, profile_of, traits_of
 from hiveweek.plan.why import Step, explain
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.rules import Library, effective, read_library
 from hiveweek.rules.model import RuleSet
 from hiveweek.show.why import MARK
 from hiveweek.texts.parts import message
@@ -94,7 +95,7 @@ class Runner:
         self.extra = [Path(p) for p in extra]
         self.change = change
         self.ranking = ranking_file.load(self.words)
-        self._libraries: dict[tuple, rules.Library] = {}
+        self._libraries: dict[tuple, Library] = {}
         self._rulesets: dict[tuple, RuleSet] = {}
 
     def changed(self, change) -> Runner:
@@ -110,9 +111,9 @@ class Runner:
         if key not in self._rulesets:
             library = self._libraries.get(named)
             if library is None:
-                library = self._libraries[named] = rules.library(self.words, self.folder, [Path(p) for p in named])
+                library = self._libraries[named] = read_library(self.words, self.folder, [Path(p) for p in named])
             problems = list(library.problems)
-            ruleset = rules.effective(library, profile.id, traits_of(profile), jurisdiction, problems)
+            ruleset = effective(library, profile.id, traits_of(profile), jurisdiction, problems)
             if problems:
                 raise InputProblems(problems)
             self._rulesets[key] = self.change(ruleset) if self.change else ruleset

@@ -7,10 +7,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import __version__, climate, rules, vocabulary
+from hiveweek import __version__, vocabulary
+from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names
 from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.rules import effective, read_library
 from hiveweek.rules.parsing import PLACEHOLDER
 from hiveweek.rules.reader import Library
 
@@ -65,17 +67,17 @@ def check(paths: Iterable[Path | str] = ()) -> list[Finding]:
         words = vocabulary.load()
     except InputProblems as error:
         return [Finding(problem) for problem in error.problems]
-    library = rules.library(words, folder, extra)
+    library = read_library(words, folder, extra)
     problems = set(library.problems)
     used: set[str] = set()
-    for profile_id in climate.profile_ids():
-        profile = climate.load_profile(profile_id)
+    for profile_id in profile_ids():
+        profile = load_profile(profile_id)
         for jurisdiction in [None, *sorted(library.jurisdictions)]:
             found: list[Problem] = []
-            ruleset = rules.effective(library, profile_id, traits_of(profile), jurisdiction, found)
+            ruleset = effective(library, profile_id, traits_of(profile), jurisdiction, found)
             problems.update(found)
             used |= _used(ruleset)
-            if profile_id != climate.profile_ids()[0]:
+            if profile_id != profile_ids()[0]:
                 break
     problems.update(_targets(library))
     findings = [Finding(problem) for problem in problems]
@@ -102,7 +104,7 @@ def _targets(library: Library) -> list[Problem]:
     """Profiles and jurisdictions that overlays and topics name."""
     from hiveweek.problems import nearest
 
-    known = climate.profile_ids()
+    known = profile_ids()
     problems = []
     for overlay in library.overlays:
         names = known if overlay.layer != "jurisdiction" else sorted(library.jurisdictions)

@@ -13,13 +13,14 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import climate, facts
+from hiveweek import facts
 from hiveweek.authoring import year as year_room
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.difference import Difference, Screen, compare
 from hiveweek.authoring.judging import judge
 from hiveweek.authoring.normal import load as load_normal
 from hiveweek.authoring.yards import random_yard
+from hiveweek.climate import load_profile, profile_ids
 from hiveweek.climate import weather as weather_room
 from hiveweek.climate.profiles import Profile
 from hiveweek.facts.scenario import Scenario
@@ -103,7 +104,7 @@ class Impact:
         tell: Callable[[str], None] = lambda text: None,
     ):
         self.before, self.after, self.tell = before, after, tell
-        self.chosen = list(profiles) if profiles is not None else climate.profile_ids()
+        self.chosen = list(profiles) if profiles is not None else profile_ids()
         self.all_chosen = profiles is None
         self.one_table = before.words == after.words
         self.report = Report(profiles=self.chosen)
@@ -192,11 +193,11 @@ class Impact:
 
     def years(self) -> None:
         """Walk the year of every profile whose rules differ, and ask each week's hive under both."""
-        concerned = [name for name in self.chosen if self.screen(climate.load_profile(name)) is not None]
+        concerned = [name for name in self.chosen if self.screen(load_profile(name)) is not None]
         self.report.weeks_apart = 1 if len(concerned) <= FEW_PROFILES else WEEKS_APART
         for name in concerned:
             self.tell(f"year of {name}")
-            profile = climate.load_profile(name)
+            profile = load_profile(name)
             screen = self.screen(profile)
 
             def tap(scenario, found, screen=screen, name=name, profile=profile):
@@ -222,7 +223,7 @@ class Impact:
         rng = np.random.default_rng(seed)
         normal = load_normal(self.before.words)
         for name in self.chosen:
-            profile = climate.load_profile(name)
+            profile = load_profile(name)
             screen = self.screen(profile)
             if screen is None:
                 continue

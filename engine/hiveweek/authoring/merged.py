@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from hiveweek import climate, rules
 from hiveweek.authoring.wording import gives, number_with_unit
+from hiveweek.climate import load_profile
 from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.rules.layering import effective
-from hiveweek.rules.reader import Library
+from hiveweek.rules.reader import Library, read_library
 from hiveweek.vocabulary.model import Vocabulary
 
 
@@ -46,7 +46,7 @@ def merged(
     InputProblems
         With every problem of the rule files; for a jurisdiction that is not known.
     """
-    library = rules.library(words, folder, extra)
+    library = read_library(words, folder, extra)
     problems = list(library.problems)
     if jurisdiction is not None and jurisdiction not in library.jurisdictions:
         problems.append(
@@ -58,7 +58,7 @@ def merged(
                 f"'{jurisdiction}' is no jurisdiction{nearest(jurisdiction, library.jurisdictions)}",
             )
         )
-    ruleset = effective(library, profile_id, traits_of(climate.load_profile(profile_id)), jurisdiction, problems)
+    ruleset = effective(library, profile_id, traits_of(load_profile(profile_id)), jurisdiction, problems)
     if problems:
         raise InputProblems(problems)
     return {

@@ -15,10 +15,11 @@ from pathlib import Path
 
 import z3
 
-from hiveweek import climate, content
+from hiveweek import content
 from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Effective, Logic, days_of
+from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names, refs
 from hiveweek.problems import InputProblems
 from hiveweek.rules.forbidden import concerns, withholds
@@ -95,8 +96,8 @@ class Prover:
     def __init__(self, runner: Runner, profiles: Iterable[str] | None = None):
         self.runner = runner
         self.words = runner.words
-        wanted = list(profiles) if profiles is not None else climate.profile_ids()
-        self.profiles = {name: climate.load_profile(name) for name in wanted}
+        wanted = list(profiles) if profiles is not None else profile_ids()
+        self.profiles = {name: load_profile(name) for name in wanted}
         self.logic = Logic(self.words, days_of(self.words, self.profiles.values()))
         self.rulesets: dict[str, RuleSet] = {name: runner.ruleset(profile) for name, profile in self.profiles.items()}
         self.effective: dict[str, Effective] = {

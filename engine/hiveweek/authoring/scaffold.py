@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from hiveweek import climate, content
+from hiveweek import content
 from hiveweek.authoring.cases import Runner
+from hiveweek.climate import load_profile, profile_ids
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.rules.reader import Library, read_library
 from hiveweek.shapes import FOLDER as SCHEMAS
@@ -110,7 +111,7 @@ def overlay_files(profile: str, name: str, folder: Path | None, words: Vocabular
         For a name that is none or is used, an unknown profile, or files that are there already.
     """
     folder = folder or Path()
-    known = climate.profile_ids()
+    known = profile_ids()
     problems = []
     if profile not in known:
         problems.append(_word("unknown-profile", f"'{profile}' is no profile{nearest(profile, known)}"))
@@ -122,7 +123,7 @@ def overlay_files(profile: str, name: str, folder: Path | None, words: Vocabular
     problems = _used(f"{name}.guard-in-time", library)
     if name in library.topics or name in {overlay.name for overlay in library.overlays}:
         problems.append(_word("duplicate-id", f"'{name}' is the name of a shipped topic or overlay; take another"))
-    limit = Runner(words).ruleset(climate.load_profile(profile)).limits[EXAMPLE_LIMIT]
+    limit = Runner(words).ruleset(load_profile(profile)).limits[EXAMPLE_LIMIT]
     was = int(limit.value) if limit.value == int(limit.value) else limit.value
     source = "common-practice" if limit.source == ("common-practice",) else "[" + ", ".join(limit.source) + "]"
     given = {

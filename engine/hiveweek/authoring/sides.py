@@ -11,8 +11,9 @@ import tarfile
 from collections.abc import Iterable
 from pathlib import Path
 
-from hiveweek import climate, content, vocabulary
+from hiveweek import content, vocabulary
 from hiveweek.authoring.cases import Runner
+from hiveweek.climate import load_profile, profile_ids
 from hiveweek.plan import ranking
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.rules.model import RuleSet
@@ -30,8 +31,8 @@ def settings(texts: Iterable[str], runner: Runner) -> dict[str, float]:
         For a word of another form, a limit that no profile has (with the nearest), a value that is no number.
     """
     known: set[str] = set()
-    for name in climate.profile_ids():
-        known |= set(runner.ruleset(climate.load_profile(name)).limits)
+    for name in profile_ids():
+        known |= set(runner.ruleset(load_profile(name)).limits)
     found: dict[str, float] = {}
     problems = []
     for text in texts:
@@ -73,7 +74,7 @@ def with_limits(runner: Runner, moved: dict[str, float]) -> Runner:
 def cautions(runner: Runner, moved: dict[str, float]) -> list[str]:
     """Return what a reader should know of the values tried: outside a published band, or loosening a safety limit."""
     lines = []
-    profile = climate.load_profile(climate.profile_ids()[0])
+    profile = load_profile(profile_ids()[0])
     limits = runner.ruleset(profile).limits
     for name, value in moved.items():
         limit = limits.get(name)

@@ -12,10 +12,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from hiveweek import climate
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.normal import WEEK, Colony, Normal, load
 from hiveweek.authoring.wording import plain
+from hiveweek.climate import load_profile
 from hiveweek.facts.scenario import Scenario
 from hiveweek.plan.answer import Answer
 from hiveweek.problems import InputProblems, Problem
@@ -159,7 +159,7 @@ def walk(
     Year
     """
     normal = normal or load(runner.words, runner.folder)
-    profile = climate.load_profile(profile_id)
+    profile = load_profile(profile_id)
     start = start or dt.date(YEAR, 1, 1)
     colony = Colony(normal, runner.words, profile, start, given or {})
     found: list[Week] = []

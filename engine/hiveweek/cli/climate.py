@@ -88,22 +88,22 @@ def _page():
 @_guarded
 def run_list(words: argparse.Namespace) -> int:
     """Print the shipped profiles."""
-    from hiveweek import climate
+    from hiveweek.climate import load_profile, profile_ids
     from hiveweek.show import climate as showing
 
-    showing.show_list([climate.load_profile(name) for name in climate.profile_ids()], _page())
+    showing.show_list([load_profile(name) for name in profile_ids()], _page())
     return 0
 
 
 @_guarded
 def run_show(words: argparse.Namespace) -> int:
     """Print one profile's year, or its JSON."""
-    from hiveweek import climate
+    from hiveweek.climate import load_profile, profile_json
     from hiveweek.show import climate as showing
 
-    profile = climate.load_profile(words.profile)
+    profile = load_profile(words.profile)
     if words.json:
-        json.dump(climate.profile_json(profile), sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
+        json.dump(profile_json(profile), sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
         print()
     else:
         showing.show_profile(profile, _page())
@@ -113,13 +113,13 @@ def run_show(words: argparse.Namespace) -> int:
 @_guarded
 def run_compare(words: argparse.Namespace) -> int:
     """Print two profiles side by side."""
-    from hiveweek import climate
+    from hiveweek.climate import load_profile
     from hiveweek.show import climate as showing
 
     profiles, problems = [], []
     for name in (words.first, words.second):
         try:
-            profiles.append(climate.load_profile(name))
+            profiles.append(load_profile(name))
         except InputProblems as error:
             problems += error.problems
     if problems:
@@ -184,12 +184,12 @@ def _from_stations(words: argparse.Namespace) -> str:
 
 def _check_profile(text: str) -> None:
     """Read the profile back and work out its calendar, so that a file that cannot be used is never left behind."""
-    from hiveweek import climate
+    from hiveweek.climate import profile_json, read_profile
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "profile.yaml"
         path.write_text(text, encoding="utf-8")
-        climate.profile_json(climate.read_profile(path))
+        profile_json(read_profile(path))
 
 
 def write_whole(path: Path, text: str) -> None:

@@ -60,10 +60,10 @@ def known_profiles(names: list[str]) -> list[str]:
     InputProblems
         Naming every unknown profile with the nearest one.
     """
-    from hiveweek import climate
+    from hiveweek.climate import profile_ids
     from hiveweek.problems import InputProblems, Problem, nearest
 
-    known = climate.profile_ids()
+    known = profile_ids()
     wrong = [name for name in names if name not in known]
     if wrong:
         raise InputProblems(

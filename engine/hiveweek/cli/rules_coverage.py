@@ -25,13 +25,13 @@ def register(parts) -> None:
 
 def run(args) -> int:
     """Measure; exit code 1 below ``--fail-under``."""
-    from hiveweek import climate
     from hiveweek.authoring import cases, coverage
+    from hiveweek.climate import load_profile, profile_ids
 
     runner = cases.Runner(extra=existing(args.rules))
     scenarios = cases.read(cases.find(existing(args.paths)))
     results = [runner.run(scenario, trace=False, keep=True) for scenario in scenarios]
-    rulesets = [runner.ruleset(climate.load_profile(name)) for name in climate.profile_ids()]
+    rulesets = [runner.ruleset(load_profile(name)) for name in profile_ids()]
     found = coverage.measure(results, rulesets)
     missing = found.missing
     if args.json:

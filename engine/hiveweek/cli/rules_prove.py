@@ -32,7 +32,7 @@ def run(args) -> int:
     """Prove; exit code 1 with findings that no exception excuses."""
     from pathlib import Path
 
-    from hiveweek import climate
+    from hiveweek.climate import profile_ids
     from hiveweek.problems import InputProblems, Problem, nearest
 
     try:
@@ -43,7 +43,7 @@ def run(args) -> int:
         raise InputProblems(
             [Problem("", 0, 0, "no-solver", "proofs need the package z3-solver: pip install 'hiveweek[prove]'")]
         ) from None
-    known = climate.profile_ids()
+    known = profile_ids()
     wrong = [name for name in args.profile or () if name not in known]
     if wrong:
         raise InputProblems(

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import climate, facts, vocabulary
+from hiveweek import facts, vocabulary
+from hiveweek.climate import Profile, load_profile
 from hiveweek.climate import weather as weather_room
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference import channel
@@ -46,9 +47,9 @@ def profile_of(scenario: Scenario):
     """Return the climate profile a scenario names, with the apiary's own dates where it gives some."""
     if isinstance(scenario.climate, dict):
         base = Path(scenario.file).parent if scenario.file else None
-        profile = climate.Profile.from_normals(scenario.climate, base)
+        profile = Profile.from_normals(scenario.climate, base)
     else:
-        profile = climate.load_profile(scenario.climate)
+        profile = load_profile(scenario.climate)
     overrides = scenario.apiary.overrides
     return profile.with_overrides(overrides) if overrides else profile
 

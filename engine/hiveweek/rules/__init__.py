@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
+from hiveweek.callable_room import make_callable
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.rules.layering import effective
 from hiveweek.rules.model import RuleSet
 from hiveweek.rules.reader import Library, read_library
 
 __all__ = ["Library", "RuleSet", "effective", "library", "load", "read_library"]
+
+make_callable(__name__)
 
 
 def library(vocabulary, folder: Path | None = None, extra: Iterable[Path | str] = ()) -> Library:

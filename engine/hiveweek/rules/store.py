@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from hiveweek import content, rules
+from hiveweek import content
 from hiveweek.kept import code, kept, key_of
+from hiveweek.rules import load
 from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -50,5 +51,5 @@ def effective_rules(
     return kept(
         "rules",
         key_of(words, files + code("rules", "language", "shapes", "vocabulary", "facts")),
-        lambda: rules.load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary),
+        lambda: load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary),
     )

@@ -8,6 +8,7 @@ of the shipped profiles, day by day: every season condition is a proposition, an
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -118,7 +119,7 @@ class Logic:
         limits: dict,
         findings: dict[str, Proposition],
         role: str = "",
-        roles: dict[str, str] | None = None,
+        roles: Mapping[str | None, str] | None = None,
         forced: dict[str, bool] | None = None,
     ) -> Proposition:
         """Return the truth of a condition at one hive (or, with ``roles``, at two).
@@ -327,7 +328,7 @@ class Logic:
         model = self.solver.model()
         found = next(k for k, bit in enumerate(self.day_bits) if z3.is_true(model.eval(bit, model_completion=True)))
         day = self.days[self.classes[found][len(self.classes[found]) // 2]]
-        result = {"profile": day.profile, "date": day.date, "facts": {}, "partner": {}, "elsewhere": []}
+        result: dict = {"profile": day.profile, "date": day.date, "facts": {}, "partner": {}, "elsewhere": []}
         for (name, role), (known, value) in sorted(self._facts.items()):
             if name not in facts_of_interest or not z3.is_true(model.eval(known, model_completion=True)):
                 continue

@@ -79,7 +79,7 @@ def _tokens(text: str) -> list[_Token]:
         if not found:
             start = at + len(text[at:]) - len(text[at:].lstrip())
             raise Mistake(start, "cannot-read", f"cannot read '{text[start : start + 12]}' in '{text}'")
-        kind = found.lastgroup
+        kind = found.lastgroup or ""
         tokens.append(_Token(kind, found.group(kind), found.start(kind)))
         at = found.end()
     return tokens
@@ -339,10 +339,10 @@ def parse_node(document: Document, path: tuple, scope: Scope, problems: list[Pro
             problems.append(document.problem(path + (word,), "cannot-read", f"'{word}' needs a list of conditions"))
             return None
         parts = [parse_node(document, path + (word, i), scope, problems, item) for i, item in enumerate(inner)]
-        parts = tuple(p for p in parts if p is not None)
-        if not parts:
+        read = tuple(p for p in parts if p is not None)
+        if not read:
             return None
-        return All(parts) if word == "all" else Any(parts)
+        return All(read) if word == "all" else Any(read)
     problems.append(
         document.problem(path, "cannot-read", f"a condition is a text, a list, or all / any / not, not {value!r}")
     )

@@ -6,6 +6,7 @@ them then has the same kind: a bool, an array of bool, a proposition.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import reduce
 from operator import or_
 
@@ -25,7 +26,7 @@ def _compare(leaf: Compare, value, wanted):
     return OPERATORS[leaf.op](value, *wanted)
 
 
-ASKED = {Flag: _flag, Member: _member, Compare: _compare}
+ASKED: dict[type, Callable] = {Flag: _flag, Member: _member, Compare: _compare}
 
 
 def number_of(right, limits) -> float:

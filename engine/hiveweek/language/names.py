@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import NamedTuple, Protocol
+from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -51,7 +52,8 @@ class Columns(Protocol):
         """Return a column by the fact's id."""
 
 
-class ExactColumn(NamedTuple):
+@dataclass(slots=True)
+class ExactColumn:
     """Values without doubt: both bounds are the value."""
 
     value: np.ndarray
@@ -71,7 +73,7 @@ class ExactColumns:
     def __init__(self, values: Callable[[str], np.ndarray]):
         self._values = values
 
-    def column(self, fact: str) -> ExactColumn:
+    def column(self, fact: str) -> Column:
         """Return a column by the fact's id."""
         values = self._values(fact)
         return ExactColumn(values, values, values)

@@ -74,15 +74,10 @@ class Outcome:
         return Outcome(point, np.broadcast_to(self.firm, n), np.broadcast_to(self.chance, n))
 
     def at(self, *index: int) -> tuple[Truth, Truth, float]:
-        """Return (point, firm, chance) of one cell, whatever was broadcast."""
-
-        def pick(array):
-            array = np.asarray(array)
-            return (
-                array[tuple(i if array.shape[k] > 1 else 0 for k, i in enumerate(index))] if array.ndim else array[()]
-            )
-
-        return Truth(pick(self.point)), Truth(pick(self.firm)), float(pick(self.chance))
+        """Return (point, firm, chance) at a hive, or at a pair (its place among the rows and among the columns)."""
+        point = self.point[index]
+        chance = point == TRUE if self._chance is None else self._chance[index]
+        return Truth(point), Truth(self.firm[index]), float(chance)
 
     def holds(self, hive: int) -> bool:
         """Whether it holds at a hive on the point values."""

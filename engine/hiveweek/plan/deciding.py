@@ -14,7 +14,7 @@ import numpy as np
 
 from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.meaning import View, chance_of, evaluate
-from hiveweek.language.terms import All, Any, Compare, Known, Not, NotTrue, Ref
+from hiveweek.language.terms import All, Any, Compare, Known, Leaf, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
 from hiveweek.rules.model import Rule
 
@@ -36,7 +36,7 @@ class Opening:
         The (hive row, fact id) pairs whose values are missing or in doubt.
     """
 
-    leaf: object
+    leaf: Leaf
     wanted: bool
     facts: tuple
 
@@ -151,7 +151,7 @@ class Deciding:
             if (name, hive, wanted) in seen:
                 return []
             seen = seen | {(name, hive, wanted)}
-            options = []
+            options: list[list[frozenset]] = []
             for rule in self.giving(name):
                 placed = self.place(rule, hive)
                 if placed is None:
@@ -266,7 +266,7 @@ class Deciding:
 
 def cross(options: list[list[frozenset]]) -> list[frozenset]:
     """Every way to take one set from each option, smallest first; nothing where an option has none."""
-    result = [frozenset()]
+    result: list[frozenset] = [frozenset()]
     for option in options:
         if not option:
             return []

@@ -6,6 +6,7 @@ Slow and straightforward; it shares no code with the models but the declared num
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from itertools import pairwise
 from types import SimpleNamespace
 
@@ -22,6 +23,7 @@ def row(name):
     return found
 
 
+@lru_cache
 def number(name):
     return row(name).value
 

@@ -14,7 +14,7 @@ from types import SimpleNamespace
 
 from reference_meaning import HOLDS, Reference, both, either, opposite
 
-from hiveweek.rules.model import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref
+from hiveweek.language.terms import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref
 
 OPENS = {"nothing": 0, "lid": 1, "frames": 2}
 BOUNDS = ("high_c", "mean_c", "low_c", "wind_kmh")

@@ -6,6 +6,7 @@ Days are counted from the coldest day of the place. An event is (middle, half wi
 from __future__ import annotations
 
 import datetime as dt
+from functools import lru_cache
 from statistics import NormalDist
 
 from hiveweek.climate.daylength import year_of_day_lengths
@@ -27,6 +28,7 @@ SPRING = (
 )
 
 
+@lru_cache
 def number(name):
     """Return a declared number of the season by the last part of its name."""
     return next(row.value for full, row in shipped().under("season").items() if full.endswith("." + name))

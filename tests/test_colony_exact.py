@@ -238,9 +238,9 @@ def test_points_of_treating_by_season(method):
     n = plain.number
     for x in (0, 2, 6, 9, 15, 30):
         p1, p2, p3, p5 = (float(mites.chance_over(x, 300, limit, method)) for limit in (1, 2, 3, 5))
-        spring = (p2 - p3) * n("mites_spring_2_3") + p3 * n("mites_spring_over_3")
+        spring = (p2 - p3) * n("mites_spring_low") + p3 * n("mites_spring_high")
         late, autumn = (
-            (p1 - p3) * n(f"mites_{s}_1_3") + (p3 - p5) * n(f"mites_{s}_3_5") + p5 * n(f"mites_{s}_over_5")
+            (p1 - p3) * n(f"mites_{s}_low") + (p3 - p5) * n(f"mites_{s}_middle") + p5 * n(f"mites_{s}_high")
             for s in ("late", "autumn")
         )
         got = points.treating(lambda limit, x=x: mites.chance_over([x] * 4, [300] * 4, limit, method), [0, 1, 2, NAN])

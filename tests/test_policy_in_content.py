@@ -50,10 +50,6 @@ NAMED = {
         "hive.frames": "what the most seams are worked out from",
         "hive.supers": "what the most seams are worked out from",
     },
-    "facts/expectations.py": {
-        "mites.last_active": "the actives that an expectation may name",
-        "season.phase": "the phases that an expectation may name",
-    },
     "facts/observed.py": {"health.cleared_on": "what ends a sign that stands"},
     "plan/looks.py": {"weather.open_high_c": "what opening costs goes by the warmth of the best day"},
     "plan/quiet.py": {

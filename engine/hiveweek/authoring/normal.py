@@ -17,6 +17,7 @@ from hiveweek.colony import population
 from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import plain
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
+from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.shapes import marked_yaml
 from hiveweek.vocabulary.model import Vocabulary
@@ -256,7 +257,7 @@ class Colony:
             **parts["by_forage"][window],
             "colony.frames_of_bees": below,
             **self._stores(frames),
-            "colony.super_frames_of_bees": min(bees - below, 10.0 * supers),
+            "colony.super_frames_of_bees": min(bees - below, supers * shipped().model.hive.super_frames),
             "harvest.super_frames_full": self.honey_frames,
         }
         if supers and self.honey_frames:
@@ -363,7 +364,7 @@ class Colony:
         parts = self.normal.parts
         if self.season["season.flow"]:
             self.share = max(self.share, parts["stores"]["share"]["in_a_flow"])
-            room = 10.0 * self.now["hive.supers"]
+            room = shipped().model.hive.super_frames * self.now["hive.supers"]
             self.honey_frames = min(room, self.honey_frames + parts["supers"]["frames_filled_a_week"])
         brood = self.words.facts["season.brood"].encode(self.season["season.brood"])
         laying = float(np.minimum(population.brood_share(np.array([brood])), 1.0)[0])

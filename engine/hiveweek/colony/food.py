@@ -197,7 +197,7 @@ def _runway(flat: Sequence[np.ndarray], ahead: Days, forage: int, p: Branch) -> 
     cells = np.where(guessed, population.usual_cells(bees, ahead.laying[0], p), cells)
     with np.errstate(divide="ignore", invalid="ignore"):
         rough = np.log(np.maximum(kg_high, kg) / np.maximum(kg_low, 1e-3)) / (2 * Z95)
-    rough = np.hypot(np.where(kg > 0, np.minimum(rough, 1.5), 0.0), p.food.use_by_bees * aged)
+    rough = np.hypot(np.where(kg > 0, np.minimum(rough, p.food.stores_spread_most), 0.0), p.food.use_by_bees * aged)
     total_sd = np.sqrt(use_sd**2 + p.hive.stores_estimate_sd**2 + rough**2)
     marks = [kg * np.exp(z * total_sd) for z in _SCALES]
     marks += [marks[1] * np.exp(-Z95 * rough), marks[1] * np.exp(Z95 * rough)]
@@ -328,9 +328,8 @@ def feed_for(stores_kg, need_kg, use_check_kg, *, p: Branch | None = None) -> Fe
     Notes
     -----
     Sugar = shortfall / 1.2 (0.93 to 1.25) kg stores per kg sugar [W16, W108]; 2:1 syrup holds 0.887 and 1:1 syrup 0.615 kg
-    sugar a litre. Candy: what is missing to the next check, at least 1 kg, in half kilos. Thin syrup is for use, not for
-    store: where the stores do not last to the next check it makes up at least half of the use up to it, two weeks of four,
-    so that the feed outlasts the way to the hive (common practice).
+    sugar a litre. Candy: what is missing to the next check, at least 1 kg, in half kilos (``candy_step_kg``). Thin syrup is for
+    use, not for store: where the stores do not last to the next check it makes up at least ``thin_share`` of the use up to it.
     """
     p = p or shipped().model
     stores = numbers("stores", stores_kg, 0, 250, "kg")
@@ -340,13 +339,13 @@ def feed_for(stores_kg, need_kg, use_check_kg, *, p: Branch | None = None) -> Fe
     rate = p.food["stores_per_sugar"]
     sugar = estimate(missing / rate.value, missing / rate.high, missing / rate.low)
     spell = np.minimum(np.maximum(check - stores, p.food.candy_least_kg), np.maximum(missing, p.food.candy_least_kg))
-    hungry = stores < check
-    candy = np.where((missing > 0) | hungry, np.ceil(spell * 2) / 2, 0.0)
+    hungry, step = stores < check, p.food.candy_step_kg
+    candy = np.where((missing > 0) | hungry, np.ceil(spell / step) * step, 0.0)
     candy = np.where(np.isnan(missing + check), np.nan, candy)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(need > 0, (need - stores) / need, 0.0)
     share = np.where(np.isnan(need - stores), np.nan, share)
-    thin = np.maximum(missing, np.where(hungry, check / 2, 0.0)) / rate.value
+    thin = np.maximum(missing, np.where(hungry, check * p.food.thin_share, 0.0)) / rate.value
     return Feed(candy, sugar, sugar.value / p.food.sugar_per_litre_thick, thin / p.food.sugar_per_litre_thin, share)
 
 
@@ -377,8 +376,8 @@ def use_ratio(
     Returns
     -------
     Estimate
-        1 = as expected. Unknown where the sightings are less than 7 days apart, less than 0.3 kg was to be eaten, or a flow
-        or forage day lies between (income would hide what was eaten).
+        1 = as expected. Unknown where the sightings are less than ``ratio_days`` apart, less than ``ratio_least_kg`` was to be
+        eaten, or a flow or forage day lies between (income would hide what was eaten).
     """
     p = p or shipped().model
     before, after, first, last, fed, bees, cells, loss = np.broadcast_arrays(
@@ -401,7 +400,8 @@ def use_ratio(
         brood = np.where(np.isnan(cells), population.usual_cells(bees, past.laying[i], p), cells)
         expected = expected + np.where(on, _use(bees, brood, past.outdoor_c[i], loss, p, share), 0.0)
         income = income + np.where(on, past.income[i] + past.flow[i], 0.0)
-    usable = (first - last >= 7) & (first <= len(past)) & (expected >= 0.3) & (income == 0)
+    usable = (first - last >= p.food.ratio_days) & (first <= len(past))
+    usable &= (expected >= p.food.ratio_least_kg) & (income == 0)
     eaten = before - after + fed * p.food.stores_per_sugar
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(usable, np.maximum(eaten, 0.0) / expected, np.nan)
@@ -419,7 +419,7 @@ def winter_saving(bees, loss_now, loss_then, year: Days, *, p: Branch | None = N
     loss_now, loss_then : array_like of float
         Heat loss as the hive is, and as it could be, W/K.
     year : Days
-        A usual year; days with a mean of 12 degC or more do not count.
+        A usual year; days with a mean of ``saving_below_c`` or more do not count.
 
     Returns
     -------
@@ -437,7 +437,7 @@ def winter_saving(bees, loss_now, loss_then, year: Days, *, p: Branch | None = N
     full = population.usual_cells(bees, 1.0, p)
     nest = heat.nest_w_per_k(full, p)
     for outdoor, laying in zip(year.outdoor_c, year.laying, strict=False):
-        if outdoor < 12.0:
+        if outdoor < p.heat.saving_below_c:
             cells, held = full * laying, nest * np.cbrt(laying * laying)
             saved = saved + heat.heat_w(bees, cells, outdoor, now, p, share, least, held)
             saved = saved - heat.heat_w(bees, cells, outdoor, then, p, share, least, held)

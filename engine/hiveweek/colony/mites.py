@@ -79,9 +79,10 @@ def rate(mites, bees, method=np.nan, *, p: Branch | None = None) -> Estimate:
         Value: mites found per 100 bees, as published limits are stated. Interval: exact 95 % of the count, its upper end
         raised by what the method may miss against a wash [V32, V34]. 9 in 300 by wash: 3.00 (1.38-5.62).
     """
+    p = p or shipped().model
     share = exact_interval(mites, bees)
     least, _ = _recovery(method, p=p)
-    return estimate(100 * share.value, 100 * share.low, 100 * share.high / least, 0.0, 400.0)
+    return estimate(100 * share.value, 100 * share.low, 100 * share.high / least, 0.0, p.mites.rate_most)
 
 
 def chance_over(mites, bees, limit, method=np.nan, *, p: Branch | None = None) -> np.ndarray:
@@ -129,8 +130,8 @@ def more_bees(mites, bees, limit, *, p: Branch | None = None) -> np.ndarray:
     Returns
     -------
     ndarray
-        Bees, in steps of 50; 0 where the exact interval already lies on one side; at most ``more_bees_most``, which means
-        that the level is too near the limit to tell.
+        Bees, in steps of ``more_bees_step``; 0 where the exact interval already lies on one side; at most
+        ``more_bees_most``, which means that the level is too near the limit to tell.
 
     Notes
     -----
@@ -144,7 +145,8 @@ def more_bees(mites, bees, limit, *, p: Branch | None = None) -> np.ndarray:
     decided = (share.low > q) | (share.high < q)
     with np.errstate(divide="ignore", invalid="ignore"):
         need = 1.959963984540054**2 * q * (1 - q) / (share.value - q) ** 2
-    more = np.ceil(np.maximum(np.minimum(need, 1e9) * 1.1 - bees, 1) / 50) * 50
+    step = p.mites.more_bees_step
+    more = np.ceil(np.maximum(np.minimum(need, 1e9) * p.mites.more_bees_margin - bees, 1) / step) * step
     more = np.where(decided, 0.0, np.minimum(more, p.mites.more_bees_most))
     return np.where(np.isnan(share.value), np.nan, more)
 
@@ -199,7 +201,7 @@ def rate_from_drop(drop_per_day, brood_state, bees, *, p: Branch | None = None) 
     middle = total.value * value * per
     down = np.exp(-np.hypot(_log(total.value, total.low), _log(value, low)))
     up = np.exp(np.hypot(_log(total.high, total.value), _log(high, value)))
-    return estimate(middle, middle * down, middle * up, 0.0, 400.0)
+    return estimate(middle, middle * down, middle * up, 0.0, p.mites.rate_most)
 
 
 def _band(state, values, unknown):

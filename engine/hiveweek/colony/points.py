@@ -69,18 +69,22 @@ def treating(over, season, *, p: Branch | None = None) -> np.ndarray:
 
     Notes
     -----
-    Late summer: P(1-3) 8 + P(3-5) 20 + P(over 5) 35; autumn 4, 12, 20; spring P(2-3) 8 + P(over 3) 15. Three steps, not a
-    curve: no published curve of loss on count was found.
+    Chances of each step times its points, ``mites.step_*`` and ``points.mites_*``: late summer P(1-3) 8 + P(3-5) 20 +
+    P(over 5) 35; autumn 4, 12, 20; spring P(2-3) 8 + P(over 3) 15. Three steps, not a curve: no published curve of loss on
+    count was found.
     """
     p = p or shipped().model
     season = numbers("season", season, 0, len(SEASONS) - 1)
-    one, two, three, five = (over(limit) for limit in (1.0, 2.0, 3.0, 5.0))
+    steps = p.mites
+    low, early, middle, high = (
+        over(step) for step in (steps.step_low, steps.step_spring, steps.step_middle, steps.step_high)
+    )
     late, autumn = (
-        (one - three) * getattr(p.points, f"mites_{name}_1_3")
-        + (three - five) * getattr(p.points, f"mites_{name}_3_5")
-        + five * getattr(p.points, f"mites_{name}_over_5")
+        (low - middle) * getattr(p.points, f"mites_{name}_low")
+        + (middle - high) * getattr(p.points, f"mites_{name}_middle")
+        + high * getattr(p.points, f"mites_{name}_high")
         for name in ("late", "autumn")
     )
-    spring = (two - three) * p.points.mites_spring_2_3 + three * p.points.mites_spring_over_3
+    spring = (early - middle) * p.points.mites_spring_low + middle * p.points.mites_spring_high
     points = np.where(season == 0, spring, np.where(season == 1, late, autumn))
     return np.where(np.isnan(season), np.nan, np.maximum(points, 0.0))

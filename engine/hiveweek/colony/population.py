@@ -92,7 +92,7 @@ def carry_forward(bees, cells, days, shares, dying, *, p: Branch | None = None) 
         now_bees = np.where(begun, b, now_bees)
         now_cells = np.where(begun, c, now_cells)
     spread = 1.96 * np.hypot(p.bees.seam_count_sd, p.bees.carry_sd_per_root_day * np.sqrt(days))
-    wider = spread + 0.02 * days  # the queen may have changed her pace since
+    wider = spread + p.bees.carry_cells_sd_per_day * days
 
     def banded(x, width):
         return estimate(x, x * np.maximum(0.0, 1.0 - width), x * (1.0 + width))

@@ -118,7 +118,7 @@ def tare(size, foam, supers, *, p: Branch | None = None) -> Estimate:
     high = high * np.where(light > 0, share.high, 1.0)
     each = p.hive["tare_super_kg"]
     on = np.nan_to_num(supers, nan=0.0)
-    spare = np.where(np.isnan(supers), 0.5, 0.0)
+    spare = np.where(np.isnan(supers), p.hive.super_spare, 0.0)
     return estimate(value + on * each.value, low + on * each.low, high + (on + spare) * each.high)
 
 

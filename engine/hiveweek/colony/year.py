@@ -196,7 +196,7 @@ def food_horizon(
     index = (today + np.nan_to_num(ahead, nan=0.0).astype(int)) % 365
     beyond = ahead + year.to_forage[index]
     near = (ahead > 0) & (ahead <= p.food.winter_plan_weeks * 7)
-    return np.minimum(np.where(near, beyond, here), 330.0)
+    return np.minimum(np.where(near, beyond, here), p.food.horizon_most_days)
 
 
 def day_of_year(date: dt.date) -> int:

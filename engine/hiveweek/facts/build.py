@@ -20,8 +20,6 @@ from hiveweek.facts.week_weather import MOVED, reconcile, temperatures
 from hiveweek.numbers import Numbers, shipped
 from hiveweek.vocabulary.model import Vocabulary
 
-SET_DAYS = 6  # a file's own figures for the week count this long: the answer's week still touches the file's
-
 
 @dataclass
 class Built:
@@ -107,8 +105,8 @@ def build(
     Returns
     -------
     Built
-        Unknown stays NaN. A computed fact set in the file wins, for six days from the file's date. The table is settled
-        (``FactTable.settle``): whatever reads it, either inference channel too, sees the same rounded figures.
+        Unknown stays NaN. A computed fact set in the file wins, for ``model.file.own_days`` from the file's
+        date. The table is settled (``FactTable.settle``): whatever reads it, either inference channel too, sees the same rounded figures.
     """
     words = words or vocabulary_room.load()
     date = date or scenario.date
@@ -175,7 +173,7 @@ class _Builder:
         ]
         if not any(rows):
             return
-        if not 0 <= age <= SET_DAYS:
+        if not 0 <= age <= self.numbers.model.file.own_days:
             self.notes.append(
                 f"Weather and other figures that the file sets are for {self.scenario.date} and are not used."
             )
@@ -312,7 +310,11 @@ class _Builder:
             self.put(fact.id, np.where(latest <= today, today - latest, np.nan))
         self.put(
             "hive.most_seams",
-            most_seams(self.table.column("hive.frames").value, self.table.column("hive.supers").value),
+            most_seams(
+                self.table.column("hive.frames").value,
+                self.table.column("hive.supers").value,
+                self.numbers.model.hive.super_frames,
+            ),
         )
 
     def treatments(self) -> None:

@@ -10,15 +10,15 @@ from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.names import ExactColumns
 from hiveweek.language.terms import refs
 from hiveweek.language.truth import FALSE
+from hiveweek.numbers import shipped
 from hiveweek.vocabulary.model import Vocabulary
 
-SUPER_FRAMES = 10  # frames of a common super
 SPARE_SEAM = 1  # n frames have up to n + 1 gaps with bees
 
 
-def most_seams(frames: np.ndarray, supers: np.ndarray) -> np.ndarray:
-    """Return the most frames of bees that fit: brood frames, ten a super, and one [frames]; NaN where either is unknown."""
-    return frames + SUPER_FRAMES * supers + SPARE_SEAM
+def most_seams(frames: np.ndarray, supers: np.ndarray, super_frames: float) -> np.ndarray:
+    """Return the most frames of bees that fit: those of brood boxes and supers, and one; NaN where either is unknown."""
+    return frames + super_frames * supers + SPARE_SEAM
 
 
 def broken(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) -> list[tuple[dict, np.ndarray]]:
@@ -38,7 +38,8 @@ def broken(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) -> list[
     def with_derived(fact: str) -> np.ndarray:
         values = column(fact)
         if fact == "hive.most_seams":
-            values = np.where(np.isnan(values), most_seams(column("hive.frames"), column("hive.supers")), values)
+            most = most_seams(column("hive.frames"), column("hive.supers"), shipped().model.hive.super_frames)
+            values = np.where(np.isnan(values), most, values)
         return values
 
     found = []

@@ -91,9 +91,10 @@ def coded(table: FactTable, fact: str, words: tuple[str, ...]) -> np.ndarray:
 
 def comb_side(table: FactTable, p: Branch) -> Estimate:
     """One side of a brood comb, dm2: measured, or by the frame, or a wide guess."""
-    rows = [p.bees[f"comb_side_{name}_dm2"] for name in ("deep", "medium", "shallow", "unknown")]
-    kind = coded(table, "hive.frame", ("deep", "medium", "shallow"))
-    code = np.where(np.isnan(kind), 3, kind).astype(int)
+    frames = ("deep", "medium", "shallow")
+    rows = [p.bees[f"comb_side_{name}_dm2"] for name in (*frames, "unknown")]
+    kind = coded(table, "hive.frame", frames)
+    code = np.where(np.isnan(kind), len(frames), kind).astype(int)
     value, low, high = (np.array([getattr(r, part) for r in rows])[code] for part in ("value", "low", "high"))
     own = number(table, "hive.comb_dm2")
     value, low, high = (np.where(np.isnan(own), x, own) for x in (value, low, high))
@@ -114,18 +115,20 @@ def heat_loss(table: FactTable, p: Branch, insulated: bool = False) -> np.ndarra
     size = coded(table, "hive.size", strength.SIZES)
     frames = number(table, "hive.frames")
     by_size = np.array([1.0, 1.0, 1.5, 2.0, 3.0])[np.where(np.isnan(size), 1, size).astype(int)]
-    by_frames = np.clip(frames / 10.0, 0.5, 5.0)
+    by_frames = np.clip(frames / p.heat.box_frames, 0.5, 5.0)
     stacked = is_word(table, "hive.type", "stacked_boxes", "fixed_comb")
     boxes = np.where(np.isnan(size) | (stacked == 0), by_frames, by_size)
     boxes = np.where(np.isnan(boxes), p.heat.unknown_boxes, boxes)
-    height = np.array([1.0, 0.69, 0.6, 0.9])
     kind = coded(table, "hive.frame", ("deep", "medium", "shallow"))
-    height = height[np.where(np.isnan(kind), 3, kind).astype(int)]
+    heights = np.array([1.0, p.heat.box_height_medium, p.heat.box_height_shallow])
+    height = np.where(np.isnan(kind), p.heat.box_height_unknown, heights[np.nan_to_num(kind, nan=0.0).astype(int)])
     roof = is_word(table, "hive.insulation", "roof", "roof_and_wrap")
     wrap = is_word(table, "hive.insulation", "wrap", "roof_and_wrap")
     mesh = is_word(table, "hive.floor", "mesh")
     mesh = np.where((mesh == 1) & (is_word(table, "hive.floor_tray", "in") == 1), 0.0, mesh)
-    vent = np.array([0.0, 0.5, 1.0])[np.where(np.isnan(opening(table)), 0, opening(table)).astype(int)]
+    vent = np.array([0.0, p.heat.vent_small_share, 1.0])[
+        np.where(np.isnan(opening(table)), 0, opening(table)).astype(int)
+    ]
     vent = np.where(np.isnan(opening(table)), guess, vent)
     return heat.hive_w_per_k(
         boxes,

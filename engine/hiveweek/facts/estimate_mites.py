@@ -9,9 +9,7 @@ from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import NO_WEEKS
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, number
 from hiveweek.facts.table import FactTable
-
-LATE_WEEKS = 10.0  # so long before winter bees are reared, treating already counts as late summer
-SINCE_WEEKS = 36.0  # farther ahead than this, the last rearing of winter bees lies behind rather than ahead
+from hiveweek.numbers import Branch
 
 
 def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
@@ -36,7 +34,7 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
         return np.where(by_drop, mites.chance_over_range(drop, x), mites.chance_over(found, sampled, x, method, p=p))
 
     fill(table, context, "mites.chance_over_limit", over(limit))
-    fill(table, context, "mites.treat_pts", points.treating(over, _season(table), p=p))
+    fill(table, context, "mites.treat_pts", points.treating(over, _season(table, p), p=p))
     fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit, p=p))
     days = number(table, "season.weeks_to_winter_bees") * 7
     days = np.where(days > NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))
@@ -57,18 +55,19 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
 def _brood_state(table: FactTable) -> np.ndarray:
     """Brood for the factor of a drop: 0 none, 1 some, 2 full; from the brood seen, else from the season."""
     usual = coded(table, "season.brood", population.BROOD_STATES)
-    by_season = np.where(usual == 0, 0.0, np.where(usual == 3, 2.0, np.where(np.isnan(usual), np.nan, 1.0)))
+    none, full = (population.BROOD_STATES.index(word) for word in ("none", "full"))
+    by_season = np.where(usual == none, 0.0, np.where(usual == full, 2.0, np.where(np.isnan(usual), np.nan, 1.0)))
     seen = number(table, "colony.frames_of_brood")
     by_look = np.where(seen <= 0, 0.0, np.where(by_season == 2, 2.0, 1.0))
     return np.where(np.isnan(seen), by_season, by_look)
 
 
-def _season(table: FactTable) -> np.ndarray:
+def _season(table: FactTable, p: Branch) -> np.ndarray:
     """Place in ``points.SEASONS`` of each hive; where a climate has no winter, every day counts as late summer."""
     weeks = number(table, "season.weeks_to_winter_bees")
-    late = (weeks <= LATE_WEEKS) | (number(table, "season.winter_bees") == 1) | (weeks > NO_WEEKS)
+    late = (weeks <= p.mites.late_summer_weeks) | (number(table, "season.winter_bees") == 1) | (weeks > NO_WEEKS)
     reared = list(table.vocabulary.facts["season.phase"].codes("after_winter_bees"))
-    behind = (weeks > SINCE_WEEKS) | np.isin(number(table, "season.phase"), reared)
+    behind = (weeks > p.mites.winter_bees_behind_weeks) | np.isin(number(table, "season.phase"), reared)
     season = np.where(late, 1.0, np.where(behind, 2.0, 0.0))
     return np.where(np.isnan(weeks), np.nan, season)
 

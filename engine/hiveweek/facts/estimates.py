@@ -122,7 +122,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     stores = _stores_now(table, context, bees, cells, loss, rooms, past)
     column = table.column("food.stores_kg")
     forage = number(table, "season.weeks_to_forage")
-    cold = _cold(table)
+    cold = _cold(table, p)
     count = table.column("colony.frames_of_bees")
     with np.errstate(divide="ignore", invalid="ignore"):
         aged = np.where(count.low > 0, np.log(count.high / count.low) / (2 * food.Z95), 0.0)
@@ -178,7 +178,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
             ),
         )
     _feed(table, context, need.value, short.value, check)
-    before_winter = np.where(np.nan_to_num(days, nan=0.0) >= 42, 1.0, 0.0)
+    before_winter = np.where(np.nan_to_num(days, nan=0.0) >= p.food.winter_points_days, 1.0, 0.0)
     fill(
         table,
         context,
@@ -198,11 +198,11 @@ def _feed(table: FactTable, context: EstimateContext, need: np.ndarray, short: n
     fill(table, context, "food.litres_thin", feed.litres_thin)
 
 
-def _cold(table: FactTable) -> np.ndarray:
-    """1 where bees keep to the hive: clustering weather is usual, or this week's highs stay under 14 degC [W124]."""
+def _cold(table: FactTable, p: Branch) -> np.ndarray:
+    """1 where bees keep to the hive: clustering weather is usual, or this week's highs stay under ``shut_in_c``."""
     usual = np.nan_to_num(number(table, "season.cold"), nan=0.0)
     high = number(table, "weather.mean_high_c")
-    return np.where((usual > 0) | (high < 14), 1.0, 0.0)
+    return np.where((usual > 0) | (high < p.food.shut_in_c), 1.0, 0.0)
 
 
 def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cells, loss, rooms, past) -> Estimate:
@@ -365,7 +365,9 @@ def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roo
                 np.where(np.isnan(mesh), floor, mesh),
                 p=p,
             )
-            results.append(np.where(np.isnan(margin), np.nan, np.where((margin < 0) & (outdoor < 12), 1.0, 0.0)))
+            results.append(
+                np.where(np.isnan(margin), np.nan, np.where((margin < 0) & (outdoor < p.damp.wet_below_c), 1.0, 0.0))
+            )
     agreed = np.where(np.ptp(np.array(results), axis=0) == 0, results[0], np.nan)
     words = table.vocabulary.facts["moisture.condensation"].values
     fill(

@@ -23,7 +23,7 @@ from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names, refs
 from hiveweek.problems import InputProblems
 from hiveweek.rules.forbidden import concerns, withholds
-from hiveweek.rules.model import RuleSet
+from hiveweek.rules.model import Prohibition, Rule, RuleSet
 
 KINDS = {
     "never": "can never fire",
@@ -400,7 +400,8 @@ class Prover:
         built: dict = {}
         for profile, ruleset in self.rulesets.items():
             findings = dict(self.effective[profile].findings)
-            for item in [*ruleset.rules.values(), *ruleset.prohibitions.values()]:
+            items: list[Rule | Prohibition] = [*ruleset.rules.values(), *ruleset.prohibitions.values()]
+            for item in items:
                 for name in sorted(set(limit_names(item.when))):
                     key = (name, id(item) if item.roles else self._shape(item.when, ruleset, findings))
                     if key not in built:

@@ -12,12 +12,29 @@ import numpy as np
 class NamedFact(Protocol):
     """A fact as the grammar needs to know it; see ``vocabulary.model.Fact`` for what the parts mean."""
 
-    id: str
-    kind: str
-    unit: str | None
-    values: tuple[str, ...]
-    low: float | None
-    high: float | None
+    @property
+    def id(self) -> str:
+        """Group and name."""
+
+    @property
+    def kind(self) -> str:
+        """What its values are."""
+
+    @property
+    def unit(self) -> str | None:
+        """Unit of a number."""
+
+    @property
+    def values(self) -> tuple[str, ...]:
+        """The words it may be."""
+
+    @property
+    def low(self) -> float | None:
+        """The least it may be."""
+
+    @property
+    def high(self) -> float | None:
+        """The most it may be."""
 
     @property
     def ordered(self) -> bool:
@@ -34,15 +51,25 @@ class NamedFact(Protocol):
 class NamedFacts(Protocol):
     """All facts that a condition may name, by id."""
 
-    facts: Mapping[str, NamedFact]
+    @property
+    def facts(self) -> Mapping[str, NamedFact]:
+        """The facts by id."""
 
 
 class Column(Protocol):
     """One fact over all hives: values with their lower and upper bounds, NaN where unknown."""
 
-    value: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
+    @property
+    def value(self) -> np.ndarray:
+        """The value at each hive."""
+
+    @property
+    def low(self) -> np.ndarray:
+        """Its lower bound."""
+
+    @property
+    def high(self) -> np.ndarray:
+        """Its upper bound."""
 
 
 class Columns(Protocol):

@@ -303,11 +303,11 @@ def parse_safety(document: Document, library: Library, problems: list[Problem]) 
             )
             if t
         ]
-        effect, first = body.get("effect"), ()
+        effect, first = body.get("effect"), texts(None)
         if isinstance(effect, dict):
             first = texts(effect.get("first"))
             effect = "first"
-        spares = body.get("spares") if isinstance(body.get("spares"), dict) else {}
+        spares: dict = body["spares"] if isinstance(body.get("spares"), dict) else {}
         spared, where = texts(spares.get("actions")), None
         if spares.get("where") is not None:
             where = parse_node(document, path + ("spares", "where"), library.scope(roles), problems, spares["where"])

@@ -10,6 +10,7 @@ import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from hiveweek import content
 from hiveweek.language.conditions import Scope
@@ -26,7 +27,7 @@ class Piece:
 
     document: Document
     path: tuple
-    value: object
+    value: Any  # as written: its reader checks the kind
 
     @property
     def place(self) -> Place:
@@ -246,7 +247,7 @@ def _limits(library, document, topic, path, into, origin) -> list[str]:
             str(body.get("status", "")),
             str(body.get("note", "")),
             body.get("tighter"),
-            tuple(band) if len(band) == 2 else None,
+            (band[0], band[1]) if len(band) == 2 else None,
             origin,
             Place(document.name, *document.key_place(path + (key,))),
         )

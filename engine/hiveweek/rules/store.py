@@ -34,10 +34,10 @@ def effective_rules(
     InputProblems
         With every problem of every file.
     """
-    extra = [Path(item) for item in extra]
+    overlays = [Path(item) for item in extra]
     base = content.root() / "rulesets"
     files = [path for path in sorted(base.rglob("*.yaml")) if not path.name.endswith(".cases.yaml")]
-    for item in extra:
+    for item in overlays:
         files += sorted(item.glob("*.yaml")) if item.is_dir() else [item]
     # The places in it are written as seen from here.
     words = (
@@ -46,10 +46,10 @@ def effective_rules(
         sorted(traits.items()),
         jurisdiction,
         content.shown(base),
-        [content.shown(item) for item in extra],
+        [content.shown(item) for item in overlays],
     )
     return kept(
         "rules",
         key_of(words, files + code("rules", "language", "shapes", "vocabulary", "facts")),
-        lambda: load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary),
+        lambda: load(profile, traits, jurisdiction=jurisdiction, extra=overlays, vocabulary=vocabulary),
     )

@@ -124,11 +124,11 @@ class _Frame:
 
     __slots__ = ("key", "path", "place", "value", "waiting")
 
-    def __init__(self, value, path, place):
+    def __init__(self, value: dict | list, path: tuple, place: object):
         self.value = value
         self.path = path
         self.place = place
-        self.key = None
+        self.key: str | None = None
         self.waiting = False  # a key has been read and its value has not
 
 
@@ -156,6 +156,7 @@ def _build(text: str, document: Document) -> None:
 
     for event in yaml.parse(text, Loader=_LOADER):
         mark = event.start_mark
+        assert mark is not None  # only events made by hand have none
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
@@ -172,7 +173,7 @@ def _build(text: str, document: Document) -> None:
             complain(mark, "anchor", "anchors and aliases (& and *) are not used here; write the value out")
             if isinstance(event, yaml.AliasEvent):
                 if stack and isinstance(stack[-1].value, dict) and not stack[-1].waiting:
-                    stack[-1].key, stack[-1].waiting = "*" + event.anchor, True
+                    stack[-1].key, stack[-1].waiting = f"*{event.anchor}", True
                 else:
                     add(None, mark)
                 continue
@@ -189,7 +190,7 @@ def _build(text: str, document: Document) -> None:
                 skip = 1
                 continue
             document._places[path] = (mark.line + 1, mark.column + 1)
-            value = {} if isinstance(event, yaml.MappingStartEvent) else []
+            value: dict | list = {} if isinstance(event, yaml.MappingStartEvent) else []
             add(value, mark)
             stack.append(_Frame(value, path, mark))
         elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):

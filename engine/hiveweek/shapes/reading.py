@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from functools import cache, cached_property
 from pathlib import Path
+from typing import Any
 
 from hiveweek import content
 from hiveweek.problems import Problem
@@ -93,7 +94,7 @@ def read(path: Path | str, kind: str) -> Document:
 def reached(schema: dict, definitions: dict) -> set[str]:
     """Return the names of the definitions that a schema refers to, however far."""
     found: set[str] = set()
-    left = [schema]
+    left: list[Any] = [schema]
     while left:
         node = left.pop()
         if isinstance(node, list):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 
 ABSOLUTE, DIFFERENCE = "absolute", "difference"
 
@@ -202,6 +202,6 @@ def named(phrase, hive: str):
         return replace(phrase, hive=hive)
     if isinstance(phrase, tuple):
         return tuple(named(part, hive) for part in phrase)
-    if isinstance(phrase, Phrase):
+    if is_dataclass(phrase) and not isinstance(phrase, type):
         return replace(phrase, **{field.name: named(getattr(phrase, field.name), hive) for field in fields(phrase)})
     return phrase

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import string
+from collections.abc import Callable
 from decimal import Decimal
+from typing import Literal
 
 from babel import Locale
 from babel.dates import format_date
@@ -12,7 +14,7 @@ from babel.lists import format_list
 from hiveweek.texts import english, parts, units
 
 SEPARATORS = {"comma": ", ", "semicolon": "; ", "space": " "}
-CLDR_LISTS = {"and": "standard", "or": "or"}
+CLDR_LISTS: dict[str, Literal["standard", "or"]] = {"and": "standard", "or": "or"}
 
 
 class Speaker:
@@ -31,7 +33,7 @@ class Speaker:
         self._locale = Locale.parse(language.LOCALE)
         self._templates: dict[str, list] = {}
         self._plurals: dict[str, str] = {}
-        self._ways = {
+        self._ways: dict[type, Callable[..., str]] = {
             parts.Text: self._text,
             parts.Message: self._message,
             parts.Quantity: self._quantity,
@@ -139,8 +141,9 @@ class Speaker:
 
     def _beside(self, values: tuple, unit: str | None, kind: str, joint: str = "", per: str = "") -> str:
         """Return the imperial figure of one or two numbers in brackets; empty in metric and where the unit is shared."""
-        converted = [units.to_imperial(value, unit, kind) for value in values] if self.imperial else []
-        if not converted or None in converted:
+        told = [units.to_imperial(value, unit, kind) for value in values] if self.imperial else []
+        converted = [each for each in told if each is not None]
+        if not converted or len(converted) < len(told):
             return ""
         digits = [units.number(value, places) for value, _, places in converted]
         return f" ({joint.join(digits)}{self.unit(converted[0][1], digits[-1])}{per})"

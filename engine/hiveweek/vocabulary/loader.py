@@ -186,8 +186,11 @@ class _Reader:
                 plans=body.get("plans", ""),
                 safety=body.get("safety", ""),
                 note=body.get("note", ""),
-                **{key: body.get(key, False) for key in FLAGS},
-                **{key: texts(body.get(key)) for key in ("observes", "uses", "moves", "kit")},
+                observes=texts(body.get("observes")),
+                uses=texts(body.get("uses")),
+                moves=texts(body.get("moves")),
+                kit=texts(body.get("kit")),
+                **{key: bool(body.get(key, False)) for key in FLAGS},
             )
 
     def acts(self, document: Document) -> None:
@@ -206,8 +209,8 @@ class _Reader:
 
     def sign(self, document: Document, path: tuple, sign: dict) -> None:
         """Check that the words of a sign are values of its fact."""
-        kind = next((key for key in ACT_SIGNS if key in sign), None)
-        fact = self.vocabulary.facts.get(sign.get(kind))
+        kind = next((key for key in ACT_SIGNS if key in sign), "")
+        fact = self.vocabulary.facts.get(sign.get(kind, ""))
         if fact is None:
             return
         allowed = _allowed(fact)

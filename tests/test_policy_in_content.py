@@ -79,6 +79,100 @@ PREFIXES = {
     "plan/week.py": {"weather.": "the weather under the keys of the answer"},
     "rules/layering.py": {"climate.": "an overlay's place is told by climate facts alone"},
 }
+# Figures that are no matter of opinion, in any module of the rooms below.
+ROOMS = ("colony/", "facts/", "plan/")
+MATHEMATICS = {
+    0: "nothing",
+    1: "one, and all of a share",
+    2: "a pair, both sides of a comb, a square",
+    0.5: "half: the middle of a step, an even chance, the parameter of Jeffreys' prior",
+    3: "a value with its low and high end",
+    7: "days of a week",
+    100: "per cent, per hundred bees",
+    365: "days of a year",
+    1e3: "g in a kg",
+    1e-3: "W in a mW; against dividing by nothing",
+    1e6: "J in a MJ",
+    1e-6: "kg in a mg; against dividing by nothing",
+    1e-9: "against dividing by nothing",
+    1e-12: "against dividing by nothing",
+}
+# The others, by module. What a call of `numbers` refuses is let pass too: bounds that no hive reaches.
+FIGURES = {
+    "colony/damp.py": {
+        216.68: "vapour in a cubic metre from its pressure, physics",
+        273.15: "0 degC in K",
+        60: "range of the formula of Magnus",
+    },
+    "colony/food.py": {
+        32_768: "hives worked on together, for the processor's cache",
+        999: "days left beyond the horizon: the top of the fact's range",
+        1.2815515655446004: "80 % between both ends of a normal distribution",
+        1.959963984540054: "95 % between both ends of a normal distribution",
+        0.025: "the chances that days left are told for",
+        0.1: "the chances that days left are told for",
+        0.975: "the chances that days left are told for",
+        5: "place of a column",
+        6: "the last day of a week, counted from 0",
+        10: "arrays of an empty apiary",
+    },
+    "colony/heat.py": {86_400: "seconds a day", 3600: "seconds an hour"},
+    "colony/mites.py": {
+        5: "nodes of the quadrature",
+        0.95: "the confidence of an interval that is asked for",
+        1.959963984540054: "95 % between both ends of a normal distribution",
+        1e9: "more bees than can be counted: keeps infinity out",
+    },
+    "colony/population.py": {1.96: "95 % between both ends of a normal distribution"},
+    "colony/strength.py": {1.96: "95 % between both ends of a normal distribution"},
+    "colony/year.py": {
+        60: "more weeks than a year has: a climate without that season",
+        2023: "a common year",
+        64: "calendars kept in memory",
+        29: "29 February",
+        58: "28 February in a year of 365 days, counted from 0",
+        366: "days looked back: a year",
+        400: "days looked ahead: a year and the reserve",
+    },
+    "facts/estimate_inputs.py": {
+        1.5: "boxes of one and a half",
+        5: "boxes: what the model of heat takes",
+        3000: "days: longer ago than any model looks",
+        30: "range of the fact, held where the file is not",
+        45: "range of the fact, held where the file is not",
+        250: "kg: what the model of food takes",
+    },
+    "facts/estimate_mites.py": {400: "days: what the model of growth takes"},
+    "facts/estimates.py": {
+        200_000: "bees and cells: what the models take",
+        250: "kg: what the model of food takes",
+        998: "days: the last that a date is made of",
+        40: "degC: what the model takes",
+        50: "degC: what the model takes",
+        60: "degC: what the model takes",
+        10: "supers: what the model takes",
+        4: "two sightings, two days",
+        0.95: "the low end stays above nothing",
+    },
+    "facts/implied.py": {4: "rounds in which what is implied may imply more"},
+    "facts/reading.py": {
+        1950: "the first year that a date may name",
+        2150: "the year that no date may reach",
+        8: "shapes kept in memory",
+        60: "letters of a hive's id",
+    },
+    "facts/table.py": {4: "decimals of every cell", 1e12: "stands for infinity"},
+    "facts/treatments.py": {10: "a day after all others", 7: "a day after all others"},
+    "plan/advise.py": {1e15: "whole numbers that a float holds exactly"},
+    "plan/deciding.py": {32: "sets kept at each step"},
+    "plan/looks.py": {24: "sets kept at each step"},
+    "plan/options.py": {4: "names said"},
+    "plan/quiet.py": {
+        180: "days ahead at which an event is looked for",
+        360: "days ahead at which an event is looked for",
+    },
+}
+WORDS_OF_NUMBERS = "plan/words.py"  # rounding and units, for the screens
 
 
 @cache
@@ -110,6 +204,20 @@ def texts(tree: ast.AST) -> list[tuple[int, str]]:
 def used(tree: ast.AST, known) -> dict[str, int]:
     """The known words that a tree holds, each with the line of its first use."""
     return {text: line for line, text in reversed(texts(tree)) if text in known}
+
+
+def figures(tree: ast.AST) -> dict[float, int]:
+    """The figures of a tree with the line of the first use: not the bounds that ``numbers`` refuses, nor places after a point."""
+    passed: set[ast.AST] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("numbers", "round"):
+            bounds = node.args[2:] if node.func.id == "numbers" else node.args[1:]
+            passed.update(inner for bound in bounds for inner in ast.walk(bound))
+    found: dict[float, int] = {}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and type(node.value) in (int, float) and node not in passed:
+            found.setdefault(node.value, node.lineno)
+    return found
 
 
 def collected(tree: ast.AST, groups) -> list[tuple[int, list[str]]]:
@@ -166,14 +274,28 @@ def test_the_plan_names_no_finding_and_lists_no_seasons():
     assert not found, "findings and seasons stand in rulesets/ranking.yaml: " + ", ".join(found)
 
 
+def test_the_models_and_the_plan_hold_no_figures_of_advice():
+    found = [
+        f"{name}:{line} {value:g}"
+        for name, tree in modules().items()
+        if name.startswith(ROOMS) and name != WORDS_OF_NUMBERS
+        for value, line in figures(tree).items()
+        if value not in MATHEMATICS and value not in FIGURES.get(name, {})
+    ]
+    assert not found, "a named number with unit and source (rulesets/vocabulary/numbers/): " + ", ".join(found)
+
+
 def test_nothing_is_let_pass_that_is_not_there():
-    stale = [
-        f"{name} {word}" for name, kept in NAMED.items() for word in kept if word not in used(modules()[name], kept)
-    ]
-    stale += [
-        f"{name} {word}" for name, kept in PREFIXES.items() for word in kept if word not in used(modules()[name], kept)
-    ]
-    stale += [name for name in COMPUTES if not used(modules()[name], WORDS.facts)]
+    trees = modules()
+    stale = [f"{name} is gone" for name in {*COMPUTES, *NAMED, *PREFIXES, *FIGURES} - trees.keys()]
+    stale += [name for name in COMPUTES if name in trees and not used(trees[name], WORDS.facts)]
+    for kept, find in ((NAMED, used), (PREFIXES, used), (FIGURES, lambda tree, _: figures(tree))):
+        for name, entries in kept.items():
+            stale += [
+                f"{name} {entry}" for entry in entries if name in trees and entry not in find(trees[name], entries)
+            ]
+    rooms = [figures(tree) for name, tree in trees.items() if name.startswith(ROOMS)]
+    stale += [f"mathematics {value}" for value in MATHEMATICS if not any(value in room for room in rooms)]
     assert not stale, stale
 
 
@@ -195,3 +317,8 @@ def test_a_list_of_phases_in_a_module_would_be_seen():
     assert collected(ast.parse('COLD = ("winter_cluster", "early_winter")'), phases)
     assert collected(ast.parse('x = {"winter_cluster": 1, "early_winter": 2}'), phases)
     assert not collected(ast.parse('x = ("winter_cluster", "cold")'), phases)
+
+
+def test_a_figure_in_a_module_would_be_seen():
+    source = 'LATE_WEEKS = 10.0\nstep = -14\nbees = numbers("bees", bees, 0, 200_000, "bees")\nlate = round(late, 4) > 42 * 7'
+    assert figures(ast.parse(source)) == {10.0: 1, 14: 2, 42: 4, 7: 4}

@@ -1,18 +1,21 @@
 """A fact table with estimates, built without a file: what tests of the colony facts share."""
 
 import datetime as dt
+from dataclasses import replace
 
-from hiveweek import climate, vocabulary
+from hiveweek import climate, rules, vocabulary
 from hiveweek.colony.year import plain
+from hiveweek.facts import estimate_mites
 from hiveweek.facts.estimates import EstimateContext, add_estimates
 from hiveweek.facts.history import History
 from hiveweek.facts.table import FactTable
+from hiveweek.numbers import shipped
 
 WORDS = vocabulary.load()
 HIVE = {"hive.frame": "deep", "hive.size": "single", "hive.frames": 10}
 
 
-def table_of(profile, date, *hives, noted=(), limit=None, fixed=None):
+def table_of(profile, date, *hives, noted=(), numbers=None, fixed=None):
     """Return a table of hives (mappings of facts as seen on the date) with what was noted before: (day, fact, value)."""
     place = climate.load_profile(profile)
     names = [f"H{i}" for i in range(len(hives))]
@@ -28,8 +31,15 @@ def table_of(profile, date, *hives, noted=(), limit=None, fixed=None):
             history.add(row, fact, date.toordinal(), code, snapshot=True)
         for day, fact, value in noted:
             history.add(row, fact, day.toordinal(), WORDS.facts[fact].encode(value))
-    add_estimates(table, EstimateContext(date, place.daily, place.calendar, history, limit, fixed or {}))
+    add_estimates(table, EstimateContext(date, place.daily, place.calendar, history, fixed or {}, numbers or shipped()))
     return table
+
+
+def limits(**moved):
+    """Return the shipped numbers with the limits of mite treatment that the models read, some of them moved."""
+    found = rules.library(WORDS).limits
+    rows = [found[name] for name in estimate_mites.LIMITS]
+    return shipped().moved(replace(row, value=moved.get(row.name.rpartition(".")[2], row.value)) for row in rows)
 
 
 def day(text):

@@ -9,7 +9,8 @@ from hiveweek import vocabulary
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
 from hiveweek.language.conditions import Scope, parse_text
-from hiveweek.language.terms import All, Any, Limit, Not, NotTrue
+from hiveweek.language.terms import All, Any, Not, NotTrue
+from hiveweek.numbers import Number, Numbers
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.rules.layering import finding_layers
@@ -36,7 +37,7 @@ class Book:
         self.findings = set()
 
     def limit(self, name, value, unit=None):
-        self.limits[name] = Limit(name, float(value), unit, ("judgement",), origin="base")
+        self.limits[name] = Number(name, float(value), unit, ("judgement",), origin="base")
 
     def condition(self, body, roles=()):
         if isinstance(body, str):
@@ -141,7 +142,7 @@ class Book:
         problems = []
         ruleset = RuleSet(
             dict(sorted(self.rules.items())),
-            dict(self.limits),
+            Numbers(dict(self.limits)),
             dict(sorted(self.prohibitions.items())),
             dict(self.options),
         )

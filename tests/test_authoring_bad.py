@@ -20,12 +20,14 @@ READERS = (
     "language/conditions.py",
     "shapes/structure.py",
     "rules/reader.py",
+    "numbers/reader.py",
+    "numbers/moving.py",
     "rules/parsing.py",
     "rules/layering.py",
     "rules/__init__.py",
     "authoring/check.py",
 )
-PLACE_OF_CODE = {"Problem": 3, "problem": 1, "Misfit": 1, "Mistake": 1, "complain": 1}
+PLACE_OF_CODE = {"Problem": 3, "problem": 1, "Misfit": 1, "Mistake": 1, "complain": 1, "refuse": 1}
 
 
 def found_in(folder: Path) -> list:

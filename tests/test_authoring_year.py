@@ -11,8 +11,8 @@ from hiveweek.authoring.cases import Runner
 from hiveweek.cli.main import main
 from hiveweek.facts import scenario_of
 from hiveweek.language.truth import Truth
-from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems
+from hiveweek.rules import traits_of
 from hiveweek.shapes import marked_yaml
 
 COLD = {"winter_cluster", "early_winter"}

@@ -4,7 +4,7 @@ import datetime as dt
 
 import numpy as np
 import pytest
-from colony_kit import HIVE, WORDS, day, table_of
+from colony_kit import HIVE, WORDS, day, limits, table_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -292,7 +292,9 @@ def test_sample_sets_rate_chance_points_and_projection():
     assert table.plain(0, "mites.chance_over_limit") == pytest.approx(0.845, abs=0.01)
     assert table.plain(0, "mites.treat_pts") == pytest.approx(21.4, abs=0.1)
     assert table.plain(0, "mites.per_100_at_winter_bees") > 4
-    stricter = table_of("cool_continental", day("2026-08-05"), {**HIVE, **facts_of(SAMPLE)}, limit=2.0)
+    stricter = table_of(
+        "cool_continental", day("2026-08-05"), {**HIVE, **facts_of(SAMPLE)}, numbers=limits(late_summer=2.0)
+    )
     assert stricter.plain(0, "mites.chance_over_limit") > 0.98
 
 

@@ -18,9 +18,11 @@ from hiveweek.facts.table import DECIMALS, LARGEST, FactTable
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network, writable
-from hiveweek.language.terms import Compare, Limit, LimitRef, Member, Ref, leaves, limit_names
-from hiveweek.plan.answer import answer, traits_of
+from hiveweek.language.terms import Compare, LimitRef, Member, Ref, leaves, limit_names
+from hiveweek.numbers import Number, Numbers
+from hiveweek.plan.answer import answer
 from hiveweek.problems import InputProblems
+from hiveweek.rules import traits_of
 from hiveweek.rules.model import Rule, RuleSet
 from upkeep.specimens import OPS, words
 
@@ -176,14 +178,14 @@ def test_any_numbers_in_rules_are_carried_or_named(apart):
     @given(st.lists(st.tuples(st.sampled_from(OPS), numbers), min_size=1, max_size=6), st.lists(numbers, min_size=1))
     def agree(tests, values):
         nonlocal left_out, carried
-        limit = Limit("limit.t.l", tests[0][1], "kg")
+        limit = Number("limit.t.l", tests[0][1], "kg")
         made = [Rule("t.r00", "t", Compare(Ref("a.n0"), tests[0][0], LimitRef(limit.name)), advise="look")]
         made += [
             Rule(f"t.r{k:02d}", "t", Compare(Ref("a.n0"), op, number), advise="look")
             for k, (op, number) in enumerate(tests[1:], 1)
         ]
         made.append(Rule("t.member", "t", Member(Ref("a.n0"), (tests[0][1], 1.0)), advise="feed"))
-        ruleset = RuleSet({rule.id: rule for rule in made}, {limit.name: limit})
+        ruleset = RuleSet({rule.id: rule for rule in made}, Numbers({limit.name: limit}))
         table = FactTable(words(), [f"H{k}" for k in range(len(values))])
         values = np.array(values)
         table.set("a.n0", values, values - 0.1, values + 0.00005)

@@ -11,10 +11,10 @@ from hiveweek import climate, rules
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
 from hiveweek.plan import Setting, make
-from hiveweek.plan.answer import traits_of
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler
+from hiveweek.rules import traits_of
 from hiveweek.show import json as as_json
 
 TODAY = dt.date(2026, 4, 2)

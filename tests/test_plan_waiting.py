@@ -7,11 +7,11 @@ from plan_kit import TODAY, Book, act, actions, table, weights, words
 
 from hiveweek import climate, rules
 from hiveweek.inference.columnar import infer
-from hiveweek.plan.answer import traits_of
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.options import _unlisted, options
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler
+from hiveweek.rules import traits_of
 from hiveweek.rules.model import Target
 
 ALONE = {

@@ -12,7 +12,7 @@ import pytest
 
 import hiveweek
 from hiveweek import climate, rules, vocabulary
-from hiveweek.plan.answer import traits_of
+from hiveweek.rules import traits_of
 
 PACKAGE = Path(hiveweek.__file__).parent
 WORDS = vocabulary.load()

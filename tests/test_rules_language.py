@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from hiveweek import content, rules, vocabulary
 from hiveweek.inference.columnar import infer
 from hiveweek.language.conditions import Mistake, Scope, parse_node, parse_text
-from hiveweek.language.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, Ref
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Member, Not, Ref
+from hiveweek.numbers import Number
 from hiveweek.problems import Problem
 from hiveweek.shapes import marked_yaml
 from upkeep.sample import random_table
@@ -29,7 +30,9 @@ LIMITS = {
     f"limit.t.{unit or 'bare'}".replace(" ", "_").replace("/", "_"): unit
     for unit in sorted({f.unit or "" for f in WORDS.facts.values()})
 }
-SCOPE = Scope(WORDS, {name: Limit(name, 1.0, unit or None) for name, unit in LIMITS.items()}, {"short-of-food", "dead"})
+SCOPE = Scope(
+    WORDS, {name: Number(name, 1.0, unit or None) for name, unit in LIMITS.items()}, {"short-of-food", "dead"}
+)
 
 
 # --- grammar: what is printed is read back ---

@@ -24,7 +24,8 @@ from hiveweek.language.terms import All, Any, Compare, Flag, LimitRef, Member, N
 from hiveweek.language.truth import TRUE, Truth
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
-from hiveweek.plan.answer import answer, traits_of
+from hiveweek.plan.answer import answer
+from hiveweek.rules import traits_of
 from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.store import effective_rules
 from hiveweek.show import json as as_json

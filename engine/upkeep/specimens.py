@@ -9,7 +9,8 @@ from __future__ import annotations
 import random
 
 from hiveweek.facts.table import FactTable
-from hiveweek.language.terms import All, Any, Compare, Flag, Known, Limit, LimitRef, Member, Not, NotTrue, Ref
+from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
+from hiveweek.numbers import Number, Numbers
 from hiveweek.rules.layering import finding_layers
 from hiveweek.rules.model import Option, Prohibition, Rule, RuleSet, Target
 from hiveweek.vocabulary.model import Action, Fact, Vocabulary
@@ -54,7 +55,7 @@ class Specimens:
     def __init__(self, source: random.Random, hives: int = 5, rules: int = 14):
         self.source = source
         self.hives, self.rules = hives, rules
-        self.limits = {f"limit.t.l{k}": Limit(f"limit.t.l{k}", self._pick(GRID), "kg") for k in range(4)}
+        self.limits = {f"limit.t.l{k}": Number(f"limit.t.l{k}", self._pick(GRID), "kg") for k in range(4)}
 
     def _pick(self, options):
         return options[self.source.randrange(len(options))]
@@ -173,7 +174,7 @@ class Specimens:
         for k in range(self.source.randrange(2)):
             bars = tuple((self.condition(2, findings), "", ()) for _ in range(self.source.randrange(1, 3)))
             options[f"o{k}"] = Option(f"o{k}", f"o{k}", "strip", bars)
-        ruleset = RuleSet(rules, self.limits, prohibitions, options)
+        ruleset = RuleSet(rules, Numbers(self.limits), prohibitions, options)
         ruleset.layers = finding_layers(rules.values(), [])
         given = {rule.finding for rule in rules.values()}
         missing = [name for name in findings if name not in given]

@@ -22,7 +22,7 @@ from hiveweek import climate, rules, vocabulary
 from hiveweek.inference import channel, rete
 from hiveweek.inference.columnar import infer
 from hiveweek.inference.network import compile_network
-from hiveweek.plan.answer import traits_of
+from hiveweek.rules import traits_of
 from upkeep.sample import random_table
 
 LIBRARIES = [sys.executable, "-c", "import yaml, jsonschema, rich, numpy"]

@@ -13,8 +13,8 @@ from hiveweek.authoring.scaffold import templates
 from hiveweek.authoring.wording import Wording, plain, quantity
 from hiveweek.climate import load_profile
 from hiveweek.language.terms import All, NotTrue
-from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems
+from hiveweek.rules import effective_in
 from hiveweek.rules.layering import effective
 from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.reader import Library, case_files, read_library
@@ -79,7 +79,7 @@ class Book:
     def _ruleset(self) -> RuleSet:
         problems = list(self.library.problems)
         if self.profile is not None:
-            found = effective(self.library, self.profile, traits_of(load_profile(self.profile)), None, problems)
+            found = effective_in(self.library, load_profile(self.profile), None, problems)
         else:
             topics = {name: dataclasses.replace(topic, climates="all") for name, topic in self.library.topics.items()}
             found = effective(dataclasses.replace(self.library, topics=topics, overlays=[]), "", {}, None, problems)
@@ -287,10 +287,11 @@ class Book:
             data = overlay.document.data
             rows = []
             for entry in data.get("override") or []:
-                what = entry.get("limit") or f"{entry.get('rule')}, {entry.get('field')}"
-                limit = self.library.limits.get(entry.get("limit"))
+                what = entry.get("number") or entry.get("limit") or f"{entry.get('rule')}, {entry.get('field')}"
+                limit = self.library.limits.get(what) or self.library.numbers.get(what)
                 now, was = (
-                    quantity(float(entry[k]), limit.unit) if limit else _short(entry.get(k)) for k in ("value", "was")
+                    quantity(float(entry[k]), limit.unit) if limit and not limit.curve else _short(entry.get(k))
+                    for k in ("value", "was")
                 )
                 rows.append(
                     {

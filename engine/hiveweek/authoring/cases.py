@@ -12,11 +12,12 @@ from hiveweek.authoring.judging import Failure, judge
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference.columnar import Inference
 from hiveweek.plan import ranking as ranking_file
-from hiveweek.plan.answer import answer, profile_of, traits_of
+from hiveweek.plan.answer import answer, profile_of
 from hiveweek.plan.why import Step, explain
 from hiveweek.problems import InputProblems, Problem
-from hiveweek.rules import Library, effective, read_library
+from hiveweek.rules import Library, effective_in, read_library
 from hiveweek.rules.model import RuleSet
+from hiveweek.rules.store import climate_words
 from hiveweek.show.why import MARK
 from hiveweek.texts.parts import message
 
@@ -107,13 +108,13 @@ class Runner:
     def ruleset(self, profile, jurisdiction: str | None = None, overlays: Iterable[Path | str] = ()) -> RuleSet:
         """Return the effective ruleset of a profile, read and merged once."""
         named = tuple(str(p) for p in [*overlays, *self.extra])
-        key = (profile.id, repr(sorted(traits_of(profile).items())), jurisdiction, named)
+        key = (repr(climate_words(profile)), jurisdiction, named)
         if key not in self._rulesets:
             library = self._libraries.get(named)
             if library is None:
                 library = self._libraries[named] = read_library(self.words, self.folder, [Path(p) for p in named])
             problems = list(library.problems)
-            ruleset = effective(library, profile.id, traits_of(profile), jurisdiction, problems)
+            ruleset = effective_in(library, profile, jurisdiction, problems)
             if problems:
                 raise InputProblems(problems)
             self._rulesets[key] = self.change(ruleset) if self.change else ruleset

@@ -10,9 +10,8 @@ from pathlib import Path
 from hiveweek import __version__, vocabulary
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names
-from hiveweek.plan.answer import traits_of
 from hiveweek.problems import InputProblems, Problem
-from hiveweek.rules import effective, read_library
+from hiveweek.rules import effective_in, read_library
 from hiveweek.rules.parsing import PLACEHOLDER
 from hiveweek.rules.reader import Library
 
@@ -74,7 +73,7 @@ def check(paths: Iterable[Path | str] = ()) -> list[Finding]:
         profile = load_profile(profile_id)
         for jurisdiction in [None, *sorted(library.jurisdictions)]:
             found: list[Problem] = []
-            ruleset = effective(library, profile_id, traits_of(profile), jurisdiction, found)
+            ruleset = effective_in(library, profile, jurisdiction, found)
             problems.update(found)
             used |= _used(ruleset)
             if profile_id != profile_ids()[0]:

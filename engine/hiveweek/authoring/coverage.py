@@ -10,8 +10,9 @@ import numpy as np
 from hiveweek.authoring.cases import Result
 from hiveweek.inference.columnar import Inference
 from hiveweek.language.meaning import View, evaluate
-from hiveweek.language.terms import Compare, Limit, LimitRef, leaves
+from hiveweek.language.terms import Compare, LimitRef, leaves
 from hiveweek.language.truth import FALSE, TRUE
+from hiveweek.numbers import Number
 
 
 @dataclass
@@ -116,7 +117,7 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
             coverage.met.add(f"prohibition {prohibition.id} does not hold")
 
 
-def _sides(coverage: Coverage, leaf: Compare, limit: Limit, view: View, apart: np.ndarray) -> None:
+def _sides(coverage: Coverage, leaf: Compare, limit: Number, view: View, apart: np.ndarray) -> None:
     value = np.broadcast_to(view.fact(leaf.left)[0], apart.shape)[apart]
     at_or_above = value >= limit.value if leaf.op in ("<", ">=") else value > limit.value
     reached = False

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from hiveweek.authoring.wording import number_with_unit
+from hiveweek.authoring.wording import shown
+from hiveweek.facts.estimate_mites import LIMITS as READ_BY_MODELS
 from hiveweek.inference.columnar import Inference, infer
 from hiveweek.language.terms import limit_names, refs
 from hiveweek.language.truth import FALSE
@@ -29,6 +30,8 @@ class Difference:
         Rules whose outcome or words could differ.
     prohibitions, options : set of str
         Those whose outcome could differ.
+    facts : bool
+        Whether a number moved that facts or the ranking are worked out with.
     """
 
     before: RuleSet
@@ -38,17 +41,18 @@ class Difference:
     prohibitions: set[str] = field(default_factory=set)
     options: set[str] = field(default_factory=set)
     edited: set[str] = field(default_factory=set)
+    facts: bool = False
 
     @property
     def any(self) -> bool:
         """Whether anything could be answered otherwise."""
-        return bool(self.concerned or self.prohibitions or self.options)
+        return bool(self.facts or self.concerned or self.prohibitions or self.options)
 
 
 def compare(before: RuleSet, after: RuleSet) -> Difference:
     """Return what differs between two effective rulesets of one climate."""
     found = Difference(before, after)
-    limits = _limits(found)
+    limits = _numbers(found)
     found.edited = _items(found, "rules", "rule", limits)
     found.prohibitions = _items(found, "prohibitions", "prohibition", limits)
     found.options = _items(found, "options", "treatment option", limits)
@@ -59,18 +63,20 @@ def compare(before: RuleSet, after: RuleSet) -> Difference:
     return found
 
 
-def _limits(found: Difference) -> set[str]:
+def _numbers(found: Difference) -> set[str]:
+    """Names of the numbers that are new, gone or moved."""
+    before, after = found.before.numbers, found.after.numbers
     moved = set()
-    for name in sorted(set(found.before.limits) | set(found.after.limits)):
-        old, new = found.before.limits.get(name), found.after.limits.get(name)
+    for name in sorted({*before, *after}):
+        old, new = before.get(name), after.get(name)
         if old is None or new is None:
             found.changes.append(f"{name} is {'new' if old is None else 'gone'}")
-            moved.add(name)
-        elif old.value != new.value or old.unit != new.unit:
-            found.changes.append(
-                f"{name}: {number_with_unit(old.value, old.unit)} -> {number_with_unit(new.value, new.unit)}"
-            )
-            moved.add(name)
+        elif (old.value, old.curve, old.unit) != (new.value, new.curve, new.unit):
+            found.changes.append(f"{name}: {shown(old)} -> {shown(new)}")
+        else:
+            continue
+        moved.add(name)
+        found.facts |= name in READ_BY_MODELS or not name.startswith("limit.")
     return moved
 
 

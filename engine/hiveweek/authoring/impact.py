@@ -165,7 +165,7 @@ class Impact:
             if screen is None:
                 continue
             where = f"{scenario.file}:{scenario.place[0]}:{scenario.place[1]}"
-            if self.one_table and not screen.differs(self._built(scenario, profile).table):
+            if self._one_table(screen) and not screen.differs(self._built(scenario, profile, self.before).table):
                 continue
             pair = self._both(scenario, where)
             if pair is None:
@@ -178,9 +178,17 @@ class Impact:
             elif old and not new:
                 self.report.mended.append(f"{where}: {scenario.title}")
 
-    def _built(self, scenario: Scenario, profile):
-        weather = weather_room.week(profile, scenario.date, coords=scenario.apiary.coords, offline=True)
-        return facts.build(scenario, scenario.date, profile, weather, self.before.words)
+    def _one_table(self, screen: Screen | None) -> bool:
+        """Whether both sides read the same facts: they know the same, and no number moved that facts are worked out with."""
+        return self.one_table and not (screen is not None and screen.difference.facts)
+
+    def _built(self, scenario: Scenario, profile: Profile, side: Runner):
+        numbers = side.ruleset(profile, scenario.jurisdiction, scenario.rulesets).numbers
+        profile = profile.with_numbers(numbers)
+        weather = weather_room.week(
+            profile, scenario.date, coords=scenario.apiary.coords, offline=True, numbers=numbers
+        )
+        return facts.build(scenario, scenario.date, profile, weather, side.words, numbers=numbers)
 
     def _both(self, scenario: Scenario, where: str):
         try:
@@ -202,9 +210,9 @@ class Impact:
 
             def tap(scenario, found, screen=screen, name=name, profile=profile):
                 self.report.asked["year"] += 1
-                if self.one_table and not screen.differs(found.inference.table):
+                if self._one_table(screen) and not screen.differs(found.inference.table):
                     return
-                if self.one_table:
+                if self._one_table(screen):
                     other = self._plan(self.after, profile, found.inference.table, found.date, found.weather)
                 else:
                     pair = self._both(scenario, f"{name} {found.date}")
@@ -230,18 +238,22 @@ class Impact:
             for k in range(-(-number // YARD)):
                 date = dt.date(year_room.YEAR, 1, 1) + dt.timedelta(days=int(rng.integers(365)))
                 size = min(YARD, number - k * YARD)
-                built = self._built(random_yard(normal, self.before.words, profile, date, size, rng), profile)
+                yard = random_yard(normal, self.before.words, profile, date, size, rng)
+                built = self._built(yard, profile, self.before)
                 self.report.asked["sample"] += size
-                if not screen.differs(built.table):
+                if self._one_table(screen) and not screen.differs(built.table):
                     continue
+                other = built if self._one_table(screen) else self._built(yard, profile, self.after)
                 plans = [
-                    self._plan(side, profile, built.table, date, built.weather) for side in (self.before, self.after)
+                    self._plan(side, profile, its.table, date, its.weather)
+                    for side, its in ((self.before, built), (self.after, other))
                 ]
                 self._hold("sample", name, f"yard {k + 1} on {date:%m-%d}", *plans)
 
     def _plan(self, side: Runner, profile, table, date: dt.date, weather):
-        setting = Setting(date, profile.id, profile.calendar, weather)
-        return make(infer(side.ruleset(profile), table), setting, side.ranking)
+        ruleset = side.ruleset(profile)
+        setting = Setting(date, profile.id, profile.with_numbers(ruleset.numbers).calendar, weather)
+        return make(infer(ruleset, table), setting, side.ranking)
 
     # --- what differs
     def _hold(self, group: str, profile: str, where: str, before, after) -> None:

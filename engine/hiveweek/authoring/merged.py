@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from hiveweek.authoring.wording import gives, number_with_unit
+from hiveweek.authoring.wording import curve_with_unit, gives, number_with_unit
 from hiveweek.climate import load_profile
-from hiveweek.plan.answer import traits_of
+from hiveweek.numbers import Number
 from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.rules.layering import effective
+from hiveweek.rules import effective_in
 from hiveweek.rules.reader import Library, read_library
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -38,8 +38,8 @@ def merged(
     Returns
     -------
     dict
-        profile, jurisdiction, files, limits, rules, disabled, elsewhere (topics bound to other climates), prohibitions,
-        options. A limit that a layer moved carries ``was``, what it was in the base; a rule carries its ``edits``.
+        profile, jurisdiction, files, limits, numbers (all others), rules, disabled, elsewhere (topics bound to other climates), prohibitions,
+        options. A number that a layer moved carries ``was``, what it was in the base; a rule carries its ``edits``.
 
     Raises
     ------
@@ -58,14 +58,19 @@ def merged(
                 f"'{jurisdiction}' is no jurisdiction{nearest(jurisdiction, library.jurisdictions)}",
             )
         )
-    ruleset = effective(library, profile_id, traits_of(load_profile(profile_id)), jurisdiction, problems)
+    ruleset = effective_in(library, load_profile(profile_id), jurisdiction, problems)
     if problems:
         raise InputProblems(problems)
     return {
         "profile": profile_id,
         "jurisdiction": jurisdiction,
         "files": ruleset.versions,
-        "limits": [_limit(limit, library) for limit in ruleset.limits.values()],
+        "limits": [{"limit": row.name, **_number(row, library)} for row in ruleset.limits.values()],
+        "numbers": [
+            {"number": row.name, **_number(row, library)}
+            for row in ruleset.numbers.rows.values()
+            if row.name not in ruleset.limits
+        ],
         "rules": [_rule(rule) for rule in ruleset.rules.values()],
         "disabled": [
             {**entry, "place": str(library.rules[entry["rule"]].place)}
@@ -91,21 +96,27 @@ def merged(
     }
 
 
-def _limit(limit, library: Library) -> dict:
-    row = {
-        "limit": limit.name,
-        "value": limit.value,
-        "unit": limit.unit,
-        "from": limit.origin,
-        "place": str(limit.place),
-        "source": list(limit.source),
-        "status": limit.status,
-        "note": limit.note,
+def _number(row: Number, library: Library) -> dict:
+    found = {
+        "value": row.value,
+        **({"curve": [list(corner) for corner in row.curve]} if row.curve else {}),
+        "unit": row.unit,
+        "from": row.origin,
+        "place": str(row.place),
+        "source": list(row.source),
+        "status": row.status,
+        "note": row.note,
     }
-    base = library.limits.get(limit.name)
-    if base is not None and base.value != limit.value:
-        row["was"] = {"value": base.value, "place": str(base.place)}
-    return row
+    base = library.limits.get(row.name) or library.numbers.get(row.name)
+    if base is not None and (base.value, base.curve) != (row.value, row.curve):
+        found["was"] = {"value": base.value, "place": str(base.place)}
+        if base.curve:
+            found["was"]["curve"] = [list(corner) for corner in base.curve]
+    return found
+
+
+def _shown(row: dict, unit: str | None) -> str:
+    return curve_with_unit(row["curve"], unit) if "curve" in row else number_with_unit(row["value"], unit)
 
 
 def _rule(rule) -> dict:
@@ -125,15 +136,12 @@ def as_lines(found: dict) -> list[str]:
     where = found["profile"] + (f" in {found['jurisdiction']}" if found["jurisdiction"] else "")
     lines = [f"effective rules for {where}", "", "files"]
     lines += [f"  {v['name']} version {v['version']} ({v['hash']})" for v in found["files"]]
-    lines += ["", "limits"]
-    for row in found["limits"]:
-        lines.append(
-            f"  {row['limit']} = {number_with_unit(row['value'], row['unit'])}  [{row['from']}, {row['place']}]"
-        )
-        if "was" in row:
-            lines.append(
-                f"    was {number_with_unit(row['was']['value'], row['unit'])} at {row['was']['place']}: {row['note']}"
-            )
+    for kind in ("limit", "number"):
+        lines += ["", f"{kind}s"]
+        for row in found[f"{kind}s"]:
+            lines.append(f"  {row[kind]} = {_shown(row, row['unit'])}  [{row['from']}, {row['place']}]")
+            if "was" in row:
+                lines.append(f"    was {_shown(row['was'], row['unit'])} at {row['was']['place']}: {row['note']}")
     lines += ["", "rules"]
     for row in found["rules"]:
         lines.append(f"  {row['rule']} -> {row['gives']}  [{row['from']}, {row['place']}]")
@@ -149,12 +157,13 @@ def as_lines(found: dict) -> list[str]:
         lines += [f"  {row['rule']} by {row['layer']}: {row['reason']}" for row in found["disabled"]]
     if found["elsewhere"]:
         lines += ["", "topics of other climates: " + ", ".join(found["elsewhere"])]
-    moved = sum("was" in row for row in found["limits"])
+    moved, others = (sum("was" in row for row in found[kind]) for kind in ("limits", "numbers"))
     edited = sum(bool(row["edits"]) for row in found["rules"])
     added = sum(row["from"] != "base" for row in found["rules"])
     whole = (
         f"{len(found['rules'])} rules ({added} added by a layer, {edited} edited, {len(found['disabled'])} switched off), "
-        f"{len(found['limits'])} limits ({moved} moved), {len(found['prohibitions'])} prohibitions, {len(found['options'])} options"
+        f"{len(found['limits'])} limits ({moved} moved), {len(found['numbers'])} other numbers ({others} moved), "
+        f"{len(found['prohibitions'])} prohibitions, {len(found['options'])} options"
     )
     lines += ["", whole]
     return lines

@@ -62,11 +62,12 @@ def with_limits(runner: Runner, moved: dict[str, float]) -> Runner:
     """Return a runner over the same files with some limits moved."""
 
     def change(ruleset: RuleSet) -> RuleSet:
-        limits = {
-            name: dataclasses.replace(limit, value=moved[name], origin="set by hand") if name in moved else limit
-            for name, limit in ruleset.limits.items()
-        }
-        return dataclasses.replace(ruleset, limits=limits)
+        rows = [
+            dataclasses.replace(row, value=moved[name], origin="set by hand")
+            for name, row in ruleset.numbers.rows.items()
+            if name in moved
+        ]
+        return dataclasses.replace(ruleset, numbers=ruleset.numbers.moved(rows))
 
     return runner.changed(change)
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Sequence
 
 from hiveweek.language.terms import All, Any, Compare, Flag, Known, LimitRef, Member, Not, NotTrue, Ref
+from hiveweek.numbers import Number
 from hiveweek.plan import words as in_texts
 from hiveweek.rules.model import Rule, RuleSet, as_date
 from hiveweek.rules.parsing import PLACEHOLDER
@@ -40,6 +42,16 @@ def value(fact, encoded: float) -> str:
 def number_with_unit(number: float, unit: str | None) -> str:
     """Return a number as the rule files write it, with its unit."""
     return f"{number:g}" + (f" {unit}" if unit else "")
+
+
+def shown(row: Number) -> str:
+    """Return a number with its unit, a curve by its corners."""
+    return curve_with_unit(row.curve, row.unit) if row.curve else number_with_unit(row.value, row.unit)
+
+
+def curve_with_unit(corners: Iterable[Sequence[float]], unit: str | None) -> str:
+    """Return the corners of a curve, with its unit."""
+    return ", ".join(f"{y:g} at {x:g}" for x, y in corners) + f" ({unit})"
 
 
 def gives(rule: Rule) -> str:

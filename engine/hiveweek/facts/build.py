@@ -80,7 +80,6 @@ def build(
     profile=None,
     weather=None,
     words: Vocabulary | None = None,
-    mite_limit: float | None = None,
     numbers: Numbers | None = None,
 ) -> Built:
     """Build the fact table.
@@ -97,8 +96,6 @@ def build(
         The coming week (``weather.week``); without it only the weather that the file sets is known.
     words : Vocabulary, optional
         The shipped one by default.
-    mite_limit : float, optional
-        Mites per 100 bees that the chance of being over the limit is about; the model's own figure by default.
     numbers : Numbers, optional
         What the models are worked out with, as moved by overlays; the shipped ones by default.
 
@@ -113,7 +110,7 @@ def build(
     history = history_of(scenario, date, words)
     table = FactTable(words, history.hives)
     builder = _Builder(scenario, date, profile, weather, words, history, table, numbers or shipped())
-    builder.run(mite_limit)
+    builder.run()
     dead = table.column("colony.alive").value == 0
     return Built(table, history, ~dead, date, profile, weather, builder.fixed, builder.notes)
 
@@ -129,7 +126,7 @@ class _Builder:
         self.fixed: dict[str, np.ndarray] = {}
         self.notes: list[str] = []
 
-    def run(self, mite_limit) -> None:
+    def run(self) -> None:
         """Fill the table, step by step."""
         self.set_in_file()
         self.seen()
@@ -140,9 +137,7 @@ class _Builder:
         self.treatments()
         self.yard()
         if self.profile is not None and self.n:
-            context = EstimateContext(
-                self.date, self.profile.daily, calendar, self.history, mite_limit, self.fixed, self.numbers
-            )
+            context = EstimateContext(self.date, self.profile.daily, calendar, self.history, self.fixed, self.numbers)
             add_estimates(self.table, context)
         self.table.settle()
 

@@ -45,8 +45,6 @@ class EstimateContext:
         Usual weather and season calendar of the place.
     history
         What was seen and done, by day.
-    mite_limit : float
-        Mites per 100 bees that ``mites.chance_over_limit`` and ``mites.more_bees`` are about; None takes the declared one.
     fixed : dict of str to ndarray of bool
         Cells that a scenario has set and that no estimate may touch.
     numbers : Numbers
@@ -57,7 +55,6 @@ class EstimateContext:
     daily: Daily
     calendar: Calendar
     history: Dated
-    mite_limit: float | None = None
     fixed: dict[str, np.ndarray] = field(default_factory=dict)
     numbers: Numbers = field(default_factory=shipped)
 

@@ -7,15 +7,21 @@ import numpy as np
 from hiveweek.colony import mites, points, population
 from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import NO_WEEKS
-from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, number
+from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
 from hiveweek.facts.table import FactTable
-from hiveweek.numbers import Branch
+from hiveweek.numbers import Branch, Numbers
+
+DECIDING = "limit.mites_deciding"
+LIMITS = tuple(  # limits of rules that the models read too
+    f"{DECIDING}.{name}"
+    for name in ("spring", "summer", "autumn", "late_summer", "broodless", "weeks_before_winter_bees")
+)
 
 
 def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     """Set the mite facts of every hive from its sample, or where there is none from its daily drop."""
     p = context.p
-    limit = p.mites.count_limit_default if context.mite_limit is None else context.mite_limit
+    limit = limit_in_force(table, context.numbers)
     found, sampled = number(table, "mites.sample_mites"), number(table, "mites.sample_bees")
     found = np.where(found <= sampled, found, np.nan)
     method = coded(table, "mites.method", mites.METHODS)
@@ -50,6 +56,54 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     later = [np.minimum(x, p.mites.level_most) for x in (later.value * thinner, later.low * thinner, later.high)]
     fill(table, context, "mites.per_100_at_winter_bees", *later)
     fill(table, context, "mites.efficacy_pct", *_efficacy(table, context))
+
+
+def limit_in_force(table: FactTable, numbers: Numbers) -> np.ndarray:
+    """Return the mites per 100 bees at which the rules (``mites_deciding``) ask for treatment of each hive at this time.
+
+    Parameters
+    ----------
+    table : FactTable
+        Season and brood of each hive.
+    numbers : Numbers
+        With the limits of the rules; without them, and where the season is not known, the declared default counts.
+
+    Returns
+    -------
+    ndarray, shape (hives,)
+        Without brood the limit of the broodless hive; else that of late summer from the declared weeks before winter bees
+        are reared to the end of rearing, and outside them by the usual brood: rising spring, full (or rising in a flow)
+        summer, falling, little or none autumn. A moved limit counts as moved.
+    """
+    limit = np.full(len(table), numbers.model.mites.count_limit_default)
+    if any(name not in numbers for name in LIMITS):
+        return limit
+    limits = numbers.branch(DECIDING)
+    weeks = number(table, "season.weeks_to_winter_bees")
+    near = (number(table, "season.winter_bees") == 1) | (weeks <= limits.weeks_before_winter_bees)
+    far = weeks > limits.weeks_before_winter_bees
+    brood = {word: is_word(table, "season.brood", word) == 1 for word in population.BROOD_STATES}
+    flow = number(table, "season.flow") == 1
+    for holds, name in (
+        (far & brood["rising"] & ~flow, "spring"),
+        (far & (brood["full"] | (brood["rising"] & flow)), "summer"),
+        (far & (brood["none"] | brood["little"] | brood["falling"]), "autumn"),
+        (near & ~brood["none"], "late_summer"),
+        (near & brood["none"], "broodless"),
+        (_broodless(table), "broodless"),
+    ):
+        limit = np.where(holds, getattr(limits, name), limit)
+    return np.clip(limit, 1e-6, 100.0)
+
+
+def _broodless(table: FactTable) -> np.ndarray:
+    """Tell where no brood was seen, as the rules read it; brood seen, eggs or fresh cappings speak against it."""
+    frames, sealed = number(table, "colony.frames_of_brood"), number(table, "colony.sealed_brood")
+    eggs, cappings = number(table, "colony.eggs"), number(table, "colony.fresh_cappings_on_tray")
+    young = is_word(table, "colony.youngest_brood", "none") == 0
+    none = (frames == 0) | ((sealed == 0) & (eggs == 0))
+    none |= (number(table, "season.broodless") == 1) & ((cappings == 0) | (sealed == 0))
+    return none & ~((frames > 0) | (sealed == 1) | (eggs == 1) | (cappings == 1) | young)
 
 
 def _brood_state(table: FactTable) -> np.ndarray:

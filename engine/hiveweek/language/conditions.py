@@ -19,13 +19,13 @@ from hiveweek.language.terms import (
     Compare,
     Flag,
     Known,
-    Limit,
     LimitRef,
     Member,
     Not,
     Place,
     Ref,
 )
+from hiveweek.numbers.store import Number
 from hiveweek.problems import Problem, nearest
 from hiveweek.shapes.marked_yaml import Document
 
@@ -49,7 +49,7 @@ class Scope:
 
     Attributes
     ----------
-    limits : dict of str to Limit
+    limits : dict of str to Number
         By full name (``limit.food.candy_days``).
     findings : set of str
         Finding names without their prefix.
@@ -58,7 +58,7 @@ class Scope:
     """
 
     vocabulary: NamedFacts
-    limits: dict[str, Limit] = field(default_factory=dict)
+    limits: dict[str, Number] = field(default_factory=dict)
     findings: set[str] = field(default_factory=set)
     roles: tuple[str, ...] = ()
 

@@ -39,7 +39,7 @@ def wanted_by(leaf, limits) -> tuple:
 
     Parameters
     ----------
-    limits : mapping of str to Limit
+    limits : mapping of str to Number
         By full name.
     """
     if isinstance(leaf, Member):

@@ -38,7 +38,7 @@ class View:
         The facts: a fact table, or ``ExactColumns`` where there are plain values only.
     findings : dict of str to Outcome
         Findings of earlier layers, by name without prefix.
-    limits : dict of str to Limit
+    limits : dict of str to Number
         Limits by full name.
     roles : tuple of str, optional
         (role at the rows, role at the columns) for two-hive rules: then truths have the shape (hives, hives).

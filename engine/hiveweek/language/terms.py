@@ -48,32 +48,6 @@ class Ref:
 
 
 @dataclass(frozen=True)
-class Limit:
-    """A named number with unit and source.
-
-    Attributes
-    ----------
-    origin : str
-        The layer and file that gave the value, in words.
-    tighter : str or None
-        ``up`` or ``down`` for safety limits: the only way an overlay may move it.
-    band : tuple of float or None
-        The published range.
-    """
-
-    name: str
-    value: float
-    unit: str | None = None
-    source: tuple[str, ...] = ()
-    status: str = ""
-    note: str = ""
-    tighter: str | None = None
-    band: tuple[float, float] | None = None
-    origin: str = "base"
-    place: Place = field(default_factory=Place, compare=False)
-
-
-@dataclass(frozen=True)
 class LimitRef:
     """``limit.topic.name`` on the right side of a comparison."""
 

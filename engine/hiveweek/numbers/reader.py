@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -54,6 +54,27 @@ def read(rulesets: Path) -> Numbers:
     if problems:
         raise InputProblems(problems)
     return Numbers(rows)
+
+
+def read_for(rulesets: Path, problems: list[Problem], sources: Iterable[str] | None = None) -> Numbers:
+    """Read the numbers beside some rule files; the shipped ones stand for those that they do not state.
+
+    A number that nothing reads is a problem.
+    """
+    rows: dict[str, Number] = {}
+    read_by_code = shipped().rows
+    for root in ROOTS:
+        path = path_of(rulesets, root)
+        if not path.exists():
+            continue
+        document = marked_yaml.read(path, content.shown(path))
+        found = read_file(document, root, problems, sources)
+        for row in found.values():
+            if row.name not in read_by_code:
+                words = f"'{row.name}': nothing reads it{nearest(row.name, read_by_code)}"
+                problems.append(Problem(row.place.file, row.place.line, row.place.col, "unread-number", words))
+        rows.update({name: row for name, row in found.items() if name in read_by_code})
+    return Numbers({**read_by_code, **rows})
 
 
 def read_file(

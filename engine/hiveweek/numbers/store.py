@@ -94,11 +94,11 @@ class Branch:
         return self._rows[name]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Numbers:
     """Every number by its full name. Nothing changes a store; ``moved`` returns another."""
 
-    rows: Mapping[str, Number]
+    rows: dict[str, Number] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> Number:
         return self.rows[name]

@@ -54,11 +54,6 @@ def profile_of(scenario: Scenario):
     return profile.with_overrides(overrides) if overrides else profile
 
 
-def traits_of(profile) -> dict:
-    """Return the climate facts of a profile as plain values, without their intervals."""
-    return {fact: value[0] if isinstance(value, tuple) else value for fact, value in profile.traits().items()}
-
-
 def answer(
     scenario: Scenario,
     *,
@@ -103,17 +98,19 @@ def answer(
     profile = profile_of(scenario)
     if ruleset is None:
         ruleset = effective_rules(
-            profile.id,
-            traits_of(profile),
+            profile,
             jurisdiction=scenario.jurisdiction,
             extra=[*scenario.rulesets, *extra],
             vocabulary=words,
         )
+    profile = profile.with_numbers(ruleset.numbers)
     # The second channel works in its own process while this one goes on; it is heard when the plan stands.
     started = channel.Started(ruleset, words, len(scenario.hives)) if second_channel else None
     try:
-        weather = weather_room.week(profile, day, forecast=forecast, coords=scenario.apiary.coords, offline=offline)
-        built = facts.build(scenario, day, profile, weather, words)
+        weather = weather_room.week(
+            profile, day, forecast=forecast, coords=scenario.apiary.coords, offline=offline, numbers=ruleset.numbers
+        )
+        built = facts.build(scenario, day, profile, weather, words, numbers=ruleset.numbers)
         if started is not None:
             started.give(built.table)
         inference = infer(ruleset, built.table)

@@ -74,7 +74,7 @@ class Filler:
     ----------
     table : FactTable
         Values.
-    limits : dict of str to Limit
+    limits : dict of str to Number
         For ``{limit.topic.name}``.
     today : date
         The day of the answer.

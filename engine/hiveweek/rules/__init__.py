@@ -6,12 +6,23 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from hiveweek.callable_room import make_callable
+from hiveweek.climate.profiles import Profile
 from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.rules.layering import effective
+from hiveweek.rules.layering import effective, numbers_of
 from hiveweek.rules.model import RuleSet
 from hiveweek.rules.reader import Library, read_library
 
-__all__ = ["Library", "RuleSet", "effective", "library", "load", "read_library"]
+__all__ = [
+    "Library",
+    "RuleSet",
+    "effective",
+    "effective_in",
+    "library",
+    "load",
+    "numbers_of",
+    "read_library",
+    "traits_of",
+]
 
 make_callable(__name__)
 
@@ -21,9 +32,27 @@ def library(vocabulary, folder: Path | None = None, extra: Iterable[Path | str] 
     return read_library(vocabulary, folder, extra)
 
 
+def traits_of(profile: Profile) -> dict:
+    """Return the climate facts of a profile as plain values, without their intervals."""
+    return {fact: value[0] if isinstance(value, tuple) else value for fact, value in profile.traits().items()}
+
+
+def effective_in(
+    library: Library, profile: Profile, jurisdiction: str | None = None, problems: list[Problem] | None = None
+) -> RuleSet:
+    """Return the merged ruleset for a climate, whose traits are worked out with the numbers as the layers left them.
+
+    Parameters and errors as in ``layering.effective``.
+    """
+    problems = [] if problems is None else problems
+    numbers = numbers_of(library, profile.id, jurisdiction, problems)
+    traits = traits_of(profile.with_numbers(numbers))
+    return effective(library, profile.id, traits, jurisdiction, problems, numbers)
+
+
 def load(
-    profile: str,
-    traits: dict,
+    profile: str | Profile,
+    traits: dict | None = None,
     *,
     jurisdiction: str | None = None,
     extra: Iterable[Path | str] = (),
@@ -34,10 +63,10 @@ def load(
 
     Parameters
     ----------
-    profile : str
-        Profile id.
-    traits : dict
-        ``climate.*`` facts of the profile as plain values.
+    profile : Profile or str
+        The climate; or its id, where its traits are given.
+    traits : dict, optional
+        ``climate.*`` facts as plain values, whatever the numbers.
     jurisdiction : str, optional
         Jurisdiction id.
     extra : iterable of Path, optional
@@ -67,7 +96,10 @@ def load(
                 f"{', '.join(sorted(found.jurisdictions)) or 'none'}{nearest(jurisdiction, found.jurisdictions)}",
             )
         )
-    ruleset = effective(found, profile, traits, jurisdiction, problems)
+    if isinstance(profile, Profile):
+        ruleset = effective_in(found, profile, jurisdiction, problems)
+    else:
+        ruleset = effective(found, profile, traits or {}, jurisdiction, problems)
     if problems:
         raise InputProblems(problems)
     return ruleset

@@ -10,18 +10,60 @@ import dataclasses
 from collections.abc import Iterable
 from graphlib import CycleError, TopologicalSorter
 
-from hiveweek.language.terms import All, Any, Limit, Not, NotTrue, Place, refs
+from hiveweek.language.terms import All, Any, Not, NotTrue, Place, refs
+from hiveweek.numbers import Numbers
+from hiveweek.numbers.moving import key_in, moved
 from hiveweek.problems import Problem, nearest
 from hiveweek.rules.model import Rule, RuleSet
-from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety, sources_of
+from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
 from hiveweek.shapes.structure import listed
 
 LAYERS = ("profile", "jurisdiction", "author", "apiary")
 
 
+def numbers_of(
+    library: Library, profile: str, jurisdiction: str | None = None, problems: list[Problem] | None = None
+) -> Numbers:
+    """Return every number as the layers leave it for a profile; the climate's traits may rest on them.
+
+    Parameters
+    ----------
+    profile : str
+        Profile id.
+    jurisdiction : str, optional
+        Jurisdiction id.
+    problems : list of Problem, optional
+        Where what is wrong is gathered.
+    """
+    problems = [] if problems is None else problems
+    base = {**library.numbers.rows, **library.limits}
+    rows = dict(base)
+    sources = library.vocabulary.sources
+    for layer in LAYERS:
+        touched: dict[str, Place] = {}
+        for overlay in _taking_part(library, layer, profile, jurisdiction):
+            rows.update(overlay.limits)
+            for index, entry in enumerate(listed(overlay.document.data.get("override"))):
+                key = key_in(entry) if isinstance(entry, dict) else None
+                path = ("override", index)
+                if key is None or (
+                    entry[key] in rows and not _claim(touched, entry[key], overlay.document, path, problems)
+                ):
+                    continue
+                row = moved(overlay.document, path, rows, base, overlay.origin, problems, sources)
+                if row is not None:
+                    rows[row.name] = row
+    return Numbers(rows)
+
+
 def effective(
-    library: Library, profile: str, traits: dict, jurisdiction: str | None = None, problems: list[Problem] | None = None
+    library: Library,
+    profile: str,
+    traits: dict,
+    jurisdiction: str | None = None,
+    problems: list[Problem] | None = None,
+    numbers: Numbers | None = None,
 ) -> RuleSet:
     """Return the merged ruleset for a profile.
 
@@ -35,6 +77,8 @@ def effective(
         Jurisdiction id.
     problems : list of Problem, optional
         Where what is wrong is gathered.
+    numbers : Numbers, optional
+        What ``numbers_of`` gives for the same profile and jurisdiction, where it has been asked already.
 
     Returns
     -------
@@ -42,16 +86,16 @@ def effective(
         In id order; complete only where no problem was found.
     """
     problems = [] if problems is None else problems
-    ruleset = RuleSet(profile=profile)
-    raws, limits = _base(library, profile, traits, ruleset, problems)
+    if numbers is None:
+        numbers = numbers_of(library, profile, jurisdiction, problems)
+    ruleset = RuleSet(profile=profile, numbers=numbers)
+    raws = _base(library, profile, traits, ruleset, problems)
     if jurisdiction is not None:
         document = library.jurisdictions.get(jurisdiction)
         if document is not None:
             ruleset.jurisdiction = document.data
     for layer in LAYERS:
-        taking = [o for o in library.overlays if o.layer == layer and _takes_part(o, profile, jurisdiction)]
-        _apply_layer(library, taking, raws, limits, ruleset, problems)
-    ruleset.limits = dict(sorted(limits.items()))
+        _apply_layer(library, _taking_part(library, layer, profile, jurisdiction), raws, ruleset, problems)
     for rule_id in sorted(raws):
         rule = parse_rule(raws[rule_id], library, problems)
         if rule is not None:
@@ -73,30 +117,30 @@ def _version(library, document, name, version) -> dict:
     return {"name": name, "version": version, "hash": library.files.get(document.name, "")}
 
 
-def _takes_part(overlay: Overlay, profile: str, jurisdiction: str | None) -> bool:
-    if overlay.layer == "jurisdiction":
-        return jurisdiction in overlay.wanted
-    return not overlay.wanted or profile in overlay.wanted
+def _taking_part(library: Library, layer: str, profile: str, jurisdiction: str | None) -> list[Overlay]:
+    """Return the overlays of a layer that hold for a profile and a place, by name."""
+
+    def holds(overlay: Overlay) -> bool:
+        if overlay.layer == "jurisdiction":
+            return jurisdiction in overlay.wanted
+        return not overlay.wanted or profile in overlay.wanted
+
+    return sorted((o for o in library.overlays if o.layer == layer and holds(o)), key=lambda o: o.name)
 
 
 def _base(library, profile, traits, ruleset, problems):
     raws: dict[str, RawRule] = {}
-    limits: dict[str, Limit] = {
-        name: limit for name, limit in library.limits.items() if name.startswith(("limit.safety.", "limit.treatments."))
-    }
     for topic in library.topics.values():
-        for name in topic.limits:
-            limits[name] = library.limits[name]
-        if not _in_climate(topic, profile, traits, library, problems):
+        if not _in_climate(topic, profile, traits, library, problems, ruleset.limits):
             continue
         ruleset.versions.append(_version(library, topic.document, topic.name, topic.version))
         for rule_id in topic.rules:
             raw = library.rules[rule_id]
             raws[rule_id] = dataclasses.replace(raw, pieces=dict(raw.pieces), edits=list(raw.edits))
-    return raws, limits
+    return raws
 
 
-def _in_climate(topic, profile, traits, library, problems) -> bool:
+def _in_climate(topic, profile, traits, library, problems, limits) -> bool:
     wanted = topic.climates
     if wanted in ("all", None):
         return True
@@ -104,11 +148,12 @@ def _in_climate(topic, profile, traits, library, problems) -> bool:
         return profile in wanted
     conditions = listed(wanted.get("where")) if isinstance(wanted, dict) else []
     return all(
-        _plain(topic, ("climates", "where", k), text, traits, library, problems) for k, text in enumerate(conditions)
+        _plain(topic, ("climates", "where", k), text, traits, library, problems, limits)
+        for k, text in enumerate(conditions)
     )
 
 
-def _plain(topic, path, text, traits, library, problems) -> bool:
+def _plain(topic, path, text, traits, library, problems, limits) -> bool:
     from hiveweek.facts.table import FactTable
     from hiveweek.language.conditions import parse_node
     from hiveweek.language.meaning import View, evaluate
@@ -123,29 +168,21 @@ def _plain(topic, path, text, traits, library, problems) -> bool:
     outside = [ref.name for ref in refs(node) if not ref.name.startswith("climate.")]
     if outside:
         problems.append(topic.document.problem(path, "unknown-fact", f"'{outside[0]}': only climate facts stand here"))
-    return evaluate(node, View(table, {}, library.limits)).holds(0)
+    return evaluate(node, View(table, {}, limits)).holds(0)
 
 
-def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, limits, ruleset, problems) -> None:
+def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, ruleset, problems) -> None:
     touched: dict[str, Place] = {}
-    for overlay in sorted(overlays, key=lambda o: o.name):
-        origin = (
-            f"{overlay.layer} overlay {overlay.name}"
-            if overlay.layer != "jurisdiction"
-            else f"jurisdiction {overlay.name}"
-        )
+    for overlay in overlays:
+        origin = overlay.origin
         ruleset.versions.append(_version(library, overlay.document, overlay.name, overlay.version))
         ruleset.overlays.append({"name": overlay.name, "layer": overlay.layer, "file": overlay.document.name})
-        for limit in overlay.limits.values():
-            limits[limit.name] = limit
         for rule_id, raw in overlay.rules.items():
             raws[rule_id] = dataclasses.replace(raw, pieces=dict(raw.pieces), edits=list(raw.edits))
         data = overlay.document.data
         for index, entry in enumerate(listed(data.get("override"))):
-            if isinstance(entry, dict):
-                _override(
-                    library, overlay, origin, ("override", index), entry, raws, limits, touched, ruleset, problems
-                )
+            if isinstance(entry, dict) and key_in(entry) is None:
+                _override(library, overlay, origin, ("override", index), entry, raws, touched, ruleset, problems)
         for index, entry in enumerate(listed(data.get("disable"))):
             if isinstance(entry, dict):
                 _disable(library, overlay, origin, ("disable", index), entry, raws, touched, ruleset, problems)
@@ -173,58 +210,14 @@ def _same(a, b) -> bool:
     return a == b
 
 
-def _override(library, overlay, origin, path, entry, raws, limits, touched, ruleset, problems) -> None:
+def _override(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:
     document = overlay.document
-    if isinstance(entry.get("limit"), str):
-        name = entry["limit"]
-        known = limits.get(name)
-        if known is None:
-            problems.append(
-                document.problem(path + ("limit",), "unknown-target", f"'{name}' is no limit{nearest(name, limits)}")
-            )
-            return
-        value = entry.get("value")
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            problems.append(document.problem(path + ("value",), "wrong-type", f"'{name}' needs a number"))
-            return
-        if not _claim(touched, name, document, path, problems):
-            return
-        first = library.limits.get(name, known)
-        if not _same(entry.get("was"), known.value) and not _same(entry.get("was"), first.value):
-            problems.append(
-                document.problem(
-                    path + ("was",),
-                    "stale-was",
-                    f"'{name}' is now {known.value:g} (at {known.place}), not {entry.get('was')}; look at it again",
-                )
-            )
-            return
-        if name.startswith("limit.safety.") and not _may_move(known, float(value)):
-            band = f" or within {known.band[0]:g} to {known.band[1]:g}" if known.band else ""
-            problems.append(
-                document.problem(
-                    path + ("value",),
-                    "loosens-safety",
-                    f"'{name}' may only go {known.tighter or 'nowhere'} from "
-                    f"{known.value:g}{band}; {value:g} would loosen it",
-                )
-            )
-            return
-        source = sources_of(Piece(document, path + ("source",), entry.get("source")), library, problems) or known.source
-        limits[name] = dataclasses.replace(
-            known,
-            value=float(value),
-            origin=origin,
-            source=source,
-            status=str(entry.get("status") or known.status),
-            note=str(entry.get("reason", "")),
-            place=Place(document.name, *document.place(path)),
-        )
-        return
     rule_id, name = entry.get("rule"), entry.get("field")
     if not isinstance(rule_id, str) or not isinstance(name, str):
         problems.append(
-            document.problem(path, "missing-key", "an override names a 'limit', or a 'rule' with its 'field'")
+            document.problem(
+                path, "missing-key", "an override names a 'number', a 'limit', or a 'rule' with its 'field'"
+            )
         )
         return
     if rule_id in touched:
@@ -264,14 +257,6 @@ def _override(library, overlay, origin, path, entry, raws, limits, touched, rule
     raw.edits.append(
         {"field": name, "layer": origin, "reason": str(entry.get("reason", "")), "place": str(raw.pieces[name].place)}
     )
-
-
-def _may_move(limit: Limit, value: float) -> bool:
-    if limit.tighter == "up" and value >= limit.value:
-        return True
-    if limit.tighter == "down" and value <= limit.value:
-        return True
-    return limit.band is not None and limit.band[0] <= value <= limit.band[1]
 
 
 def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:

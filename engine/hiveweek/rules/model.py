@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
+from functools import cached_property
 
-from hiveweek.language.terms import Condition, Limit, Place
+from hiveweek.language.terms import Condition, Place
+from hiveweek.numbers import Number, Numbers
 
 
 # --- rules ------------------------------------------------------------------------------------------------------------
@@ -161,6 +163,8 @@ class RuleSet:
     ----------
     rules : dict of str to Rule
         In id order.
+    numbers : Numbers
+        Every number as the layers left it, with who moved it.
     layers : list of list of str
         Finding names by layer: those of a later layer may read those of earlier ones.
     versions : list of dict
@@ -168,7 +172,7 @@ class RuleSet:
     """
 
     rules: dict[str, Rule] = field(default_factory=dict)
-    limits: dict[str, Limit] = field(default_factory=dict)
+    numbers: Numbers = field(default_factory=Numbers)
     prohibitions: dict[str, Prohibition] = field(default_factory=dict)
     options: dict[str, Option] = field(default_factory=dict)
     layers: list[list[str]] = field(default_factory=list)
@@ -177,6 +181,11 @@ class RuleSet:
     jurisdiction: dict | None = None
     profile: str | None = None
     disabled: list[dict] = field(default_factory=list)
+
+    @cached_property
+    def limits(self) -> dict[str, Number]:
+        """The numbers that conditions compare with, by name."""
+        return dict(sorted(self.numbers.under("limit").items()))
 
     def advising(self) -> list[Rule]:
         """Rules that give advice, in id order."""

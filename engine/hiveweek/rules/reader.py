@@ -14,8 +14,10 @@ from typing import Any
 
 from hiveweek import content
 from hiveweek.language.conditions import Scope
-from hiveweek.language.terms import Limit, Place
-from hiveweek.problems import Problem, nearest
+from hiveweek.language.terms import Place
+from hiveweek.numbers import Number, Numbers
+from hiveweek.numbers.reader import read_for, read_group
+from hiveweek.problems import Problem
 from hiveweek.shapes import marked_yaml, shape, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.model import Vocabulary
@@ -69,7 +71,12 @@ class Overlay:
     version: int
     document: Document
     rules: dict[str, RawRule] = field(default_factory=dict)
-    limits: dict[str, Limit] = field(default_factory=dict)
+    limits: dict[str, Number] = field(default_factory=dict)
+
+    @property
+    def origin(self) -> str:
+        """What moved a number or changed a rule, in words."""
+        return f"jurisdiction {self.name}" if self.layer == "jurisdiction" else f"{self.layer} overlay {self.name}"
 
 
 @dataclass
@@ -79,7 +86,8 @@ class Library:
     vocabulary: Vocabulary
     topics: dict[str, Topic] = field(default_factory=dict)
     rules: dict[str, RawRule] = field(default_factory=dict)
-    limits: dict[str, Limit] = field(default_factory=dict)
+    limits: dict[str, Number] = field(default_factory=dict)
+    numbers: Numbers = field(default_factory=Numbers)
     overlays: list[Overlay] = field(default_factory=list)
     jurisdictions: dict[str, Document] = field(default_factory=dict)
     safety: list[Document] = field(default_factory=list)
@@ -125,6 +133,7 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
     """
     base = _rulesets(folder)
     library = Library(vocabulary)
+    library.numbers = read_for(base, library.problems, vocabulary.sources)
     for path in sorted((base / "base").glob("*.yaml")):
         if path.name.endswith(".cases.yaml"):
             continue
@@ -220,68 +229,20 @@ def _topic(library: Library, document: Document, path: Path) -> None:
     topic.rules = _rules(library, document, ("rules",), name, library.rules, "base")
 
 
-def _limits(library, document, topic, path, into, origin) -> list[str]:
-    data = document.data
-    for step in path:
-        data = data.get(step) if isinstance(data, dict) else None
-    names = []
-    for key, body in (data or {}).items() if isinstance(data, dict) else ():
-        if (
-            not isinstance(body, dict)
-            or isinstance(body.get("value"), bool)
-            or not isinstance(body.get("value"), (int, float))
-        ):
-            continue
-        name = f"limit.{topic}.{key}"
+def _limits(
+    library: Library, document: Document, topic: str, path: tuple, into: dict[str, Number], origin
+) -> list[str]:
+    """Read the limits of a file into a mapping; return their names."""
+    found = read_group(
+        document, path, f"limit.{topic}", library.problems, sources=library.vocabulary.sources, origin=origin
+    )
+    for name, row in found.items():
         if name in into:
-            library.problems.append(
-                document.problem(path + (key,), "duplicate-id", f"'{name}' stands at {into[name].place} too", key=True)
-            )
-            continue
-        band = [end for end in structure.listed(body.get("band")) if isinstance(end, (int, float))]
-        into[name] = Limit(
-            name,
-            float(body["value"]),
-            _unit(body.get("unit")),
-            _sources(library, document, path + (key, "source"), body.get("source")),
-            str(body.get("status", "")),
-            str(body.get("note", "")),
-            body.get("tighter"),
-            (band[0], band[1]) if len(band) == 2 else None,
-            origin,
-            Place(document.name, *document.key_place(path + (key,))),
-        )
-        names.append(name)
-        if into[name].band and not min(band) <= into[name].value <= max(band):
-            library.problems.append(
-                document.problem(
-                    path + (key, "value"), "out-of-range", f"{body['value']} lies outside its own published band {band}"
-                )
-            )
-    return names
-
-
-def _unit(unit):
-    return None if unit in (None, "", "count") else str(unit)
-
-
-def _sources(library: Library, document: Document, path: tuple, value) -> tuple[str, ...]:
-    if isinstance(value, str):
-        return (value,)
-    names = []
-    for index, item in enumerate(structure.listed(value)):
-        if not isinstance(item, str):
-            continue
-        names.append(item)
-        if item not in library.vocabulary.sources and item not in ("common-practice", "judgement"):
-            library.problems.append(
-                document.problem(
-                    path + (index,),
-                    "unknown-source",
-                    f"'{item}' is no key of sources.yaml{nearest(item, library.vocabulary.sources)}",
-                )
-            )
-    return tuple(names)
+            here, words = row.place, f"'{name}' stands at {into[name].place} too"
+            library.problems.append(Problem(here.file, here.line, here.col, "duplicate-id", words))
+        else:
+            into[name] = row
+    return list(found)
 
 
 def _rules(library, document, path, topic, into, layer) -> list[str]:

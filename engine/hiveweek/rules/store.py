@@ -6,15 +6,21 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from hiveweek import content
+from hiveweek.climate.profiles import Profile
 from hiveweek.kept import code, kept, key_of
 from hiveweek.rules import load
 from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Vocabulary
 
 
+def climate_words(profile: Profile) -> tuple:
+    """Return all that a climate's traits rest on besides the numbers, as plain values."""
+    return profile.id, profile.lat, sorted((name, values.tolist()) for name, values in profile.monthly.items())
+
+
 def effective_rules(
-    profile: str,
-    traits: dict,
+    profile: str | Profile,
+    traits: dict | None = None,
     *,
     jurisdiction: str | None = None,
     extra: Iterable[Path | str] = (),
@@ -42,14 +48,14 @@ def effective_rules(
     # The places in it are written as seen from here.
     words = (
         "rules",
-        profile,
-        sorted(traits.items()),
+        climate_words(profile) if isinstance(profile, Profile) else profile,
+        sorted((traits or {}).items()),
         jurisdiction,
         content.shown(base),
         [content.shown(item) for item in overlays],
     )
     return kept(
         "rules",
-        key_of(words, files + code("rules", "language", "shapes", "vocabulary", "facts")),
+        key_of(words, files + code("rules", "language", "numbers", "climate", "shapes", "vocabulary", "facts")),
         lambda: load(profile, traits, jurisdiction=jurisdiction, extra=overlays, vocabulary=vocabulary),
     )

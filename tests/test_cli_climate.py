@@ -16,6 +16,7 @@ from hiveweek.cli import climate as command
 from hiveweek.climate import compare, station
 from hiveweek.show import climate as showing
 from hiveweek.show.text import Page
+from hiveweek.texts.english import MESSAGES
 
 PHASES = {
     "winter_cluster",
@@ -90,14 +91,15 @@ def test_every_profile_can_be_shown_in_80_plain_columns(name, capsys):
     letters = {showing.PHASES[phase][0] for phase, _, _ in calendar.phases}
     assert set(strip) <= letters
     for event in calendar.events:
-        assert sum(line.strip().startswith(showing.EVENTS[event]) for line in lines) >= 1
+        assert sum(line.strip().startswith(MESSAGES[f"event.{event}"]) for line in lines) >= 1
     assert any("none here" in line for line in lines) == any(span is None for span in calendar.events.values())
 
 
 def test_every_phase_event_and_window_has_words():
     assert set(showing.PHASES) == PHASES
-    assert list(showing.EVENTS) == EVENTS
-    assert len({letter for letter, _, _ in showing.PHASES.values()}) == len(PHASES)
+    assert [id.removeprefix("event.") for id in MESSAGES if id.startswith("event.")] == EVENTS
+    assert all(f"phase.{phase}" in MESSAGES for phase in PHASES)
+    assert len({letter for letter, _ in showing.PHASES.values()}) == len(PHASES)
     for name in climate.profile_ids():
         assert set(climate.load_profile(name).calendar.windows) <= set(showing.WINDOWS)
 

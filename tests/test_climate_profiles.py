@@ -165,9 +165,9 @@ def test_local_dates_of_a_profile_file_and_of_an_apiary_add_up(tmp_path):
 
 
 def test_notes_tell_what_is_estimated():
-    notes = " ".join(load_profile("windy_islands").notes)
+    notes = " ".join(map(str, load_profile("windy_islands").notes))
     assert "dampness is not known" in notes and "usual spread is taken" in notes
-    assert all("usual spread" not in note for note in load_profile("cool_continental").notes)
+    assert all("usual spread" not in note for note in map(str, load_profile("cool_continental").notes))
     for name in profile_ids():
-        for note in load_profile(name).notes:
+        for note in map(str, load_profile(name).notes):
             assert "!" not in note and "safe" not in note.split()

@@ -13,6 +13,7 @@ import pytest
 from hiveweek.climate import opening, station, weather
 from hiveweek.climate.forecast import Day
 from hiveweek.problems import InputProblems
+from hiveweek.texts.parts import message
 
 DATE = dt.date(2026, 2, 10)
 SERIES = Path(__file__).resolve().parents[2] / "shared" / "reference" / "climate" / "daily"
@@ -89,7 +90,7 @@ def test_unknown_wind_and_rain_stay_unknown(tmp_path):
         assert f"weather.{fact}" not in week.facts
     assert week.best_day == dt.date(2026, 2, 14)
     assert week.facts["weather.flight_days"] == (1, 0, 1)
-    assert week.notes == [
+    assert [str(note) for note in week.notes] == [
         "Wind is not in the forecast: check it on the day.",
         "Rain is not in the forecast: check it on the day.",
     ]
@@ -114,7 +115,7 @@ def test_part_of_a_week(tmp_path):
     assert low < value < high
     assert week.facts["weather.high_c_3d"] == 11.0
     assert week.days[2].source == "forecast" and week.days[3].source == "normals"
-    assert "covers 3 of the 7 days" in week.notes[0]
+    assert "covers 3 of the 7 days" in str(week.notes[0])
 
 
 def test_a_cold_day_draws_the_next_days_down(tmp_path):
@@ -147,7 +148,9 @@ def test_usual_weather_is_an_interval_and_tells_nothing_of_wind_and_rain():
     assert (value, low, high) == (4, 1, 7) and isinstance(value, int)
     assert week.facts["weather.rain_all_week"] in (False, (False, False, True))
     assert all(day.source == "normals" and math.isnan(day.wind) and math.isnan(day.precip) for day in week.days)
-    assert week.notes == ["Usual weather here, not a forecast: check warmth, wind and rain on the day."]
+    assert [str(note) for note in week.notes] == [
+        "Usual weather here, not a forecast: check warmth, wind and rain on the day."
+    ]
 
 
 def test_usual_wind_is_wide_where_the_climate_tells_it():
@@ -176,7 +179,7 @@ def test_a_file_for_another_week_counts_as_none(tmp_path):
     rows = [row.replace("2026-02", "2026-07") for row in FULL]
     week = weather.week(climate(), DATE, forecast=write(tmp_path / "f.csv", rows))
     assert week.basis == "normals"
-    assert week.notes[0] == "The forecast file covers no day from 10 Feb to 16 Feb."
+    assert str(week.notes[0]) == "The forecast file covers no day from 10 Feb to 16 Feb."
 
 
 def test_a_bad_file_stops_the_answer(tmp_path):
@@ -240,11 +243,11 @@ def test_days_before_the_week_pull_its_first_days(monkeypatch):
 
 def test_an_outage_leaves_usual_weather_and_a_note(monkeypatch):
     monkeypatch.setattr(
-        station, "days_near", lambda *a, **k: station.Nearby("outage", notes=["No network: usual weather here."])
+        station, "days_near", lambda *a, **k: station.Nearby("outage", notes=[message("usual-here.no-network")])
     )
     week = weather.week(climate(), DATE, coords=(51, -8, 60))
-    assert week.basis == "normals" and week.notes[0] == "No network: usual weather here."
-    assert week.notes[1:] == ["Check warmth, wind and rain on the day."]
+    assert week.basis == "normals" and str(week.notes[0]) == "No network: usual weather here."
+    assert [str(note) for note in week.notes[1:]] == ["Check warmth, wind and rain on the day."]
     assert week.facts == weather.week(climate(), DATE).facts
 
 

@@ -245,6 +245,7 @@ def _contradictions(monthly, lines, header, shown) -> list[Problem]:
 
 def _oddities(monthly) -> list[str]:
     warnings = []
+    damp = too_damp(monthly)
     tmean = monthly["tmean_c"]
     if tmean.max() > 36:  # only a few low deserts are as hot; a cold coast is, when read in degrees Fahrenheit
         warnings.append(
@@ -263,14 +264,25 @@ def _oddities(monthly) -> list[str]:
         gap = abs(tmean[month] - (monthly["tmin_c"][month] + monthly["tmax_c"][month]) / 2)
         if gap > 3:
             warnings.append(f"{MONTHS[month]}: mean is {gap:.1f} degC off the middle of lowest and highest")
-        vapour = monthly.get("vapour_hpa", np.full(12, np.nan))[month]
-        spread = monthly.get("sd_daily_c", np.full(12, np.nan))[month]
-        if vapour > mean_saturation_hpa(tmean[month], spread) * 1.02:
-            warnings.append(
-                f"{MONTHS[month]}: vapour pressure {vapour:g} hPa is more than air of {tmean[month]:g} °C can hold; "
+        if MONTHS[month] in damp:
+            warnings.append(damp[MONTHS[month]])
+    return warnings
+
+
+def too_damp(monthly: dict) -> dict[str, str]:
+    """Return {month: warning} where the air of a month cannot hold the vapour pressure reported for it."""
+    found = {}
+    missing = np.full(12, np.nan)
+    rows = zip(
+        MONTHS, monthly["tmean_c"], monthly.get("vapour_hpa", missing), monthly.get("sd_daily_c", missing), strict=True
+    )
+    for month, mean, vapour, spread in rows:
+        if vapour > mean_saturation_hpa(mean, spread) * 1.02:
+            found[month] = (
+                f"{month}: vapour pressure {vapour:g} hPa is more than air of {mean:g} °C can hold; "
                 "left out of the dampness figures"
             )
-    return warnings
+    return found
 
 
 def read_about(path: Path | str) -> tuple[dict, list[Problem]]:

@@ -19,6 +19,7 @@ from hiveweek.climate.season import PAIRS, Override, SeasonCalendar
 from hiveweek.numbers import Numbers, shipped
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.shapes import marked_yaml
+from hiveweek.texts.parts import Phrase, listed, message
 
 PROFILE_KEYS = ("profile", "stands_for", "built_from", "monthly", "overrides", "remarks")
 
@@ -87,16 +88,20 @@ class Profile:
         return traits.koppen(self.monthly)
 
     @cached_property
-    def notes(self) -> list[str]:
+    def notes(self) -> list[Phrase | str]:
         """What a keeper should know about these normals and this calendar."""
-        found = []
+        found: list[Phrase | str] = []
         if self.daily.sd_is_default:
-            found.append("The station does not report how far single days stray; a usual spread is taken.")
+            found.append(message("note.usual-spread"))
         if traits.snow_share(self.daily, self.numbers.season)[1] and self.traits()["climate.snow_weeks"] >= 0.5:
-            found.append("Snow lying is estimated from temperature where the station does not report it.")
+            found.append(message("note.snow-estimated"))
         if traits.dampness_unknown(self.monthly):
-            found.append("Winter dampness is not known from these normals.")
-        return found + list(self.remarks) + self.calendar.notes
+            found.append(message("note.dampness-unknown"))
+        too_damp = normals.too_damp(self.monthly)
+        found += [remark for remark in self.remarks if remark not in too_damp.values()] + self.calendar.notes
+        if too_damp:
+            found.append(message("note.vapour-months", months=listed(too_damp, "comma")))
+        return found
 
     def with_overrides(self, overrides: dict | None) -> Profile:
         """Return this profile with an apiary's own dates.

@@ -15,6 +15,7 @@ from hiveweek.climate.daily import DailyClimate, day_index, month_day
 from hiveweek.climate.phases import local_phases
 from hiveweek.climate.smooth import DAYS
 from hiveweek.numbers import Branch, shipped
+from hiveweek.texts.parts import Phrase, Word, message
 
 NONE_WEEKS = 99.0  # what a climate lacks lies this far off
 NONE_DAYS = 999
@@ -74,7 +75,7 @@ class SeasonCalendar:
         January first.
     windows : dict
         Window -> list of ``(from, to)``: cold, swarming, flow, dearth, broodless, winter_bees.
-    notes : list of str
+    notes : list of Phrase
         What a keeper should know about this calendar.
     """
 
@@ -224,28 +225,21 @@ class SeasonCalendar:
             month_day(self._year.calendar(item.day + item.half)),
         )
 
-    def _make_notes(self) -> list[str]:
+    def _make_notes(self) -> list[Phrase]:
         notes = []
         if self._found["cold_start"] is None:
-            notes.append(
-                "No clustering season here: colonies rear brood all year, so there is no broodless time to count on."
-            )
+            notes.append(message("note.no-cluster"))
         rearing = self._span("winter_bee_rearing")
         flows = [self._day(name) for name in ("main_flow_end", "second_flow_end") if self._found[name] is not None]
         if rearing is not None and max(flows) > rearing.start:
-            notes.append(
-                "The last flow runs into the weeks when winter bees are reared: mites cannot wait for the last crop."
-            )
+            notes.append(message("note.late-flow"))
         if self.daily.tmean.min() < self.numbers.winter.indoor_coldest_c:
-            notes.append("Cold enough that wintering in a dark room is worth a thought where stores are good.")
+            notes.append(message("note.indoors"))
         if self._found["second_flow_start"] is not None:
-            notes.append("The second flow depends on the plants in reach: look before counting on it.")
+            notes.append(message("note.second-flow"))
         if self._found["cold_start"] is None:
-            notes.append(
-                "Without a winter the dates are placed by day length and rain, not by warmth: they are rough. Give your apiary its own "
-                "dates where you know them."
-            )
-        notes.extend(f"{item.event.replace('_', ' ')}: local date, {item.note}" for item in self.overrides)
+            notes.append(message("note.no-winter"))
+        notes.extend(message("note.local-date", event=Word(item.event), note=item.note) for item in self.overrides)
         return notes
 
     def event_date(self, event: str, near: dt.date) -> dt.date | None:

@@ -28,6 +28,7 @@ from pathlib import Path
 from hiveweek.climate.forecast import RANGES, Day
 from hiveweek.numbers import Branch, shipped
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.texts.parts import DIFFERENCE, Message, Quantity, Written, message
 
 ENDPOINTS = {
     "days": ("MS_DAILY_ENDPOINT", "https://data.meteostat.net/daily/{year}/{station}.csv.gz"),
@@ -53,7 +54,7 @@ class Nearby:
         ``ok``, ``no-station``, ``no-data``, ``outage`` or ``unreadable``.
     station : dict
         id, name, lat, lon, elev, distance_km of the station used; empty otherwise.
-    notes : list of str
+    notes : list of Phrase
         For people.
     attribution : str
         Whose data it is, with licences.
@@ -146,9 +147,9 @@ def days_near(
         found.days.append(day)
     found.notes.append(_about_station(station, shift))
     if dropped:
-        found.notes.append("Some values of the station cannot be right and were left out.")
+        found.notes.append(message("note.station-dropped"))
     if age > KEPT_SECONDS["near"] and not _long_past(request):
-        found.notes.append(f"No network: weather as fetched {round(age / 3600)} hours ago.")
+        found.notes.append(message("note.station-kept", hours=Quantity(round(age / 3600), "hours")))
     return found
 
 
@@ -169,11 +170,12 @@ def _day(entry: dict, shift: float) -> tuple[Day, int]:
     return Day(dt.date.fromisoformat(entry["date"]), **values, source=source), bad
 
 
-def _about_station(station: dict, shift: float) -> str:
-    text = f"Weather of {station['name']}, {station['distance_km']:g} km away"
-    if abs(shift) >= 0.1:
-        text += f", brought to your height ({shift:+.1f} °C)"
-    return text + "."
+def _about_station(station: dict, shift: float) -> Message:
+    about = {"station": station["name"], "distance": Quantity(station["distance_km"], "km", 3)}
+    if abs(shift) < 0.1:
+        return message("note.station", **about)
+    step = Written(f"{shift:+.1f} °C", (shift,), "degC", DIFFERENCE)
+    return message("note.station-shifted", **about, shift=step)
 
 
 def _rights(reply: dict) -> str:
@@ -181,15 +183,8 @@ def _rights(reply: dict) -> str:
     return reply.get("attribution", "") + (f" ({licences})" if licences else "")
 
 
-def _why_not(reply: dict) -> str:
-    return {
-        "no-network": "No network: usual weather here.",
-        "outage": "The weather archive does not answer: usual weather here.",
-        "slow": "The weather archive is too slow today: usual weather here.",
-        "unreadable": "The weather archive's answer cannot be read: usual weather here.",
-        "no-station": "No weather station near enough: usual weather here.",
-        "no-data": "The stations near here tell nothing of these days: usual weather here.",
-    }[reply.get("why") or reply["status"]]
+def _why_not(reply: dict) -> Message:
+    return message(f"usual-here.{reply.get('why') or reply['status']}")
 
 
 # --- asking -------------------------------------------------------------------------------------

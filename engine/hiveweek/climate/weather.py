@@ -19,12 +19,13 @@ from hiveweek.climate import opening, spread
 from hiveweek.climate.forecast import Day
 from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.texts.parts import MonthDay, Phrase, message
 
 DAYS = 7
 BEFORE = 3  # days before the week whose weather pulls the first days along
 
 YEARS = (1900, 2200)
-USUAL_HERE = "usual weather here."
+USUAL_HERE = "usual-here."  # how the ids of notes begin that say so
 ORIGINS = {"forecast": "forecast", "observed": "observed nearby", "normals": "usual here"}
 
 
@@ -83,7 +84,7 @@ class WeekWeather:
                 }
                 for day in self.days
             ],
-            "notes": list(self.notes),
+            "notes": list(map(str, self.notes)),
             "attribution": self.attribution,
         }
 
@@ -145,7 +146,7 @@ def week(
         )
     by = (numbers or shipped()).weather
     dates = [date + dt.timedelta(days=step) for step in range(-BEFORE, DAYS)]
-    notes: list[str] = []
+    notes: list[Phrase] = []
     attribution = ""
     known: dict[dt.date, Day] = {}
     basis = "normals"
@@ -154,7 +155,7 @@ def week(
         if any(_says_something(known.get(day)) for day in dates[BEFORE:]):
             basis = "forecast"
         else:
-            notes.append(f"The forecast file covers no day from {_span(dates[BEFORE:])}.")
+            notes.append(message("note.forecast-covers-none", days=_span(dates[BEFORE:])))
             known = {}
     if basis == "normals" and coords is not None and not offline:
         from hiveweek.climate import station  # only here: nobody without coordinates pays for it
@@ -169,8 +170,8 @@ def week(
         if known:
             attribution = found.attribution
     result = from_days(known, usual_days(profile, date), date, basis, by)
-    if basis == "normals" and notes and notes[-1].endswith(USUAL_HERE):
-        result.notes = ["Check warmth, wind and rain on the day."]
+    if basis == "normals" and notes and notes[-1].id.startswith(USUAL_HERE):
+        result.notes = [message("note.check-the-day")]
     result.notes = notes + result.notes
     result.attribution = attribution or (profile_attribution(profile) if basis == "normals" else "")
     return result
@@ -315,27 +316,26 @@ def _tidy(value, low, high):
     return value, min(low, value), max(high, value)
 
 
-def _span(dates) -> str:
+def _span(dates) -> Phrase:
     first, last = dates[0], dates[-1]
-    if first == last:
-        return f"{first.day} {first:%b}"
-    return f"{first.day} {first:%b} to {last.day} {last:%b}"
+    start, end = (MonthDay(day.month, day.day, wide=False) for day in (first, last))
+    return start if first == last else message("climate.span", start=start, end=end)
 
 
-def _notes(seven, basis: str) -> list[str]:
+def _notes(seven, basis: str) -> list[Phrase]:
     if basis == "normals":
-        return ["Usual weather here, not a forecast: check warmth, wind and rain on the day."]
+        return [message("note.usual-weather")]
     notes = []
     covered = [day for day in seven if not (math.isnan(day.tmin) or math.isnan(day.tmax))]
     source = "forecast" if basis == "forecast" else "station"
     if len(covered) < DAYS:
-        notes.append(f"The {source} covers {len(covered)} of the 7 days; usual weather here stands for the rest.")
-    for name, attribute in (("Wind", "wind"), ("Rain", "precip")):
+        notes.append(message(f"note.{source}-covers", n=len(covered)))
+    for name, attribute in (("wind", "wind"), ("rain", "precip")):
         told = [day for day in covered if not math.isnan(getattr(day, attribute))]
         if not told:
-            notes.append(f"{name} is not in the {source}: check it on the day.")
+            notes.append(message(f"note.{name}-not-in-{source}"))
         elif len(told) < len(covered):
-            notes.append(f"{name} is missing on some days: check it on the day.")
+            notes.append(message(f"note.{name}-missing"))
     return notes
 
 

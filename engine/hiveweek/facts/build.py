@@ -18,6 +18,7 @@ from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import treatment_facts
 from hiveweek.facts.week_weather import MOVED, reconcile, temperatures
 from hiveweek.numbers import Numbers, shipped
+from hiveweek.texts.parts import Phrase, message
 from hiveweek.vocabulary.model import Vocabulary
 
 
@@ -124,7 +125,7 @@ class _Builder:
         self.n = len(table)
         self.blank = np.full(self.n, np.nan)
         self.fixed: dict[str, np.ndarray] = {}
-        self.notes: list[str] = []
+        self.notes: list[Phrase] = []
 
     def run(self) -> None:
         """Fill the table, step by step."""
@@ -169,9 +170,7 @@ class _Builder:
         if not any(rows):
             return
         if not 0 <= age <= self.numbers.model.file.own_days:
-            self.notes.append(
-                f"Weather and other figures that the file sets are for {self.scenario.date} and are not used."
-            )
+            self.notes.append(message("note.file-sets-other-day", date=self.scenario.date.isoformat()))
             return
         for row, facts in enumerate(rows):
             for name, value in facts.items():

@@ -45,7 +45,7 @@ class Setting:
         What each channel did.
     with_facts : bool
         Carry every fact of every hive.
-    notes : tuple of str
+    notes : tuple of Phrase
         What was left out of the input, and why; shown as it is.
     """
 

@@ -41,8 +41,8 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
 
 def _weather(plan: WeekPlan) -> dict:
     data = {key: _day(v) if isinstance(v, dt.date) else v for key, v in plan.weather.items()}
-    if plan.notes:
-        data["notes"] = [*data.get("notes", ()), *plan.notes]
+    if "notes" in data or plan.notes:
+        data["notes"] = list(map(say, (*data.get("notes", ()), *plan.notes)))
     return data
 
 

@@ -71,6 +71,8 @@ class Quantity(Phrase):
         The words of the text that stand for the unit, with the space before them; said in the singular after 1.
     kind : str
         ``difference`` for a step of temperature ("3 degC warmer"), else ``absolute``.
+    table : bool
+        Stands below others: always as many digits, and always this unit.
     """
 
     value: float
@@ -79,6 +81,7 @@ class Quantity(Phrase):
     bare: bool = False
     tail: str = ""
     kind: str = ABSOLUTE
+    table: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +142,15 @@ class Day(Phrase):
     date: dt.date
     today: dt.date | None = None
     weekday: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MonthDay(Phrase):
+    """A day of any year, short, for tables and notes: ``3 Mar``; in a table the day takes two columns."""
+
+    month: int
+    day: int
+    wide: bool = True
 
 
 @dataclass(frozen=True, slots=True)

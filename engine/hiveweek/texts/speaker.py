@@ -42,6 +42,7 @@ class Speaker:
             parts.Written: self._written,
             parts.Chance: self._chance,
             parts.Day: self._day,
+            parts.MonthDay: self._month_day,
             parts.Word: lambda one: one.word.replace("_", " "),
             parts.Here: self._here,
             parts.Sentence: self._sentence,
@@ -109,11 +110,12 @@ class Speaker:
         value, unit, bare = one.value, one.unit, one.bare
         if unit == "ratio" and one.decimals is None:
             value, unit, bare = value * 100, "percent", False
-        if unit == "weeks" and 0 < value < 1 and not one.bare and not one.tail:
+        if unit == "weeks" and 0 < value < 1 and not (one.bare or one.tail or one.table):
             value, unit = round(value * 7), "days"
         if unit in units.HUNDREDS and value >= units.HUNDREDS[unit]:
             value = round(value, -2)
-        digits = units.number(value, units.decimals(value, unit) if one.decimals is None else one.decimals)
+        places = units.decimals(value, unit) if one.decimals is None else one.decimals
+        digits = f"{value:.{places}f}" if one.table else units.number(value, places)
         if one.tail:
             return digits, self.language.after(one.tail, self.plural(digits))
         return digits, "" if bare else self.unit(unit, digits)
@@ -169,6 +171,9 @@ class Speaker:
     def _day(self, one: parts.Day) -> str:
         year = one.today is None or one.today.year != one.date.year
         return format_date(one.date, self.language.DAY[(one.weekday, year)], self._locale)
+
+    def _month_day(self, one: parts.MonthDay) -> str:
+        return f"{one.day:{2 if one.wide else 1}d} {self.language.MONTHS[one.month - 1]}"
 
 
 def upper_first(text: str) -> str:

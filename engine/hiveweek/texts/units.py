@@ -23,6 +23,7 @@ DECIMALS = {
     "m": 0,
     "minutes": 0,
     "hives": 0,
+    "hours": 0,
 }
 FINER = ("kg", "weeks", "mites/100 bees", "points")  # below 1 these still have a digit
 NONE_AHEAD = {"weeks": 99, "days": 999}  # from here on a season event does not come

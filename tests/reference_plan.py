@@ -91,15 +91,15 @@ class Plan:
         """Full in the first week, then half each fortnight, never under a quarter; a quarter without a deadline."""
         w = self.weights.weights
         if by is None:
-            return w["urgency_floor"]
-        late = (by - self.today).days - w["urgency_grace_days"]
-        return max(w["urgency_floor"], 1.0 if late <= 0 else 2 ** (-late / w["urgency_half_days"]))
+            return w.urgency_floor
+        late = (by - self.today).days - w.urgency_grace_days
+        return max(w.urgency_floor, 1.0 if late <= 0 else 2 ** (-late / w.urgency_half_days))
 
     def gain(self, rule, hive):
         """Crop counts a tenth; what a fact of this hive says replaces the constant. Return (points, from a fact)."""
         cell = self.meaning.cell(rule.stakes.gain_fact, hive) if rule.stakes.gain_fact else None
         points = rule.stakes.gain_pts if cell is None else cell[1]
-        return points * (self.weights.weights["crop"] if rule.stakes.loses == "crop" else 1.0), cell is not None
+        return points * (self.weights.weights.crop if rule.stakes.loses == "crop" else 1.0), cell is not None
 
     def worth(self, rule, hive):
         point, firm = self.truths(rule.when, hive)
@@ -429,16 +429,16 @@ class Plan:
             return 0.0
         costs, high = self.weights.costs, self.meaning.cell("weather.open_high_c", hive)
         if high is None:
-            cost = costs["weather_unknown"][opens]
+            cost = costs[f"{opens}_in_unknown_weather_pts"].value
         else:
-            rows = sorted(costs[opens])
+            rows = sorted(costs[opens].curve)
             cost = rows[0][1]
             for floor, points in rows:
                 if high[1] >= floor:
                     cost = points
         if opens == "frames" and self.meaning.cell("season.dearth", hive) == (1.0, 1.0, 1.0):
-            cost = max(cost, costs["frames_in_dearth_pts"])
+            cost = max(cost, costs.frames_in_dearth_pts)
         queen = self.meaning.cell("colony.queen", hive)
         if opens == "frames" and queen and queen[1] == self.words.facts["colony.queen"].encode("virgin"):
-            cost = max(cost, costs["frames_with_new_queen_pts"])
+            cost = max(cost, costs.frames_with_new_queen_pts)
         return cost

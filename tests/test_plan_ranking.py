@@ -18,7 +18,6 @@ SHIPPED = (content.root() / "rulesets" / "ranking.yaml").read_text(encoding="utf
 @pytest.mark.parametrize(
     ("old", "new", "code", "nearest"),
     [
-        ("  urgency_floor:", "  urgency_flor:", "unknown-key", "urgency_floor"),
         ("colony.robbed: {true: 0.02}", "colony.robed: {true: 0.02}", "unknown-fact", "colony.robbed"),
         ("food.heft: {light: 0.12", "food.heft: {lite: 0.12", "unknown-value", "light"),
         ("colony.robbed: {true: 0.02}", "colony.robbed: {true: 1.02}", "out-of-range", ""),
@@ -35,7 +34,6 @@ SHIPPED = (content.root() / "rulesets" / "ranking.yaml").read_text(encoding="utf
             "unknown-value",
             "",
         ),
-        ("frames_with_new_queen_pts: 5", "frames_with_new_queen_pts: five", "wrong-type", ""),
         (
             "frames_cost_more: {frames_in_dearth_pts",
             "frames_cost_more: {frames_in_drought_pts",

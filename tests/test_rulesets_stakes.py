@@ -43,7 +43,7 @@ def test_every_row_lies_in_its_own_range(scale):
 
 
 def test_rules_keep_to_the_row_they_name(scale, advising):
-    weight = ranking.load(vocabulary.load()).weights["crop"]
+    weight = ranking.load(vocabulary.load()).weights.crop
     named = 0
     for raw in advising.values():
         stakes = raw.pieces["stakes"].value if "stakes" in raw.pieces else {}

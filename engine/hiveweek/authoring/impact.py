@@ -253,7 +253,7 @@ class Impact:
     def _plan(self, side: Runner, profile, table, date: dt.date, weather):
         ruleset = side.ruleset(profile)
         setting = Setting(date, profile.id, profile.with_numbers(ruleset.numbers).calendar, weather)
-        return make(infer(ruleset, table), setting, side.ranking)
+        return make(infer(ruleset, table), setting, side.ranking.under(ruleset.numbers))
 
     # --- what differs
     def _hold(self, group: str, profile: str, where: str, before, after) -> None:

@@ -93,6 +93,12 @@ class Branch:
     def __getitem__(self, name: str) -> Number:
         return self._rows[name]
 
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._rows)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._rows
+
 
 @dataclass(frozen=True)
 class Numbers:

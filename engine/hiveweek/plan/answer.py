@@ -123,7 +123,7 @@ def answer(
             with_facts=with_facts,
             notes=tuple(built.notes),
         )
-        plan = make(inference, setting, ranking or ranking_file.load(words))
+        plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])
     finally:
         if started is not None:

@@ -324,7 +324,7 @@ class Looks:
             looks.append(self._look(row, action, facts, bag.credits))
         looks.sort(key=lambda k: (-k.points, LEVEL[self.vocabulary.actions[k.action].opens], k.action))
         merged = self._merge(looks)
-        floor = self.ranking.weights["look_list_floor_pts"]
+        floor = self.ranking.weights.look_list_floor_pts
         return [look for look in merged if look.points >= floor]
 
     def _look(self, row: int, action: str, facts: list[str], credits: list[_Credit]) -> Look:

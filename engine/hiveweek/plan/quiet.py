@@ -44,7 +44,7 @@ class Quiet:
         ):
             return
         high = self._number(row, "weather.open_high_c")
-        cold_week = high is not None and high < self.ranking.weights["leave_closed_below_c"]
+        cold_week = high is not None and high < self.ranking.weights.leave_closed_below_c
         season = self.ranking.leave_closed_in
         if not (cold_week or (season is not None and self.inference.holds(season, row)[0] is Truth.TRUE)):
             return

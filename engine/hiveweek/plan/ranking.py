@@ -1,46 +1,32 @@
-"""The weights by which jobs are put in order, read from ``rulesets/ranking.yaml``."""
+"""How jobs are put in order: lists from ``rulesets/ranking.yaml``, weights and costs from the store of numbers."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from hiveweek import content
 from hiveweek.language.conditions import Scope, parse_node
+from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.problems import InputProblems, nearest
 from hiveweek.shapes.marked_yaml import Document
-from hiveweek.shapes.structure import listed, texts
+from hiveweek.shapes.structure import texts
 from hiveweek.vocabulary.definitions import shape_of
 from hiveweek.vocabulary.model import Vocabulary
-
-WEIGHTS = (
-    "crop",
-    "urgency_floor",
-    "urgency_grace_days",
-    "urgency_half_days",
-    "look_floor_pts",
-    "look_list_floor_pts",
-    "instead_floor_pts",
-    "wait_floor_pts",
-    "first_shown",
-    "leave_closed_below_c",
-)
 
 
 @dataclass(frozen=True)
 class Ranking:
-    """The numbers of the ranking file.
+    """How the week's jobs are put in order.
 
     Attributes
     ----------
-    weights : dict of str to float
-        By name, see ``WEIGHTS``.
-    costs : dict
-        Opening costs: ``lid`` and ``frames`` as lists of (from degC, points), warmest first, and the single numbers.
+    numbers : Numbers
+        Weights and opening costs stand under ``plan``.
     frames_cost_more : dict of str to condition
-        Opening cost of frames -> when it holds.
+        Number of ``plan.opening_costs`` that frames cost at least -> when it holds.
     looks, not_looked_for : frozenset of str
         Actions that serve as a look; actions for whose sake nobody looks.
     samples : frozenset of str
@@ -69,8 +55,7 @@ class Ranking:
         When "leave it closed" is said however warm the week is.
     """
 
-    weights: dict[str, float]
-    costs: dict = field(default_factory=dict)
+    numbers: Numbers = field(default_factory=shipped)
     frames_cost_more: dict = field(default_factory=dict)
     looks: frozenset = frozenset()
     not_looked_for: frozenset = frozenset()
@@ -87,6 +72,20 @@ class Ranking:
     suspicions: frozenset = frozenset()
     leave_closed_in: object = None
 
+    @property
+    def weights(self) -> Branch:
+        """How points are weighed, ``plan.weights``."""
+        return self.numbers.branch("plan.weights")
+
+    @property
+    def costs(self) -> Branch:
+        """What opening costs, ``plan.opening_costs``."""
+        return self.numbers.branch("plan.opening_costs")
+
+    def under(self, numbers: Numbers) -> Ranking:
+        """Return the same with other numbers, as overlays have moved them."""
+        return replace(self, numbers=numbers)
+
     def urgency(self, today: dt.date, by: dt.date | None) -> float:
         """Return the weight of a deadline.
 
@@ -100,16 +99,16 @@ class Ranking:
         float
             ``max(floor, 0.5 ** ((days - grace) / half))``, at most 1; the floor without a deadline; 1 when it is past.
         """
-        floor = self.weights["urgency_floor"]
+        floor = self.weights.urgency_floor
         if by is None:
             return floor
         days = (by - today).days
-        weight = 0.5 ** ((days - self.weights["urgency_grace_days"]) / self.weights["urgency_half_days"])
+        weight = 0.5 ** ((days - self.weights.urgency_grace_days) / self.weights.urgency_half_days)
         return max(floor, min(1.0, weight))
 
     def gain(self, loses: str, points: float) -> float:
         """Return points on the colony scale: what loses only crop is weighed."""
-        return points * self.weights["crop"] if loses == "crop" else points
+        return points * self.weights.crop if loses == "crop" else points
 
     def opening_cost(self, opens: str, high_c: float | None, more: Iterable[str] = ()) -> float:
         """Return what opening costs in points.
@@ -126,15 +125,15 @@ class Ranking:
         if opens == "nothing":
             return 0.0
         if high_c is None:
-            cost = self.costs["weather_unknown"][opens]
+            cost = self.costs[f"{opens}_in_unknown_weather_pts"].value
         else:
-            cost = next((pts for floor, pts in self.costs[opens] if high_c >= floor), self.costs[opens][-1][1])
+            cost = self.costs[opens].step(high_c)
         if opens == "frames":
-            cost = max([cost, *(self.costs[name] for name in more)])
+            cost = max([cost, *(self.costs[name].value for name in more)])
         return cost
 
 
-def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
+def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | None = None) -> Ranking:
     """Read and check the ranking file.
 
     Parameters
@@ -143,25 +142,26 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
         Facts and actions the file may name.
     path : Path, optional
         Another file than the shipped one.
+    numbers : Numbers, optional
+        The shipped ones by default.
 
     Raises
     ------
     InputProblems
-        With every problem of the file: missing weights, unknown facts, words, actions or events, chances outside 0 to 1.
+        With every problem of the file: unknown facts, costs, words, actions or events, chances outside 0 to 1.
     """
+    numbers = numbers or shipped()
     path = path or content.root() / "rulesets" / "ranking.yaml"
     document = shape_of("ranking", vocabulary).read(path)
     problems = document.problems
     data = document.data or {}
     scope = Scope(vocabulary)
-    more = data.get("frames_cost_more", {})
     closed = data.get("leave_closed_in")
     ranking = Ranking(
-        weights={name: float(row["value"]) for name, row in data.get("weights", {}).items() if "value" in row},
-        costs=_costs(document, data.get("opening_costs", {}), more),
-        frames_cost_more={
-            name: parse_node(document, ("frames_cost_more", name), scope, problems, when) for name, when in more.items()
-        },
+        numbers=numbers,
+        frames_cost_more=_cost_more(
+            document, data.get("frames_cost_more", {}), numbers.branch("plan.opening_costs"), scope
+        ),
         looks=frozenset(texts(data.get("looks"))),
         not_looked_for=frozenset(texts(data.get("not_looked_for"))),
         samples=frozenset(texts(data.get("samples"))),
@@ -182,17 +182,14 @@ def load(vocabulary: Vocabulary, path: Path | None = None) -> Ranking:
     return ranking
 
 
-def _costs(document: Document, data: dict, more: Iterable[str]) -> dict:
-    costs: dict = {name: float(value) for name, value in data.items() if isinstance(value, (int, float))}
-    for opens in ("lid", "frames"):
-        rows = [row for row in listed(data.get(opens)) if row]
-        costs[opens] = sorted(((float(r.get("from_c", 0)), float(r.get("pts", 0))) for r in rows), reverse=True)
-    costs["weather_unknown"] = {name: float(cost) for name, cost in data.get("weather_unknown", {}).items()}
-    for name in more:
+def _cost_more(document: Document, data: dict, costs: Branch, scope: Scope) -> dict:
+    found = {}
+    for name, when in data.items():
         if name not in costs:
-            said = f"'{name}' is no opening cost{nearest(name, costs)}"
+            said = f"'{name}' is no number under plan.opening_costs{nearest(name, costs)}"
             document.problems.append(document.problem(("frames_cost_more", name), "unknown-cost", said, key=True))
-    return costs
+        found[name] = parse_node(document, ("frames_cost_more", name), scope, document.problems, when)
+    return found
 
 
 def _in_season(document: Document, data: dict, vocabulary: Vocabulary) -> dict:

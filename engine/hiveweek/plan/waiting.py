@@ -77,7 +77,7 @@ class Waits:
             if not guards:
                 continue
             advice = self.adviser.make(rule, hive)
-            if advice.band and advice.points < self.ranking.weights["wait_floor_pts"]:
+            if advice.band and advice.points < self.ranking.weights.wait_floor_pts:
                 continue
             # of several guards the first of the ranking file is said: a suspicion here before one next door
             name = next(name for name in self.ranking.waits_for if name in guards)

@@ -6,7 +6,6 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field, replace
 
-from hiveweek.numbers import shipped
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan import visits as visiting
 from hiveweek.plan.advise import Adviser, tidy
@@ -297,7 +296,7 @@ class _Planner:
 
     def _instead(self, row: int, advice: Advice, prohibitions, kept: list[Advice]) -> None:
         """Make sure that a withheld job leaves something to do."""
-        if advice.gain_pts < self.ranking.weights["instead_floor_pts"] and advice.band:
+        if advice.gain_pts < self.ranking.weights.instead_floor_pts and advice.band:
             return
         have = {a.action for a in kept}
         for prohibition in prohibitions:
@@ -371,7 +370,7 @@ class _Planner:
     def _add_looks(self, row: int, hive: HivePlan, looks: Looks) -> None:
         """The best look joins the list; the others stand under ``look_first``."""
         found = looks.of_hive(row, hive.advice)
-        floor = self.ranking.weights["look_floor_pts"]
+        floor = self.ranking.weights.look_floor_pts
         best = next(
             (k for k in found if k.points >= floor and not any(self._clash(k.action, a.action) for a in hive.advice)),
             None,
@@ -460,7 +459,7 @@ class _Planner:
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
-        most = int(self.ranking.weights["first_shown"])
+        most = int(self.ranking.weights.first_shown)
         plan.first = [
             {"hive": hive_id, "action": a.action, "points": a.points}
             for _, hive_id, a in sorted(whole, key=lambda item: item[0])[:most]
@@ -509,7 +508,7 @@ class _Planner:
 
     def _last_good_day(self) -> dt.date | None:
         """The last day of the week that is known to be dry and warm enough for opening; None where none is known."""
-        floor, wet_mm = self.ranking.weights["leave_closed_below_c"], shipped().weather.days.wet_day_mm
+        floor, wet_mm = self.ranking.weights.leave_closed_below_c, self.ranking.numbers.weather.days.wet_day_mm
         good = [
             d.date
             for d in getattr(self.setting.weather, "days", ()) or ()

@@ -6,6 +6,9 @@ import math
 import pytest
 
 from hiveweek import content, vocabulary
+from hiveweek.climate.phases import PHASES
+from hiveweek.climate.signs import SIGNS
+from hiveweek.colony import mites, population, strength
 from hiveweek.problems import InputProblems
 from hiveweek.texts.reading import faults
 from hiveweek.vocabulary.events import EVENTS
@@ -220,6 +223,21 @@ def test_each_hive_has_its_own_of_what_is_in_and_on_it_and_the_yard_has_the_rest
     assert groups("apiary") == {"site", "stock", "keeper", "room", "weather", "season"}
     assert [f.id for f in WORDS.facts.values() if f.group == "season" and f.scope == "apiary"] == ["season.local_sign"]
     assert groups("calendar") == {"season", "climate"} and groups("counted") == {"apiary"}
+
+
+@pytest.mark.parametrize(
+    ("fact", "known"),
+    [
+        ("season.phase", PHASES),
+        ("season.local_sign", SIGNS),
+        ("season.brood", population.BROOD_STATES),
+        ("mites.method", mites.METHODS),
+        ("food.heft", strength.HEFTS),
+        ("hive.size", strength.SIZES),
+    ],
+)
+def test_the_models_know_every_word_of_a_fact_they_read(fact, known):
+    assert set(WORDS.facts[fact].values) == set(known)
 
 
 def test_what_a_day_bounds_is_a_figure_of_its_weather():

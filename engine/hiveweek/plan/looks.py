@@ -19,8 +19,9 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.texts.parts import Capital, Phrase, listed, message
 from hiveweek.texts.reading import plain
+from hiveweek.vocabulary.loader import OPENS
 
-LEVEL = {"nothing": 0, "lid": 1, "frames": 2}
+LEVEL = {opens: level for level, opens in enumerate(OPENS)}
 
 
 @dataclass

@@ -55,7 +55,9 @@ def year_of_day_lengths(lat: float) -> np.ndarray:
     assert spec.origin is not None
     sun = Path(spec.origin).parent
     key = key_of(("daylength", lat), [Path(__file__), sun / "sun.py", sun / "julian.py"])
-    days = kept("daylength", key, lambda: np.array([day_length(lat, start + dt.timedelta(days=i)) for i in range(365)]))
+    days = np.array(
+        kept("daylength", key, list[float], lambda: [day_length(lat, start + dt.timedelta(days=i)) for i in range(365)])
+    )
     days.flags.writeable = False
     return days
 

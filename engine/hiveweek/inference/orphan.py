@@ -25,7 +25,9 @@ def end_with_parent() -> None:
     """
     if sys.platform == "linux":
         _ask_kernel()
-    threading.Thread(target=_watch, daemon=True).start()
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_watch, args=(parent.sentinel,), daemon=True).start()
 
 
 def _ask_kernel() -> None:
@@ -35,6 +37,6 @@ def _ask_kernel() -> None:
         ctypes.CDLL(None).prctl(_SET_DEATH_SIGNAL, signal.SIGKILL, 0, 0, 0)
 
 
-def _watch() -> None:
-    wait([multiprocessing.parent_process().sentinel])
+def _watch(sentinel: int) -> None:
+    wait([sentinel])
     os._exit(1)

@@ -30,7 +30,7 @@ def shipped() -> Numbers:
     folder = content.root() / "rulesets"
     files = [path_of(folder, root) for root in ROOTS]
     key = key_of(("numbers", content.shown(folder)), [*files, *code("numbers", "shapes")])
-    return kept("numbers", key, lambda: read(folder))
+    return kept("numbers", key, Numbers, lambda: read(folder))
 
 
 def path_of(rulesets: Path, root: str) -> Path:

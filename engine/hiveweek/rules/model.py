@@ -10,7 +10,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from hiveweek.language.terms import Condition, Place
+from hiveweek.language.terms import Condition, Place, Ref
 from hiveweek.numbers import Number, Numbers
 
 
@@ -79,10 +79,10 @@ class Rule:
     evidence: str = "practice"
     roles: tuple[str, ...] = ()
     at: str | None = None
-    prefer: tuple | None = None
+    prefer: tuple[Ref, str] | None = None
     layer: str = "base"
     place: Place = field(default_factory=Place, compare=False)
-    edits: tuple = field(default_factory=tuple, compare=False)
+    edits: tuple[tuple[tuple[str, str], ...], ...] = field(default_factory=tuple, compare=False)
 
     @property
     def partner(self) -> str | None:
@@ -146,7 +146,7 @@ class Option:
     id: str
     active: str
     form: str
-    bars: tuple = ()
+    bars: tuple[tuple[Condition, str, tuple[str, ...]], ...] = ()
     because: str = ""
     length: str = ""
     withdrawal: str = ""

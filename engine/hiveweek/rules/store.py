@@ -56,6 +56,9 @@ def effective_rules(
     )
     return kept(
         "rules",
-        key_of(words, files + code("rules", "language", "numbers", "climate", "shapes", "vocabulary", "facts")),
+        key_of(
+            words, files + code("rules", "climate", "facts", "language", "numbers", "shapes", "texts", "vocabulary")
+        ),
+        RuleSet,
         lambda: load(profile, traits, jurisdiction=jurisdiction, extra=overlays, vocabulary=vocabulary),
     )

@@ -42,9 +42,10 @@ def load() -> Vocabulary:
     """
     folder = content.root() / "rulesets" / "vocabulary"
     key = key_of(
-        ("vocabulary", content.shown(folder)), sorted(folder.rglob("*.yaml")) + code("vocabulary", "language", "shapes")
+        ("vocabulary", content.shown(folder)),
+        sorted(folder.rglob("*.yaml")) + code("vocabulary", "language", "numbers", "shapes"),
     )
-    return kept("vocabulary", key, lambda: read_vocabulary(folder))
+    return kept("vocabulary", key, Vocabulary, lambda: read_vocabulary(folder))
 
 
 def read_vocabulary(folder: Path | str) -> Vocabulary:

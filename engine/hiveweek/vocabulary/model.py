@@ -10,6 +10,9 @@ import datetime as dt
 import math
 import zlib
 from dataclasses import dataclass, field
+from typing import TypedDict
+
+from hiveweek.language.terms import Condition
 
 UNKNOWN = math.nan
 
@@ -84,7 +87,7 @@ class Fact:
     note: str = ""
     voided_by: tuple[str, ...] = ()
     observed_by: tuple[tuple[str, ...], ...] = ()
-    stands: tuple = ()
+    stands: tuple[str | bool, ...] = ()
     days_since: tuple[str, ...] = ()
     ahead: bool = False
     scope: str = "hive"
@@ -226,6 +229,23 @@ class Source:
     note: str = ""
 
 
+class Implication(TypedDict):
+    """What an observation tells without being said: facts with their encoded values, where a condition holds."""
+
+    id: str
+    when: Condition
+    then: dict[str, float]
+    note: str
+
+
+class Constraint(TypedDict):
+    """What cannot be otherwise of one hive on one day."""
+
+    id: str
+    holds: Condition
+    note: str
+
+
 @dataclass(eq=False)
 class Vocabulary:
     """All the words together; one vocabulary is equal to itself only, so that what is made from it can be kept by it."""
@@ -234,8 +254,8 @@ class Vocabulary:
     actions: dict[str, Action] = field(default_factory=dict)
     kit: dict[str, str] = field(default_factory=dict)
     sources: dict[str, Source] = field(default_factory=dict)
-    implies: list[dict] = field(default_factory=list)
-    constraints: list[dict] = field(default_factory=list)
+    implies: list[Implication] = field(default_factory=list)
+    constraints: list[Constraint] = field(default_factory=list)
     acts: dict[str, dict] = field(default_factory=dict)
     left_at_home: dict[str, tuple[str, ...]] = field(
         default_factory=dict

@@ -144,7 +144,7 @@ def test_an_entry_of_the_retired_list_says_why(tmp_path):
     (tmp_path / "vocabulary").mkdir()
     (tmp_path / "vocabulary" / "retired.yaml").write_text("retired:\n  - {id: demo.gone}\n  - demo.older\n")
     library = reader.read_library(vocabulary.load(), tmp_path)
-    assert [(p.line, p.code) for p in library.problems] == [(2, "missing-key"), (3, "missing-key")]
+    assert [(p.line, p.code) for p in library.problems] == [(2, "missing-key"), (3, "wrong-type")]
 
 
 def test_no_rule_that_ships_bears_a_retired_id():

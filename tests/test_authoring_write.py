@@ -29,20 +29,7 @@ def copied(tmp_path_factory):
     return folder
 
 
-# --- schemas and SARIF
-def test_every_rule_file_names_its_schema():
-    base = content.root() / "rulesets"
-    for path in [
-        *(p for p in (base / "base").glob("*.yaml") if not p.name.endswith(".cases.yaml")),
-        *(base / "overlays").glob("*.yaml"),
-    ]:
-        if path.name.endswith(".cases.yaml"):
-            continue
-        first = path.read_text(encoding="utf-8").splitlines()[0]
-        found = re.fullmatch(r"# yaml-language-server: \$schema=(\S+)", first)
-        assert found and (path.parent / found.group(1)).resolve().is_file(), path.name
-
-
+# --- SARIF
 def test_sarif_says_where_and_what():
     """Fields of SARIF 2.1.0 (OASIS standard, sections 3.13, 3.14, 3.27 to 3.30)."""
     log = check.as_sarif(check.check([BAD / "wrong-unit" / "rulesets"]))

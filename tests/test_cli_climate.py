@@ -14,6 +14,7 @@ from weather_archive import Server, write_monthly, write_stations
 from hiveweek import climate, content
 from hiveweek.cli import climate as command
 from hiveweek.climate import compare, station
+from hiveweek.shapes import comment
 from hiveweek.show import climate as showing
 from hiveweek.show.text import Page
 from hiveweek.texts.english import MESSAGES
@@ -171,11 +172,12 @@ def test_build_from_a_file_prints_or_writes(tmp_path, capsys):
     words = ("build", "--normals", NORMALS / "boreal.csv", "--about", NORMALS / "boreal.about.yaml")
     assert call(*words) == 0
     printed = capsys.readouterr().out
-    assert printed == (content.root() / "climate_profiles" / "boreal.yaml").read_text()
+    shipped = content.root() / "climate_profiles" / "boreal.yaml"
+    assert comment("profile", shipped.parent) + printed == shipped.read_text()
     out = tmp_path / "mine.yaml"
     out.write_text("old")
     assert call(*words, "--out", out) == 0
-    assert out.read_text() == printed and capsys.readouterr().out == ""
+    assert out.read_text() == comment("profile", tmp_path) + printed and capsys.readouterr().out == ""
     assert [path.name for path in tmp_path.iterdir()] == ["mine.yaml"]
     assert call("show", out) == 0
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from hiveweek import content
 from hiveweek.climate import load_profile, normals, profile_ids
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import comment
 
 FOLDER = content.root() / "climate_profiles"
 GOOD = "month,tmean_c,tmin_c,tmax_c,precip_mm\n" + "".join(
@@ -26,7 +27,7 @@ def codes(text):
 @pytest.mark.parametrize("profile", profile_ids())
 def test_every_shipped_profile_is_exactly_what_the_build_gives(profile):
     built = normals.build_profile(FOLDER / "normals" / f"{profile}.csv", FOLDER / "normals" / f"{profile}.about.yaml")
-    assert built == (FOLDER / f"{profile}.yaml").read_text(encoding="utf-8")
+    assert comment("profile", FOLDER) + built == (FOLDER / f"{profile}.yaml").read_text(encoding="utf-8")
 
 
 def test_twenty_two_profiles_each_with_its_source():
@@ -158,11 +159,11 @@ def about(tmp_path, **changes):
     ("changes", "code"),
     [
         ({"lat": 91}, "out-of-range"),
-        ({"lat": "north"}, "not-a-number"),
+        ({"lat": "north"}, "wrong-type"),
         ({"lon": -181}, "out-of-range"),
-        ({"licence": None}, "key-missing"),
+        ({"licence": None}, "missing-key"),
         ({"colour": "blue"}, "unknown-key"),
-        ({"id": '"a b/c"'}, "id"),
+        ({"id": '"a b/c"'}, "bad-name"),
     ],
 )
 def test_the_about_file_is_checked(tmp_path, changes, code):

@@ -106,17 +106,17 @@ def test_normals_of_a_scenario(tmp_path):
     found = problems_of(
         lambda: Profile.from_normals({"normals": "none.csv", "lat": 95, "lon": "x", "elev_m": 1}, tmp_path)
     )
-    assert {p.code for p in found} == {"no-file", "out-of-range"} and len(found) == 3
-    assert problems_of(lambda: Profile.from_normals({"lat": 1, "lon": 1, "elev_m": 1}))[0].code == "key-missing"
+    assert {p.code for p in found} == {"no-file", "out-of-range", "wrong-type"} and len(found) == 3
+    assert problems_of(lambda: Profile.from_normals({"lat": 1, "lon": 1, "elev_m": 1}))[0].code == "missing-key"
 
 
 @pytest.mark.parametrize(
     ("change", "code", "line"),
     [
         (("lat: 51.85", "lat: 151.85"), "out-of-range", 6),
-        (("tmean_c: [5.6,", "tmean_c: [warm,"), "not-a-number", 18),
-        (("tmean_c: [5.6,", "tmean_c: ["), "twelve", 18),
-        (("tmean_c: [5.6,", "tmean_c: [null,"), "value-missing", 18),
+        (("tmean_c: [5.6,", "tmean_c: [warm,"), "wrong-type", 18),
+        (("tmean_c: [5.6,", "tmean_c: ["), "out-of-range", 18),
+        (("tmean_c: [5.6,", "tmean_c: [null,"), "wrong-type", 18),
         (("tmin_c:", "tmni_c:"), "unknown-column", 19),
         (("monthly:", "montly:"), "unknown-key", 17),
     ],
@@ -133,10 +133,10 @@ def test_broken_profiles_name_the_place(tmp_path, change, code, line):
     ("overrides", "code"),
     [
         ({"main_flow": {"from": "06-01", "to": "06-05", "note": "x"}}, "unknown-event"),
-        ({"main_flow_start": {"from": "06-01", "to": "06-05"}}, "note-missing"),
-        ({"main_flow_start": {"from": "06-31", "to": "06-05", "note": "x"}}, "bad-date"),
-        ({"main_flow_start": "June"}, "note-missing"),
-        (["June"], "overrides"),
+        ({"main_flow_start": {"from": "06-01", "to": "06-05"}}, "missing-key"),
+        ({"main_flow_start": {"from": "06-31", "to": "06-05", "note": "x"}}, "no-such-date"),
+        ({"main_flow_start": "June"}, "wrong-type"),
+        (["June"], "wrong-type"),
         (
             {
                 "main_flow_start": {"from": "07-01", "to": "07-05", "note": "x"},

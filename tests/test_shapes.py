@@ -1,11 +1,13 @@
 """Content files against the JSON Schemas that editors get: schemas current, every mistake in words at its place."""
 
+import datetime as dt
 import json
+import re
 
 import jsonschema
 import pytest
 
-from hiveweek import shapes
+from hiveweek import content, shapes
 from hiveweek.shapes import marked_yaml
 from upkeep import schemas
 
@@ -23,6 +25,39 @@ def test_every_schema_is_a_schema(kind):
     whole = json.loads((shapes.FOLDER / f"{kind}.schema.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator.check_schema(whole)
     jsonschema.Draft202012Validator.check_schema(shapes.shape(kind).schema)
+
+
+ROOT = content.root()
+CONTENT = sorted(
+    path for folder in ("rulesets", "climate_profiles", "scenarios", "docs") for path in (ROOT / folder).rglob("*.yaml")
+)
+
+
+def plain(value):
+    """What an editor sees: dates are texts."""
+    if isinstance(value, dict):
+        return {key: plain(inner) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [plain(inner) for inner in value]
+    return value.isoformat() if isinstance(value, dt.date) else value
+
+
+@pytest.mark.parametrize("path", CONTENT, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_an_editor_finds_the_schema_of_every_content_file_and_no_error(path):
+    first = path.read_text(encoding="utf-8").splitlines()[0]
+    named = re.fullmatch(r"# yaml-language-server: \$schema=(\S+)", first)
+    assert named, "the first line names the schema"
+    schema = (path.parent / named[1]).resolve()
+    assert schema.parent == shapes.FOLDER and schema.is_file(), schema.name
+    document = marked_yaml.read(path)
+    assert document.problems == []
+    validator = jsonschema.Draft202012Validator(json.loads(schema.read_text(encoding="utf-8")))
+    assert [(list(e.absolute_path), e.message) for e in validator.iter_errors(plain(document.data))] == []
+
+
+def test_every_kind_of_file_has_one_schema_and_every_schema_a_file():
+    used = {path.read_text(encoding="utf-8").splitlines()[0].rpartition("/")[2] for path in CONTENT}
+    assert used | {"proof_exceptions.schema.json"} == {path.name for path in shapes.FOLDER.iterdir()}
 
 
 SCHEMA = {
@@ -116,7 +151,7 @@ def told(shape, text):
         ("name: a, wet: 1", 16, "wrong-type", "'wet' is true or false; '1' is not"),
         ("name: a, from: bok", 17, "unknown-value", "'from' is one of book, memory; 'bok' is not; nearest: book"),
         ("name: a, from: {a: b}", 17, "wrong-type", "'from' is one of book, memory, or a list, not a mapping"),
-        ("name: a, from: []", 17, "out-of-range", "'from' has at least one entry"),
+        ("name: a, from: []", 17, "out-of-range", "'from' has at least one entry; here are 0"),
         ("name: a, from: [b, [c]]", 21, "wrong-type", "entry 2 of 'from' is a text, not a list"),
         (
             "name: a, sign: {turn: x, to: y}",

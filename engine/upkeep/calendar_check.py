@@ -12,9 +12,8 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import content
+from hiveweek import content, shapes
 from hiveweek.climate.profiles import Profile, load_profile, profile_ids
-from hiveweek.shapes import marked_yaml
 
 YEAR = 2025
 NEAR = 14
@@ -51,7 +50,7 @@ class Row:
 def compare(root: Path | None = None) -> list[Row]:
     """Return every published date with the computed one."""
     root = root or content.root() / "docs"
-    listed = marked_yaml.read(root / "climate-calendar.yaml").data["checks"]
+    listed = shapes.read(root / "climate-calendar.yaml", "climate_calendar").data["checks"]
     profiles: dict[str, Profile] = {}
     rows = []
     for check in listed:
@@ -156,7 +155,7 @@ def main() -> int:
         print("the published dates are not here; run this in a checkout", file=sys.stderr)
         return 2
     rows = compare(root)
-    document = marked_yaml.read(root / "climate-calendar.yaml").data
+    document = shapes.read(root / "climate-calendar.yaml", "climate_calendar").data
     reasons = {(item["place"], item["event"]): item["because"] for item in document.get("reasons", [])}
     (root / "climate-calendar.md").write_text(report(rows, reasons), encoding="utf-8")
     for kind, (good, all_) in shares(rows).items():

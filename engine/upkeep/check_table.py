@@ -15,13 +15,12 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content
+from hiveweek import content, shapes
 from hiveweek.climate import moist_air
 from hiveweek.colony import damp, food, heat, mites, population, strength, year
 from hiveweek.colony.estimate import Estimate
 from hiveweek.numbers import shipped
-from hiveweek.problems import InputProblems
-from hiveweek.shapes import marked_yaml
+from hiveweek.problems import InputProblems, nearest
 
 DEEP = 8.8  # dm2, one side of a deep comb
 
@@ -172,15 +171,14 @@ def rows(path: Path | None = None) -> list[Row]:
         For a row without its keys, or one that names a model that is not there.
     """
     path = path or content.root() / "docs" / "models.yaml"
-    document = marked_yaml.read(path, content.shown(path))
-    problems, out = list(document.problems), []
-    data = document.data.get("rows", []) if isinstance(document.data, dict) else []
-    for i, row in enumerate(data):
-        lacking = [key for key in ("what", "unit", "published", "source", "status", "model", "with") if key not in row]
-        if lacking or row["model"] not in MODELS:
-            problems.append(
-                document.problem(("rows", i), "row", f"needs {', '.join(lacking) or 'a model that is there'}")
-            )
+    document = shapes.read(path, "models")
+    problems, out = document.problems, []
+    if problems:
+        raise InputProblems(problems)
+    for i, row in enumerate(document.data["rows"]):
+        if row["model"] not in MODELS:
+            said = f"'{row['model']}' is no model{nearest(row['model'], MODELS)}"
+            problems.append(document.problem(("rows", i, "model"), "unknown-model", said))
             continue
         low, high = row["published"]
         slack = row.get("tolerance", 0.0)

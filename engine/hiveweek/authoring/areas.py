@@ -6,11 +6,11 @@ import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import content
+from hiveweek import shapes
 from hiveweek.language.conditions import Scope, parse_node
-from hiveweek.problems import InputProblems
+from hiveweek.problems import InputProblems, nearest
 from hiveweek.rules.model import RuleSet
-from hiveweek.shapes import marked_yaml
+from hiveweek.shapes.structure import texts
 
 
 @dataclass
@@ -34,8 +34,8 @@ def read_areas(path: Path, words, rulesets: dict[str, RuleSet]) -> list[Area]:
     """
     if not path.exists():
         return []
-    document = marked_yaml.read(path, content.shown(path))
-    problems = list(document.problems)
+    document = shapes.read(path, "areas")
+    problems = document.problems
     limits: dict = {}
     findings: set = set()
     known: set = set()
@@ -43,24 +43,22 @@ def read_areas(path: Path, words, rulesets: dict[str, RuleSet]) -> list[Area]:
         limits.update(ruleset.limits)
         findings |= {rule.finding for rule in ruleset.rules.values() if rule.finding}
         known |= set(ruleset.rules)
+    scope = Scope(words, limits, findings)
     areas = []
-    for index, body in enumerate((document.data or {}).get("areas") or []):
+    for index, body in enumerate((document.data or {}).get("areas", [])):
         at = ("areas", index)
-        when = parse_node(document, at + ("when",), Scope(words, limits, findings), problems, body.get("when"))
-        one_of = list(body.get("exactly_one_of") or body.get("at_most_one_of") or [])
+        if not body or "when" not in body:
+            continue
+        when = parse_node(document, (*at, "when"), scope, problems, body["when"])
+        at_most = "at_most_one_of" in body
+        one_of = list(texts(body.get("at_most_one_of" if at_most else "exactly_one_of")))
         for rule in one_of:
             if rule not in known:
-                problems.append(document.problem(at, "unknown-target", f"'{rule}' is no rule of the profiles at hand"))
+                said = f"'{rule}' is no rule of the profiles at hand{nearest(rule, known)}"
+                problems.append(document.problem(at, "unknown-target", said))
         if when is not None:
-            areas.append(
-                Area(
-                    str(body.get("id")),
-                    when,
-                    one_of,
-                    "at_most_one_of" in body,
-                    ":".join(map(str, (document.name, *document.place(at)))),
-                )
-            )
+            place = f"{document.name}:{document.place(at)[0]}:{document.place(at)[1]}"
+            areas.append(Area(body.get("id", ""), when, one_of, at_most, place))
     if problems:
         raise InputProblems(problems)
     return areas
@@ -76,20 +74,11 @@ def read_exceptions(path: Path) -> dict[str, tuple[str, dt.date]]:
     """
     if not path.exists():
         return {}
-    document = marked_yaml.read(path, content.shown(path))
-    problems = list(document.problems)
-    found = {}
-    for index, body in enumerate((document.data or {}).get("exceptions") or []):
-        at = ("exceptions", index)
-        key, reason, until = (body.get(k) for k in ("finding", "reason", "until"))
-        if not key or not reason or not isinstance(until, dt.date):
-            problems.append(
-                document.problem(
-                    at, "missing-key", "an exception names its finding, a reason, and a date it ends ('until')"
-                )
-            )
-            continue
-        found[str(key)] = (str(reason), until)
-    if problems:
-        raise InputProblems(problems)
-    return found
+    document = shapes.read(path, "proof_exceptions")
+    if document.problems:
+        raise InputProblems(document.problems)
+    return {row["finding"]: (row["reason"], _day(row["until"])) for row in document.data["exceptions"]}
+
+
+def _day(until: dt.date | str) -> dt.date:
+    return dt.date.fromisoformat(until) if isinstance(until, str) else until

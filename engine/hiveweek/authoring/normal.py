@@ -6,7 +6,6 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -18,28 +17,12 @@ from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import plain
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.numbers import shipped
-from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.shapes import marked_yaml
+from hiveweek.problems import InputProblems
+from hiveweek.vocabulary.definitions import shape_of
 from hiveweek.vocabulary.model import Vocabulary
 
 HIVE = "N"
 FORAGE_WINDOWS = ("cold", "flow", "dearth")
-EFFECT_KEYS = ("set", "add", "today", "stores", "mites", "count", "treat")
-BLOCKS = (
-    "equipment",
-    "equipment_in_the_cold",
-    "yard",
-    "seen",
-    "bees_frames",
-    "by_brood",
-    "by_forage",
-    "stores",
-    "supers",
-    "mites",
-    "looked",
-    "frames",
-    "random_yard",
-)
 WEEK = 7
 
 
@@ -72,91 +55,23 @@ def load(words: Vocabulary, folder: Path | None = None) -> Normal:
     InputProblems
         Unknown facts, actions, keys or values; an action without an entry. All of them, with their places.
     """
-    shipped = content.root() / "rulesets"
-    problems: list[Problem] = []
+    base = content.root() / "rulesets"
     documents = []
-    for name in ("normal_colony.yaml", "effects.yaml"):
-        path = (folder or shipped) / "vocabulary" / name
-        path = path if path.exists() else shipped / "vocabulary" / name
-        documents.append(marked_yaml.read(path, content.shown(path)))
-        problems += documents[-1].problems
-    if problems:
-        raise InputProblems(problems)
+    for kind in ("normal_colony", "effects"):
+        path = (folder or base) / "vocabulary" / f"{kind}.yaml"
+        path = path if path.exists() else base / "vocabulary" / f"{kind}.yaml"
+        documents.append(shape_of(kind, words).read(path))
     colony, effects = documents
-    _check_colony(colony, words, problems)
-    _check_effects(effects, words, problems)
+    problems = colony.problems + effects.problems
+    rows = (effects.data or {}).get("effects", {})
+    problems += [
+        effects.problem(("effects",), "missing-key", f"what does '{action}' change; write {{}} for nothing")
+        for action in words.actions
+        if effects.data and action not in rows
+    ]
     if problems:
         raise InputProblems(problems)
-    return Normal(colony.data, {name: body or {} for name, body in effects.data["effects"].items()})
-
-
-def _check_colony(document, words: Vocabulary, problems: list[Problem]) -> None:
-    data = document.data if isinstance(document.data, dict) else {}
-    for block in BLOCKS:
-        if not isinstance(data.get(block), dict):
-            problems.append(document.problem((), "missing-key", f"the file lacks '{block}'"))
-    blocks: list[tuple[tuple[str, ...], Any]]
-    blocks = [((name,), data.get(name)) for name in ("equipment", "equipment_in_the_cold", "yard", "seen")]
-    for name in ("by_brood", "by_forage"):
-        blocks += [((name, key), body) for key, body in (data.get(name) or {}).items()]
-    yard = data.get("random_yard")
-    for fact in yard.get("rare_facts") or () if isinstance(yard, dict) else ():
-        if fact not in words.facts:
-            problems.append(
-                document.problem(
-                    ("random_yard", "rare_facts"), "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}"
-                )
-            )
-    for path, body in blocks:
-        for fact, value in (body or {}).items() if isinstance(body, dict) else ():
-            _check_value(document, path + (fact,), fact, value, words, problems)
-
-
-def _check_value(document, path, fact, value, words: Vocabulary, problems: list[Problem]) -> None:
-    body = words.facts.get(fact)
-    if body is None:
-        problems.append(
-            document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}", key=True)
-        )
-        return
-    try:
-        body.encode(document.raw(path) if body.kind == "one_of" else value)
-    except ValueError as error:
-        problems.append(document.problem(path, "wrong-type", f"{fact} {error}"))
-
-
-def _check_effects(document, words: Vocabulary, problems: list[Problem]) -> None:
-    rows = document.data.get("effects") if isinstance(document.data, dict) else None
-    if not isinstance(rows, dict):
-        problems.append(document.problem((), "missing-key", "the file lacks 'effects'"))
-        return
-    for action, body in rows.items():
-        path = ("effects", action)
-        if action not in words.actions:
-            problems.append(
-                document.problem(
-                    path, "unknown-action", f"'{action}' is no action{nearest(action, words.actions)}", key=True
-                )
-            )
-        for key in body or ():
-            if key not in EFFECT_KEYS:
-                problems.append(
-                    document.problem(
-                        path + (key,), "unknown-key", f"'{key}' is no effect{nearest(key, EFFECT_KEYS)}", key=True
-                    )
-                )
-        for fact, value in ((body or {}).get("set") or {}).items():
-            _check_value(document, path + ("set", fact), fact, value, words, problems)
-        for fact in [*((body or {}).get("add") or {}), *((body or {}).get("today") or ())]:
-            if fact not in words.facts:
-                problems.append(
-                    document.problem(path, "unknown-fact", f"'{fact}' is no fact{nearest(fact, words.facts)}")
-                )
-    for action in words.actions:
-        if action not in rows:
-            problems.append(
-                document.problem(("effects",), "missing-key", f"what does '{action}' change; write {{}} for nothing")
-            )
+    return Normal(colony.data, {name: body or {} for name, body in rows.items()})
 
 
 @dataclass

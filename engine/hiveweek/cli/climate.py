@@ -140,7 +140,10 @@ def run_build(words: argparse.Namespace) -> int:
         text = _from_stations(words)
     _check_profile(text)
     if words.out:
-        write_whole(Path(words.out), text)
+        from hiveweek.shapes import comment
+
+        out = Path(words.out)
+        write_whole(out, comment("profile", out.parent) + text)
         print(f"Wrote {words.out}.", file=sys.stderr)
     else:
         sys.stdout.write(text)

@@ -10,11 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content
+from hiveweek import content, shapes
 from hiveweek.climate.moist_air import mean_saturation_hpa
 from hiveweek.climate.smooth import MONTH_LENGTHS
 from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.shapes import marked_yaml
 
 NEEDED = ("month", "tmean_c", "tmin_c", "tmax_c", "precip_mm")
 EXTRA = (
@@ -42,8 +41,6 @@ LIMITS = {  # what a monthly normal anywhere on earth can be
     "days_wind_ge10ms": (0.0, 31.0),
     "sd_daily_c": (0.1, 15.0),
 }
-ABOUT_NEEDED = ("id", "station", "lat", "lon", "elev_m", "period", "publisher", "licence", "attribution")
-ABOUT_OPTIONAL = ("stands_for", "country", "kind", "note", "also", "overrides")
 DAY_COLUMNS = ("precip_days", "snow_days", "days_wind_ge10ms")
 MONTHS = (
     "January",
@@ -291,44 +288,12 @@ def read_about(path: Path | str) -> tuple[dict, list[Problem]]:
     Returns
     -------
     about : dict
-        `ABOUT_NEEDED` and any of `ABOUT_OPTIONAL`.
+        Id, station and place, period, publisher, licence, attribution and what else the schema of such files names.
     problems : list of Problem
         Missing or unknown keys, impossible coordinates, with their place.
     """
-    document = marked_yaml.read(path, content.shown(Path(path)))
-    problems = list(document.problems)
-    about = document.data
-    if not isinstance(about, dict):
-        if not problems:
-            problems.append(document.problem((), "about", "must be a mapping of id, station, lat, lon and so on"))
-        return {}, problems
-    for key in about:
-        if key not in ABOUT_NEEDED + ABOUT_OPTIONAL:
-            problems.append(
-                document.problem(
-                    (key,),
-                    "unknown-key",
-                    f"'{key}' is not known{nearest(key, ABOUT_NEEDED + ABOUT_OPTIONAL)}",
-                    key=True,
-                )
-            )
-    for key in ABOUT_NEEDED:
-        if about.get(key) is None:
-            problems.append(document.problem((), "key-missing", f"'{key}' is missing"))
-    for key, low, high in (("lat", -90, 90), ("lon", -180, 180), ("elev_m", -430, 6000)):
-        value = about.get(key)
-        if value is None:
-            continue
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            problems.append(document.problem((key,), "not-a-number", f"{key} '{value}' is not a number"))
-        elif not low <= value <= high:
-            problems.append(document.problem((key,), "out-of-range", f"{key} {value:g} lies outside {low} to {high}"))
-    identifier = about.get("id")
-    if identifier is not None and not str(identifier).replace("_", "").isalnum():
-        problems.append(
-            document.problem(("id",), "id", f"id '{identifier}' may hold letters, digits and underscores only")
-        )
-    return about, problems
+    document = shapes.read(path, "about")
+    return document.data or {}, document.problems
 
 
 def build_profile(csv_path: Path | str, about_path: Path | str) -> str:

@@ -10,18 +10,16 @@ from typing import Any
 
 import numpy as np
 
-from hiveweek import content
+from hiveweek import content, shapes
 from hiveweek.climate import daily as daily_module
 from hiveweek.climate import normals, traits
 from hiveweek.climate.daily import DailyClimate, day_index
-from hiveweek.climate.events import EVENT_IDS
 from hiveweek.climate.season import PAIRS, Override, SeasonCalendar
 from hiveweek.numbers import Numbers, shipped
 from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.shapes import marked_yaml
+from hiveweek.shapes import shape
+from hiveweek.shapes.marked_yaml import Document
 from hiveweek.texts.parts import Phrase, listed, message
-
-PROFILE_KEYS = ("profile", "stands_for", "built_from", "monthly", "overrides", "remarks")
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,9 +116,11 @@ class Profile:
         """
         if not overrides:
             return self
-        items, problems = read_overrides(overrides)
-        if problems:
-            raise InputProblems(Problem("", 0, 0, code, message) for _, code, message in problems)
+        document = Document("", {"overrides": overrides})
+        misfits = shape("profile").part("overrides").check(document)
+        items, out_of_order = read_overrides(document.data.get("overrides") or {})
+        if misfits or out_of_order:
+            raise InputProblems([*misfits, *(Problem("", 0, 0, code, message) for _, code, message in out_of_order)])
         named = {item.event for item in items}
         kept = tuple(item for item in self.overrides if item.event not in named)
         return replace(self, overrides=kept + tuple(items))
@@ -144,8 +144,7 @@ class Profile:
         Parameters
         ----------
         wanted : dict
-            ``normals`` (path of a normals CSV), ``lat``, ``lon``, ``elev_m``; optionally ``id`` and the other
-            keys of an ``about`` file.
+            ``normals`` (path of a normals CSV), ``lat``, ``lon``, ``elev_m``; optionally ``id``.
         base : Path
             Folder that a relative path starts from; the current one if None.
 
@@ -154,21 +153,11 @@ class Profile:
         InputProblems
             With every problem of the file and of the coordinates.
         """
-        problems = []
-        for key, low, high in (("lat", -90, 90), ("lon", -180, 180), ("elev_m", -430, 6000)):
-            value = wanted.get(key)
-            if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
-                problems.append(
-                    Problem(
-                        "",
-                        0,
-                        0,
-                        "out-of-range",
-                        f"climate: {key} must be a number from {low} to {high}, not {value!r}",
-                    )
-                )
-        if not isinstance(wanted.get("normals"), (str, Path)):
-            problems.append(Problem("", 0, 0, "key-missing", "climate: 'normals' must name a CSV file"))
+        named = {key: wanted[key] for key in ("normals", "lat", "lon", "elev_m") if wanted.get(key) is not None}
+        if isinstance(named.get("normals"), Path):
+            named["normals"] = str(named["normals"])
+        problems = shape("scenario").part("climate").check(Document("", {"climate": named}))
+        if not isinstance(named.get("normals"), str):
             raise InputProblems(problems)
         path = Path(wanted["normals"])
         if base is not None and not path.is_absolute():
@@ -176,7 +165,7 @@ class Profile:
         monthly, more, warnings = normals.read_csv(path)
         if problems or more:
             raise InputProblems(problems + more)
-        source = {key: wanted[key] for key in normals.ABOUT_NEEDED[1:] if wanted.get(key) is not None}
+        source = {key: wanted[key] for key in ("lat", "lon", "elev_m")}
         return cls(str(wanted.get("id") or path.stem), source, monthly, remarks=tuple(warnings))
 
 
@@ -217,100 +206,39 @@ def read_profile(path: Path) -> Profile:
     InputProblems
         With every problem of the file.
     """
-    document = marked_yaml.read(path, content.shown(path))
-    problems = list(document.problems)
-    data = document.data
-    if not isinstance(data, dict):
-        raise InputProblems(problems or [document.problem((), "profile", "must be a mapping")])
-    for key in data:
-        if key not in PROFILE_KEYS:
-            problems.append(
-                document.problem((key,), "unknown-key", f"'{key}' is not known{nearest(key, PROFILE_KEYS)}", key=True)
-            )
-    source = data.get("built_from")
-    if not isinstance(source, dict):
-        problems.append(document.problem((), "key-missing", "'built_from' with station, lat, lon is missing"))
-        source = {}
-    for key, low, high in (("lat", -90, 90), ("lon", -180, 180), ("elev_m", -430, 6000)):
-        value = source.get(key)
-        if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
-            problems.append(
-                document.problem(("built_from", key), "out-of-range", f"{key} must be a number from {low} to {high}")
-            )
-    monthly = _read_monthly(data.get("monthly"), document, problems)
+    document = shapes.read(path, "profile")
+    data = document.data or {}
     overrides, found = read_overrides(data.get("overrides") or {})
-    problems += [document.problem(("overrides", *where), code, message) for where, code, message in found]
+    problems = document.problems + [
+        document.problem(("overrides", *where), code, message) for where, code, message in found
+    ]
     if problems:
         raise InputProblems(problems)
+    monthly = {
+        name: np.array([np.nan if value is None else float(value) for value in values])
+        for name, values in data["monthly"].items()
+    }
     return Profile(
-        str(data.get("profile") or Path(path).stem),
-        source,
+        data.get("profile", Path(path).stem),
+        data["built_from"],
         monthly,
-        str(data.get("stands_for") or ""),
+        data.get("stands_for", ""),
         tuple(overrides),
-        tuple(data.get("remarks") or ()),
+        tuple(data.get("remarks", ())),
     )
 
 
-def _read_monthly(table, document, problems) -> dict[str, np.ndarray]:
-    monthly: dict[str, np.ndarray] = {}
-    if not isinstance(table, dict):
-        problems.append(document.problem((), "key-missing", "'monthly' is missing"))
-        return monthly
-    for name, values in table.items():
-        place = ("monthly", name)
-        if name not in normals.COLUMNS:
-            problems.append(
-                document.problem(
-                    place,
-                    "unknown-column",
-                    f"'{name}' is not known{nearest(name, normals.COLUMNS)}",
-                    key=True,
-                )
-            )
-        elif not isinstance(values, list) or len(values) != 12:
-            problems.append(document.problem(place, "twelve", f"'{name}' must be a list of twelve months"))
-        elif any(isinstance(v, bool) or not isinstance(v, (int, float, type(None))) for v in values):
-            problems.append(document.problem(place, "not-a-number", f"'{name}' holds something that is not a number"))
-        else:
-            monthly[name] = np.array([np.nan if v is None else float(v) for v in values])
-    for name in normals.NEEDED[1:]:
-        if name not in monthly:
-            if name not in table:
-                problems.append(document.problem(("monthly",), "column-missing", f"'{name}' is missing"))
-        elif not np.isfinite(monthly[name]).all():
-            problems.append(
-                document.problem(("monthly", name), "value-missing", f"'{name}' has a month without a value")
-            )
-    return monthly
+def read_overrides(overrides: dict) -> tuple[list[Override], list[tuple[tuple, str, str]]]:
+    """Read local dates ``{event: {from, to, note}}`` of checked shape; return them and what is out of order.
 
-
-def read_overrides(overrides: object) -> tuple[list[Override], list[tuple[tuple, str, str]]]:
-    """Check local dates ``{event: {from, to, note}}``; return them and what is wrong as (path, code, message)."""
-    items: list[Override] = []
+    Entries that lack something are passed over.
+    """
+    items = [
+        Override(event, _day(entry["from"]), _day(entry["to"]), entry["note"])
+        for event, entry in overrides.items()
+        if {"from", "to", "note"} <= entry.keys()
+    ]
     problems: list[tuple[tuple, str, str]] = []
-    if not isinstance(overrides, dict):
-        return items, [((), "overrides", "must be a mapping of events")]
-    for event, entry in overrides.items():
-        if event not in EVENT_IDS:
-            problems.append(
-                (
-                    (event,),
-                    "unknown-event",
-                    f"'{event}' is no event of the calendar{nearest(event, EVENT_IDS)}",
-                )
-            )
-            continue
-        if not isinstance(entry, dict) or not entry.get("note"):
-            problems.append(
-                ((event,), "note-missing", f"'{event}' needs from, to and a note that says how it is known")
-            )
-            continue
-        first_day, last_day = (_override_day(entry.get(key)) for key in ("from", "to"))
-        if first_day is None or last_day is None:
-            problems.append(((event,), "bad-date", f"'{event}': from and to are days like 04-15"))
-            continue
-        items.append(Override(event, first_day, last_day, str(entry["note"])))
     given = {item.event: item for item in items}
     for first, last, _ in PAIRS:
         if first in given and last in given:
@@ -320,12 +248,9 @@ def read_overrides(overrides: object) -> tuple[list[Override], list[tuple[tuple,
     return items, problems
 
 
-def _override_day(text) -> int | None:
-    try:
-        month, day = (int(part) for part in str(text).split("-")[-2:])
-        return day_index(dt.date(2024, month, day))
-    except (ValueError, TypeError):
-        return None
+def _day(text: str) -> int:
+    """Return the index of a day like ``04-15``."""
+    return day_index(dt.date(2024, int(text[:2]), int(text[3:])))
 
 
 def profile_json(profile: Profile) -> dict:

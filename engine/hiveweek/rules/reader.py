@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from hiveweek import content
+from hiveweek import content, shapes
 from hiveweek.language.conditions import Scope
 from hiveweek.language.terms import Place
 from hiveweek.numbers import Number, Numbers
@@ -162,16 +162,11 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
         _overlay(library, _open(library, path, "overlay"), outside=True)
     retired = base / "vocabulary" / "retired.yaml"
     if retired.exists():
-        document = marked_yaml.read(retired, content.shown(retired))
+        document = shapes.read(retired, "retired")
         library.problems += document.problems
-        rows = document.data.get("retired") if isinstance(document.data, dict) else None
-        for index, item in enumerate(rows if isinstance(rows, list) else ()):
-            if isinstance(item, dict) and isinstance(item.get("id"), str) and item.get("reason"):
-                library.retired[item["id"]] = str(item["reason"])
-            else:
-                library.problems.append(
-                    document.problem(("retired", index), "missing-key", "a retired rule needs its 'id' and a 'reason'")
-                )
+        for item in structure.listed((document.data or {}).get("retired")):
+            if item and "id" in item:
+                library.retired[item["id"]] = item.get("reason", "")
     for rule in [*library.rules.values(), *(raw for overlay in library.overlays for raw in overlay.rules.values())]:
         if rule.id in library.retired:
             piece = rule.pieces["id"]

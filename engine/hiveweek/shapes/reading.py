@@ -8,6 +8,7 @@ rest, find what else is wrong, and never meets a value of another type than the 
 from __future__ import annotations
 
 import json
+import os
 from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
@@ -50,6 +51,13 @@ class Shape:
 
         return Draft202012Validator(self.schema)
 
+    def part(self, key: str) -> Shape:
+        """Return the shape of a mapping that holds nothing but one key of such a file."""
+        found = Shape(self.kind, self.definitions)
+        inner = {"type": "object", "properties": {key: self.schema["properties"][key]}, "$defs": self.schema["$defs"]}
+        found.__dict__["schema"] = inner
+        return found
+
     def check(self, document: Document) -> list[Problem]:
         """Return what does not fit, and take it out of the document's data.
 
@@ -89,6 +97,12 @@ def shape(kind: str) -> Shape:
 def read(path: Path | str, kind: str) -> Document:
     """Read a file of a kind; everything wrong with it stands in the document's ``problems``."""
     return shape(kind).read(path)
+
+
+def comment(kind: str, folder: Path) -> str:
+    """Return the line by which an editor finds the schema of a kind of file, for a file in a folder."""
+    path = Path(os.path.relpath(FOLDER / f"{kind}.schema.json", Path(folder).resolve())).as_posix()
+    return f"# yaml-language-server: $schema={path}\n"
 
 
 def reached(schema: dict, definitions: dict) -> set[str]:

@@ -25,13 +25,13 @@ _TYPES = {
     "number": "a number",
     "boolean": "true or false",
 }
-_COUNTS = {
-    "minItems": "has at least {} entries",
-    "maxItems": "has at most {} entries",
-    "minProperties": "has at least {} keys",
-    "maxProperties": "has at most {} keys",
-    "minLength": "is at least {} letters long",
-    "maxLength": "is at most {} letters long",
+_COUNTS = {  # at least or at most so many of what
+    "minItems": ("least", "entry", "entries"),
+    "maxItems": ("most", "entry", "entries"),
+    "minProperties": ("least", "key", "keys"),
+    "maxProperties": ("most", "key", "keys"),
+    "minLength": ("least", "letter", "letters"),
+    "maxLength": ("most", "letter", "letters"),
 }
 _WITH_UNIT = re.compile(r"\s*[-+]?\d+(?:[.,]\d+)?\s*[A-Za-z%°/]+[\w%°/ ]*$")
 _COMMA = re.compile(r"\s*[-+]?\d+,\d+\s*$")
@@ -161,10 +161,8 @@ def _told(document: Document, error, path: tuple) -> list[Misfit]:
         said = schema.get("errorMessage", f"{named} has no place here")
         return [Misfit(path, schema.get("code", "wrong-type"), said, key=True)]
     if kind in _COUNTS:
-        said = f"{named} {_COUNTS[kind].format(wanted)}"
-        said = re.sub(
-            r"\b1 (entr|key|letter)\w*", lambda one: f"one {one[1]}" + ("y" if one[1] == "entr" else ""), said
-        )
+        bound, one, many = _COUNTS[kind]
+        said = f"{named} has at {bound} {'one ' + one if wanted == 1 else f'{wanted} {many}'}; here are {len(value)}"
         return [Misfit(path, schema.get("code", "out-of-range"), said, out=False)]
     if kind == "uniqueItems":
         double = next(item for index, item in enumerate(value) if item in value[:index])

@@ -13,7 +13,7 @@ from hiveweek import vocabulary
 from hiveweek.facts.reading import shipped
 from hiveweek.shapes import FOLDER
 from hiveweek.vocabulary.definitions import choice, definitions
-from upkeep.schemas import ranking, rules, scenario, words
+from upkeep.schemas import authoring, climate, ranking, rules, scenario, words
 from upkeep.schemas.parts import CONDITION
 
 
@@ -26,7 +26,14 @@ def schemas() -> dict[str, dict]:
         "profile": choice("profile", shipped("climate_profiles")),
         "jurisdiction": choice("jurisdiction", shipped("rulesets/jurisdictions")),
     }
-    return {**rules.SCHEMAS, **words.schemas(defined), **scenario.schemas(defined), **ranking.schemas(defined)}
+    return {
+        **rules.SCHEMAS,
+        **climate.schemas(),
+        **words.schemas(defined),
+        **scenario.schemas(defined),
+        **ranking.schemas(defined),
+        **authoring.schemas(defined),
+    }
 
 
 def texts() -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from hiveweek.shapes.reading import reached
+from hiveweek.vocabulary.events import EVENTS
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 TEXT = {"type": "string", "minLength": 1}
@@ -73,3 +74,36 @@ def file(title: str, body: dict, definitions: dict) -> dict:
 def block(title: str, definitions: dict, /, **blocks: dict) -> dict:
     """Return the schema of a vocabulary file: ``about`` and its blocks, all of them needed."""
     return file(title, shape({"about": {"type": "object"}, **blocks}, list(blocks)), definitions)
+
+
+PLACE = {
+    "lat": {
+        "type": ["number", "null"],
+        "minimum": -90,
+        "maximum": 90,
+        "description": "Degrees, north positive; lat and lon go together.",
+    },
+    "lon": {
+        "type": ["number", "null"],
+        "minimum": -180,
+        "maximum": 180,
+        "description": "Degrees, east positive; lat and lon go together.",
+    },
+    "elev_m": {
+        "type": ["number", "null"],
+        "minimum": -430,
+        "maximum": 6000,
+        "unit": "m",
+        "description": "Height above the sea.",
+    },
+}
+MOVED = shape(
+    {"from": MONTH_DAY, "to": MONTH_DAY, "note": {**TEXT, "description": "How it is known."}}, ["from", "to", "note"]
+)
+OVERRIDES = {
+    "type": ["object", "null"],
+    "additionalProperties": False,
+    "properties": dict.fromkeys(EVENTS, MOVED),
+    "noun": "event",
+    "description": "Season events moved for this place.",
+}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from hiveweek.shapes.names import NAME, RULE_ID
+from hiveweek.vocabulary.definitions import DATE
 from upkeep.schemas.numbers import NUMBERS, ROW, SOURCE, STATUS
 from upkeep.schemas.parts import CONDITION, DRAFT
 
@@ -194,16 +195,49 @@ OVERLAY = _top(
         },
     },
 )
+_LAW = {
+    "type": "array",
+    "items": {
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["what", "source", "status"],
+        "properties": {"what": {"type": "string", "minLength": 5}, "source": SOURCE, "status": STATUS},
+    },
+}
 JURISDICTION = _top(
     "hiveweek jurisdiction",
     {
         "type": "object",
+        "additionalProperties": False,
         "required": ["jurisdiction", "name", "checked", "note"],
         "properties": {
-            "jurisdiction": {"type": "string", "pattern": NAME},
+            "jurisdiction": {"type": "string", "pattern": NAME, "description": "The same as the file's name."},
             "name": {"type": "string"},
+            "place": {"type": "string", "description": "What it covers, in words."},
             "version": {"type": "integer", "minimum": 1},
+            "checked": {**DATE, "description": "The day on which the law was last looked up."},
             "note": {"type": "string"},
+            "tell": {"type": "string", "description": "Whom to tell of a disease."},
+            "notifiable": {**_LAW, "description": "Diseases and pests that must be told."},
+            "movement": {**_LAW, "description": "What the law says of moving bees."},
+            "records": {**_LAW, "description": "What must be written down."},
+            "duties": {**_LAW, "description": "What else the law asks."},
+            "registered_actives": {
+                "type": "array",
+                "description": "Active ingredients that may be used against mites.",
+                "items": {
+                    "type": "object",
+                    "additionalProperties": False,
+                    "required": ["active", "source", "status"],
+                    "properties": {
+                        "active": {"type": "string"},
+                        "source": SOURCE,
+                        "status": STATUS,
+                        "note": {"type": "string"},
+                    },
+                },
+            },
+            "registered_note": {"type": "string"},
             **LAYERED,
         },
     },

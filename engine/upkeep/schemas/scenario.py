@@ -3,34 +3,7 @@
 from __future__ import annotations
 
 from hiveweek.vocabulary.definitions import DATE
-from hiveweek.vocabulary.events import EVENTS
-from upkeep.schemas.parts import MONTH_DAY, NOTE, TEXT, file, mapping, ref, rows, shape
-
-PLACE = {
-    "lat": {
-        "type": ["number", "null"],
-        "minimum": -90,
-        "maximum": 90,
-        "description": "Degrees, north positive; lat and lon go together.",
-    },
-    "lon": {
-        "type": ["number", "null"],
-        "minimum": -180,
-        "maximum": 180,
-        "description": "Degrees, east positive; lat and lon go together.",
-    },
-    "elev_m": {"type": ["number", "null"], "minimum": -500, "maximum": 9000, "unit": "m", "description": "Height."},
-}
-MOVED = shape(
-    {"from": MONTH_DAY, "to": MONTH_DAY, "note": {**TEXT, "description": "How it is known."}}, ["from", "to", "note"]
-)
-OVERRIDES = {
-    "type": ["object", "null"],
-    "additionalProperties": False,
-    "properties": dict.fromkeys(EVENTS, MOVED),
-    "noun": "event",
-    "description": "Season events moved for this place.",
-}
+from upkeep.schemas.parts import NOTE, OVERRIDES, PLACE, TEXT, file, mapping, ref, rows, shape
 
 
 def _some(of: str, **more) -> dict:

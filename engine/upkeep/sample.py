@@ -65,7 +65,7 @@ def random_table(
                 if name in columns and not (days is not None and words.facts[name].scope == "calendar"):
                     columns[name][0][rows] = np.nan
     for name, (value, low, high) in columns.items():
-        table.set(name, value, low, high, "set")
+        table.set(name, value, low, high, origin="set")
     table.settle()
     return table
 

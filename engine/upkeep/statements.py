@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 
+from sqlalchemy import ClauseElement
 from sqlalchemy.dialects import sqlite
 
 from hiveweek.record.store.sqlite import COMPILED
@@ -16,6 +17,7 @@ def text() -> str:
     dialect = sqlite.dialect(paramstyle="named")
     compiled = {}
     for name, statement in sorted(statements().items()):
+        assert isinstance(statement, ClauseElement)  # all that can be run can be compiled; the types do not say so
         made = statement.compile(dialect=dialect, compile_kwargs={"render_postcompile": True})
         sql = str(made)
         for key, bound in made.binds.items():

@@ -142,7 +142,7 @@ class _Builder:
             add_estimates(self.table, context)
         self.table.settle()
 
-    def put(self, name: str, value, low=None, high=None, origin="computed") -> None:
+    def put(self, name: str, value, low=None, high=None, *, origin: str | list[str | None] = "computed") -> None:
         """Set a column, leaving the cells alone that the file sets; cells without a new value keep what they had."""
         new = [
             np.broadcast_to(np.asarray(x, dtype=float), self.n)
@@ -214,7 +214,7 @@ class _Builder:
             return None
         calendar = self.profile.calendar
         sign, seen_on, _ = current(self.history, self.words.facts["season.local_sign"])
-        pairs = {}
+        pairs: dict[tuple, list[int]] = {}
         for hive in range(self.n):
             key = (None, None) if np.isnan(sign[hive]) else (sign[hive], seen_on[hive])
             pairs.setdefault(key, []).append(hive)
@@ -233,7 +233,7 @@ class _Builder:
                     origins[hive] = "usual here, moved by season.local_sign"
         for name, (value, low, high) in columns.items():
             if name != "season.local_sign":
-                self.put(name, value, low, high, list(origins))
+                self.put(name, value, low, high, origin=list(origins))
         shift = shifts.pop() if len(shifts) == 1 else 0
         return calendar.shifted(shift) if shift else calendar
 

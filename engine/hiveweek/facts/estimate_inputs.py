@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -155,7 +156,15 @@ def room(table: FactTable, p: Branch) -> np.ndarray:
 
 
 def fill(
-    table: FactTable, context: EstimateContext, fact: str, value, low=None, high=None, origin="computed", over_seen=None
+    table: FactTable,
+    context: EstimateContext,
+    fact: str,
+    value,
+    low=None,
+    high=None,
+    *,
+    origin: str | Sequence[str | None] = "computed",
+    over_seen: np.ndarray | None = None,
 ) -> None:
     """Set the unknown cells of a column.
 
@@ -183,7 +192,7 @@ def fill(
         np.where(take, np.clip(n, floor, ceiling), old)
         for n, old in zip(new, (column.value, column.low, column.high), strict=False)
     ]
-    words = origin if isinstance(origin, list) else [origin] * len(table)
+    words = [origin] * len(table) if isinstance(origin, str) else list(origin)
     kept = column.origin or [None] * len(table)
     table.set(fact, *merged, origin=[w if t else k for w, k, t in zip(words, kept, take, strict=False)])
 

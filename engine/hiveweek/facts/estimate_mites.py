@@ -53,8 +53,8 @@ def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
     with np.errstate(divide="ignore", invalid="ignore"):
         thinner = bees / population.later_bees(bees, np.nan, days, ahead.laying, ahead.dying, p=p)
     thinner = np.minimum(np.nan_to_num(thinner, nan=1.0), 1.0)
-    later = [np.minimum(x, p.mites.level_most) for x in (later.value * thinner, later.low * thinner, later.high)]
-    fill(table, context, "mites.per_100_at_winter_bees", *later)
+    held = [np.minimum(x, p.mites.level_most) for x in (later.value * thinner, later.low * thinner, later.high)]
+    fill(table, context, "mites.per_100_at_winter_bees", *held)
     fill(table, context, "mites.efficacy_pct", *_efficacy(table, context))
 
 
@@ -152,5 +152,5 @@ def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
             before[:, hive], after[:, hive] = earlier[-1][1:], later[0][1:]
             gap[hive] = min(later[0][0] - earlier[-1][0], 400)
     share = 1.0 - np.nan_to_num(number(table, "season.broodless"), nan=0.0)
-    rates = [Estimate(*(100 * x for x in mites.exact_interval(*pair))) for pair in (before, after)]
-    return mites.efficacy(*rates, gap, share, p=p)
+    first, second = (Estimate(*(100 * x for x in mites.exact_interval(*pair))) for pair in (before, after))
+    return mites.efficacy(first, second, gap, share, p=p)

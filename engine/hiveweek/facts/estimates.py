@@ -65,14 +65,14 @@ def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimat
     if old.any():
         per_brood = 2 * side.value * p.bees.worker_cells_per_dm2 * p.bees.brood_fill
         count = np.minimum(2 * side.value * p.bees.bees_per_dm2 * now.value, MOST)
-        _, cells = population.carry_forward(
+        _, brood_now = population.carry_forward(
             np.where(old, count, np.nan), _cells(brood, side.value, p), brood_age, past.laying, past.dying, p=p
         )
         fill(
             table,
             context,
             "colony.frames_of_brood",
-            *(x / per_brood for x in cells),
+            *(x / per_brood for x in brood_now),
             origin=_carried(context.date, brood_age),
         )
     bees = _bees(table, side, p)
@@ -212,7 +212,7 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
     fixed = context.fixed.get("food.stores_kg", np.zeros(len(table), dtype=bool))
     best = [np.full(len(table), np.nan) for _ in range(3)]
     best_age = np.full(len(table), np.nan)
-    best_fact = [None] * len(table)
+    best_fact: list[str | None] = [None] * len(table)
     for fact in _STORES:
         seen, age = inputs.last_seen(
             context.history, table, fact, today, through=("feeding",) if fact != "food.heft" else ()
@@ -226,16 +226,15 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
         best_age = np.where(take, age, best_age)
         best_fact = [fact if t else old for t, old in zip(take, best_fact, strict=False)]
     fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today)
-    seen = Estimate(*best)
-    now = food.carry_forward(seen, best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms, p=p)
-    origin = []
-    for fact, age in zip(best_fact, best_age, strict=False):
-        if fact is None:
+    now = food.carry_forward(Estimate(*best), best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms, p=p)
+    origin: list[str | None] = []
+    for source, days in zip(best_fact, best_age, strict=False):
+        if source is None:
             origin.append(None)
-        elif age > 0:
-            origin.append(f"carried forward from {context.date - dt.timedelta(days=int(age))}")
+        elif days > 0:
+            origin.append(f"carried forward from {context.date - dt.timedelta(days=int(days))}")
         else:
-            origin.append(f"implied by {fact}")
+            origin.append(f"implied by {source}")
     fresh = np.array([fact == "food.stores_kg" for fact in best_fact]) & (best_age == 0)
     fill(table, context, "food.stores_kg", *now, origin=origin, over_seen=~fresh & ~fixed)
     # A sighting that is too old for the model, or whose bees are unknown, no longer says what is there today.
@@ -261,14 +260,14 @@ def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate, p:
     if fact == "food.stores_kg":
         return Estimate(seen, seen, seen)
     most = table.vocabulary.facts["food.stores_kg"].high
+    ceiling = np.inf if most is None else most
     if fact == "food.frames_of_stores":
         side = inputs.comb_side(table, p)
         return estimate(
             strength.stores_from_frames(seen, side.value, p=p).value,
             strength.stores_from_frames(seen, side.low, p=p).low,
             strength.stores_from_frames(seen, side.high, p=p).high,
-            0.0,
-            most,
+            ceiling=ceiling,
         )
     size = coded(table, "hive.size", strength.SIZES)
     if fact == "food.heft":
@@ -277,8 +276,10 @@ def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate, p:
     usual = strength.tare(
         size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10), p=p
     )
-    empty = estimate(*(np.where(np.isnan(own), x, own) for x in usual))
-    return estimate(*strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees, p=p), p=p), 0.0, most)
+    value, low, high = (np.where(np.isnan(own), x, own) for x in usual)
+    empty = estimate(value, low, high)
+    stores = strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees, p=p), p=p)
+    return estimate(stores.value, stores.low, stores.high, ceiling=ceiling)
 
 
 def coded_heft(table: FactTable, seen: np.ndarray) -> np.ndarray:
@@ -295,23 +296,22 @@ def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells
     n = len(table)
     for fact in ("food.stores_kg", "food.hive_weight_kg"):
         since = inputs.valid_since(context.history, table, fact, through=("feeding",))
-        pairs = np.full((4, n), np.nan)
+        before, after, days_before, days_after = np.full((4, n), np.nan)
         fed = np.zeros(n)
         for hive in range(n):
             rows = [row for row in context.history.entries(hive, fact) if since[hive] <= row[0] <= today]
             if len(rows) >= 2:
-                (first, before), (last, after) = rows[-2:]
-                pairs[:, hive] = before, after, min(today - first, inputs.LONG_AGO), min(today - last, inputs.LONG_AGO)
+                (first, before[hive]), (last, after[hive]) = rows[-2:]
+                days_before[hive] = min(today - first, inputs.LONG_AGO)
+                days_after[hive] = min(today - last, inputs.LONG_AGO)
                 fed[hive] = min(
                     250.0, sum(v for day, v in context.history.entries(hive, "food.fed_kg") if first < day <= last)
                 )
-        if not np.isnan(pairs[0]).all():
-            fill(
-                table,
-                context,
-                "food.use_ratio",
-                *food.use_ratio(*pairs, fed, bees.value, cells, loss, past, p=context.p),
+        if not np.isnan(before).all():
+            ratio = food.use_ratio(
+                before, after, days_before, days_after, fed, bees.value, cells, loss, past, p=context.p
             )
+            fill(table, context, "food.use_ratio", *ratio)
 
 
 # --- damp and shelter ---------------------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
+from typing import cast
 
 from hiveweek import content, vocabulary
 from hiveweek.facts.consistency import check_sets
@@ -152,7 +153,7 @@ class _Reader:
         scenario = Scenario(
             title=data.get("scenario") or "",
             climate=self.climate((*path, "climate"), data.get("climate")),
-            date=date,
+            date=cast(dt.date, date),  # where there is none, that is a problem and nothing is returned
             hives=[],
             file=self.document.name,
             source=[source] if isinstance(source, str) else list(texts(source)),

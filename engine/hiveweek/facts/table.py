@@ -72,7 +72,7 @@ class FactTable:
             return Column(self._blank, self._blank, self._blank, None)
         return found
 
-    def set(self, fact: str, value, low=None, high=None, origin=None) -> None:
+    def set(self, fact: str, value, low=None, high=None, *, origin: str | list[str | None] | None = None) -> None:
         """Set a whole column (floats as the vocabulary encodes them).
 
         Parameters

@@ -100,7 +100,7 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
         "mites.courses_this_year",
         "mites.dribbled_this_winter",
     )
-    out = {name: tuple(np.full(n, np.nan) for _ in range(3)) for name in names}
+    out = {name: (np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)) for name in names}
     facts = history.vocabulary.facts
     last, dribble = facts["mites.last_active"], facts["mites.form"].encode("dribble")
     never = last.encode("none")
@@ -120,24 +120,26 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
         story = courses(history, hive)
         named = history.entries(hive, "mites.last_active")
         running = [c for c in story if c.end is None]
-        ended = [c for c in story if c.end is not None]
+        ended = [(c.end, c.end_after or c.end) for c in story if c.end is not None]
         if running and running[-1].start is not None:
             put("mites.days_in_hive", hive, now - running[-1].start)
         if ended:
-            course = max(ended, key=lambda c: c.end)
-            put("mites.treated_days_ago", hive, now - course.end, high=now - (course.end_after or course.end))
+            end, end_after = max(ended, key=lambda days: days[0])
+            put("mites.treated_days_ago", hive, now - end, high=now - end_after)
         if story and not (named and named[-1][0] >= max(c.end or c.start or 0 for c in story)):
             known = [c.active for c in story if not np.isnan(c.active)]
             if known:
                 put("mites.last_active", hive, known[-1])
         told_never = bool(named) and named[-1][1] == never
-        dated = [c for c in story if c.start is not None]
+        dated = [(c.start, c) for c in story if c.start is not None]
         if dated or told_never:
-            put("mites.courses_this_year", hive, sum(now - c.start <= p.treatments.treatment_year_days for c in dated))
-        recent = [c for c in dated if c.start == c.end and now - c.start <= p.treatments.dribble_winter_days]
+            this_year = sum(now - start <= p.treatments.treatment_year_days for start, _ in dated)
+            put("mites.courses_this_year", hive, this_year)
+        recent = [c for start, c in dated if start == c.end and now - start <= p.treatments.dribble_winter_days]
         if any(c.form == dribble for c in recent):
             put("mites.dribbled_this_winter", hive, 1.0)
         elif told_never or (dated and not any(np.isnan(c.form) for c in recent)):
             put("mites.dribbled_this_winter", hive, 0.0)
-    out["mites.days_since_treated"] = tuple(array.copy() for array in out["mites.treated_days_ago"])
+    value, low, high = out["mites.treated_days_ago"]
+    out["mites.days_since_treated"] = value.copy(), low.copy(), high.copy()
     return out

@@ -9,6 +9,7 @@ the nodes below are numbered first, as the finding layers are in order.)
 from __future__ import annotations
 
 import math
+import typing
 from dataclasses import dataclass, field
 
 from hiveweek.language.leaves import number_of, wanted_by
@@ -42,15 +43,15 @@ class Node:
         compare, facts (a comparison of two facts), member, known, flag, all, any, not_true or reach.
     children : tuple of (int, int)
         Nodes it reads, with sign.
-    leaf : condition or None
-        What a leaf compares.
+    leaf : Compare, Member, Known, Flag or None
+        What a leaf compares, as its kind says.
     """
 
     number: int
     kind: str
     stratum: int
     children: tuple[Child, ...] = ()
-    leaf: object = None
+    leaf: typing.Any = None
     limit: float | None = None
 
 
@@ -196,11 +197,10 @@ def _node(network: Network, condition) -> Child:
         return number, -1 if condition.negated else 1
     assert isinstance(condition, Compare)
     if isinstance(condition.right, Ref):
-        key = ("facts", condition.left.name, condition.op, condition.right.name)
-        return network.add("facts", 0, (), condition, None, key), 1
+        both = ("facts", condition.left.name, condition.op, condition.right.name)
+        return network.add("facts", 0, (), condition, None, both), 1
     number = _right(network, condition)
-    key = ("compare", condition.left.name, condition.op, number)
-    return network.add("compare", 0, (), condition, number, key), 1
+    return network.add("compare", 0, (), condition, number, ("compare", condition.left.name, condition.op, number)), 1
 
 
 def _roles(condition) -> set:
@@ -231,4 +231,4 @@ def _pair(network: Network, rule: Rule) -> None:
         role: _combine(network, "all", [_node(network, p) for p in found]) if found else None
         for role, found in alone.items()
     }
-    network.pairs.append(PairRule(rule.id, tops[rule.at], tops[rule.partner], tuple(between)))
+    network.pairs.append(PairRule(rule.id, tops[str(rule.at)], tops[str(rule.partner)], tuple(between)))

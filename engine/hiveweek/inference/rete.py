@@ -15,6 +15,7 @@ would end the process.
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from hiveweek.facts.table import FactTable
@@ -122,7 +123,7 @@ class _Session:
         return self.leaf(node, truth)
 
     # --- compiling ---
-    def _add(self, level: int, group: list[tuple[Tests, object]], passes: int, reads) -> None:
+    def _add(self, level: int, group: Sequence[tuple[Tests, tuple[int, int]]], passes: int, reads) -> None:
         """Add the rules of one node to a shard of its level that still has room for what they pass."""
         shards = self.levels.setdefault(level, [])
         if not shards or shards[-1].passes + passes > MOST_PASSED:
@@ -208,11 +209,13 @@ class _Session:
     def derive(self, shard: _Shard, message: dict) -> dict[int, int]:
         """Assert one fact into a shard, take what its rules say, and retract it."""
         truths: dict[int, int] = {}
-        for firing in shard.base.put(message):
+        base = shard.base
+        assert base is not None, "made before anything runs"
+        for firing in base.put(message):
             number, truth = shard.results[rule_of(firing)]
             if truths.setdefault(number, truth) != truth:
                 raise ChannelError(f"node {number} came out both true and false")
-        shard.base.take(message)
+        base.take(message)
         return truths
 
 
@@ -261,7 +264,7 @@ class Prepared:
         firm = point
         if len(settled) < len(network.nodes):
             firm = _pass(_Session(network, True, "f", settled), table, point)
-        result = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
+        result: dict[str, dict] = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
         for name, child in network.tops.items():
             for kind, truths in (("point", point), ("firm", firm)):
                 result[kind][name] = [known.get(child[0], UNDECIDED) * child[1] for known in truths]

@@ -37,11 +37,12 @@ def run_pairs(network: Network, table, point, firm) -> dict:
     point, firm : list of dict of int to int
         Truths of the network's nodes at each hive, for what each role must be alone.
     """
-    result = {pair.id: {"point": set(), "firm": set()} for pair in network.pairs}
+    result: dict[str, dict[str, set]] = {pair.id: {"point": set(), "firm": set()} for pair in network.pairs}
     for kind, truths in (("point", point), ("firm", firm)):
         for first in range(0, len(network.pairs), SHARD):
             pairs = network.pairs[first : first + SHARD]
-            rules, named = {}, {}
+            rules: dict[str, list] = {}
+            named: dict[str, str] = {}
             for k, pair in enumerate(pairs):
                 for tests in product(*(TESTS[op] for _, op, _ in pair.between)):
                     second = [{"f": f"b{k}"}, {"$neq": {"h": {"m0": "h"}}}]
@@ -93,7 +94,9 @@ def compare_facts(network: Network, table, firm: bool, prefix: str, settled: fro
     truths: list[dict[int, int]] = [{} for _ in range(len(table))]
     nodes = [node for node in network.nodes if node.kind == "facts" and node.number not in settled]
     for first in range(0, len(nodes), SHARD):
-        rules, results, names = {}, {}, set()
+        rules: dict[str, list] = {}
+        results: dict[str, tuple[int, Truth]] = {}
+        names: set[str] = set()
         for node in nodes[first : first + SHARD]:
             names |= {ref.name for ref in refs(node.leaf)}
             for truth, op in ((Truth.TRUE, node.leaf.op), (Truth.FALSE, NEGATED[node.leaf.op])):

@@ -7,6 +7,7 @@ import re
 
 from sqlalchemy import ClauseElement
 from sqlalchemy.dialects import sqlite
+from sqlalchemy.sql.compiler import SQLCompiler
 
 from hiveweek.record.store.sqlite import COMPILED
 from hiveweek.record.store.statements import statements
@@ -19,6 +20,7 @@ def text() -> str:
     for name, statement in sorted(statements().items()):
         assert isinstance(statement, ClauseElement)  # all that can be run can be compiled; the types do not say so
         made = statement.compile(dialect=dialect, compile_kwargs={"render_postcompile": True})
+        assert isinstance(made, SQLCompiler)
         sql = str(made)
         for key, bound in made.binds.items():
             if not bound.required and bound.value is not None:  # a constant of the statement

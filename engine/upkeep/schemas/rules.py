@@ -119,7 +119,6 @@ OVERRIDE = {
         "limit": {"type": "string", "pattern": r"^limit\.", "description": "The limit to move."},
         "number": {
             "type": "string",
-            "pattern": r"^[a-z]+\.[a-z0-9_-]+\.[a-z0-9_-]+$",
             "description": "The number to move, by its full name: limit.*, model.*, season.*, weather.* or plan.*.",
         },
         "outside_band": {"type": "string", "minLength": 5, "description": "Why the value lies outside its band."},

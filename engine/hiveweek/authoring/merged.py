@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 from hiveweek.authoring.wording import curve_with_unit, gives, number_with_unit
 from hiveweek.climate import load_profile
@@ -97,7 +98,7 @@ def merged(
 
 
 def _number(row: Number, library: Library) -> dict:
-    found = {
+    found: dict[str, Any] = {
         "value": row.value,
         **({"curve": [list(corner) for corner in row.curve]} if row.curve else {}),
         "unit": row.unit,

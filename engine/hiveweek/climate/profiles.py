@@ -96,7 +96,8 @@ class Profile:
         if traits.dampness_unknown(self.monthly):
             found.append(message("note.dampness-unknown"))
         too_damp = normals.too_damp(self.monthly)
-        found += [remark for remark in self.remarks if remark not in too_damp.values()] + self.calendar.notes
+        found += [remark for remark in self.remarks if remark not in too_damp.values()]
+        found += self.calendar.notes
         if too_damp:
             found.append(message("note.vapour-months", months=listed(too_damp, "comma")))
         return found

@@ -226,7 +226,7 @@ class SeasonCalendar:
         )
 
     def _make_notes(self) -> list[Phrase]:
-        notes = []
+        notes: list[Phrase] = []
         if self._found["cold_start"] is None:
             notes.append(message("note.no-cluster"))
         rearing = self._span("winter_bee_rearing")

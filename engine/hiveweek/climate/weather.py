@@ -19,7 +19,7 @@ from hiveweek.climate import opening, spread
 from hiveweek.climate.forecast import Day
 from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.problems import InputProblems, Problem
-from hiveweek.texts.parts import MonthDay, Phrase, message
+from hiveweek.texts.parts import Message, MonthDay, Phrase, message
 
 DAYS = 7
 BEFORE = 3  # days before the week whose weather pulls the first days along
@@ -170,7 +170,8 @@ def week(
         if known:
             attribution = found.attribution
     result = from_days(known, usual_days(profile, date), date, basis, by)
-    if basis == "normals" and notes and notes[-1].id.startswith(USUAL_HERE):
+    last = notes[-1] if notes else None
+    if basis == "normals" and isinstance(last, Message) and last.id.startswith(USUAL_HERE):
         result.notes = [message("note.check-the-day")]
     result.notes = notes + result.notes
     result.attribution = attribution or (profile_attribution(profile) if basis == "normals" else "")
@@ -325,7 +326,7 @@ def _span(dates) -> Phrase:
 def _notes(seven, basis: str) -> list[Phrase]:
     if basis == "normals":
         return [message("note.usual-weather")]
-    notes = []
+    notes: list[Phrase] = []
     covered = [day for day in seven if not (math.isnan(day.tmin) or math.isnan(day.tmax))]
     source = "forecast" if basis == "forecast" else "station"
     if len(covered) < DAYS:

@@ -36,7 +36,7 @@ class Built:
         False only where the colony is known to be dead.
     fixed : dict of str to ndarray of bool
         Computed facts that the file sets, and at which hives.
-    notes : list of str
+    notes : list of Phrase
         One line each, for people.
     """
 
@@ -47,7 +47,7 @@ class Built:
     profile: object
     weather: object = None
     fixed: dict[str, np.ndarray] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
+    notes: list[Phrase] = field(default_factory=list)
 
 
 def history_of(scenario: Scenario, date: dt.date, words: Vocabulary) -> History:

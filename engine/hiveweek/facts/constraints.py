@@ -11,7 +11,7 @@ from hiveweek.language.names import ExactColumns
 from hiveweek.language.terms import refs
 from hiveweek.language.truth import FALSE
 from hiveweek.numbers import shipped
-from hiveweek.vocabulary.model import Vocabulary
+from hiveweek.vocabulary.model import Constraint, Vocabulary
 
 SPARE_SEAM = 1  # n frames have up to n + 1 gaps with bees
 
@@ -21,7 +21,7 @@ def most_seams(frames: np.ndarray, supers: np.ndarray, super_frames: float) -> n
     return frames + super_frames * supers + SPARE_SEAM
 
 
-def broken(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) -> list[tuple[dict, np.ndarray]]:
+def broken(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) -> list[tuple[Constraint, np.ndarray]]:
     """Return each constraint that is known to be broken somewhere, with the rows where it is.
 
     Parameters

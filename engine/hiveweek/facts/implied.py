@@ -10,12 +10,14 @@ from hiveweek.facts.constraints import facts_of
 from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.names import ExactColumns
 from hiveweek.language.truth import TRUE
-from hiveweek.vocabulary.model import Vocabulary
+from hiveweek.vocabulary.model import Implication, Vocabulary
 
 ROUNDS = 4  # chains of implications are short; each round lets them grow by one
 
 
-def contradictions(vocabulary: Vocabulary, column: Callable[[str], np.ndarray]) -> list[tuple[dict, str, np.ndarray]]:
+def contradictions(
+    vocabulary: Vocabulary, column: Callable[[str], np.ndarray]
+) -> list[tuple[Implication, str, np.ndarray]]:
     """Return the implications whose conclusion is known to be otherwise, with the fact and the rows.
 
     Parameters

@@ -175,11 +175,11 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
         inference.pairs[rule.id][kind] = {(int(rows[r]), int(columns[k])) for r, k in np.argwhere(array == TRUE)}
     preference = np.zeros(shape)
     if rule.prefer:
-        ref, order = rule.prefer
+        ref, direction = rule.prefer
         preference = np.nan_to_num(
-            np.broadcast_to(view.fact(ref)[0], shape), nan=-np.inf if order == "desc" else np.inf
+            np.broadcast_to(view.fact(ref)[0], shape), nan=-np.inf if direction == "desc" else np.inf
         )
-        preference = -preference if order == "desc" else preference
+        preference = -preference if direction == "desc" else preference
     names = table.hives
     ids = {k: names[k] for k in range(n)}
     free_rows, free_columns = set(range(len(rows))), set(range(len(columns)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 from itertools import pairwise
 
 from hiveweek.numbers.reader import curve_of, is_number, named, outside, unknown_sources
@@ -26,7 +26,7 @@ def moved(
     base: Mapping[str, Number],
     origin: str,
     problems: list[Problem],
-    sources: Iterable[str] | None = None,
+    sources: Collection[str] | None = None,
 ) -> Number | None:
     """Return the row that an entry makes of the number it names.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -56,7 +56,7 @@ def read(rulesets: Path) -> Numbers:
     return Numbers(rows)
 
 
-def read_for(rulesets: Path, problems: list[Problem], sources: Iterable[str] | None = None) -> Numbers:
+def read_for(rulesets: Path, problems: list[Problem], sources: Collection[str] | None = None) -> Numbers:
     """Read the numbers beside some rule files; the shipped ones stand for those that they do not state.
 
     A number that nothing reads is a problem.

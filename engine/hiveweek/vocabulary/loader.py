@@ -230,14 +230,16 @@ class _Reader:
             when = parse_node(document, (*path, "when"), Scope(self.vocabulary), document.problems, body.get("when"))
             then = {name: self.vocabulary.facts[name].encode(value) for name, value in body.get("then", {}).items()}
             self.vocabulary.implies.append(
-                {"id": body.get("id"), "when": when, "then": then, "note": body.get("note") or ""}
+                {"id": str(body.get("id")), "when": when, "then": then, "note": body.get("note") or ""}
             )
 
     def constraints(self, document: Document) -> None:
         """Read what cannot be together."""
         for path, body in self.statements(document, "constraints"):
             holds = parse_node(document, (*path, "holds"), Scope(self.vocabulary), document.problems, body.get("holds"))
-            self.vocabulary.constraints.append({"id": body.get("id"), "holds": holds, "note": body.get("note", "")})
+            self.vocabulary.constraints.append(
+                {"id": str(body.get("id")), "holds": holds, "note": body.get("note", "")}
+            )
 
     def statements(self, document: Document, kind: str) -> Iterator[tuple[tuple, dict]]:
         """Yield each entry of a list of statements with its path; an id stands once."""

@@ -7,6 +7,7 @@ import math
 
 from hiveweek.language.terms import All, Any, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
+from hiveweek.numbers.store import Number
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.model import Advice, Evidence
 from hiveweek.plan.ranking import Ranking
@@ -68,6 +69,7 @@ class Adviser:
         by = rule.by
         if by is None:
             return None
+        base: dt.date | None
         if by.base == "today":
             base = self.today
         elif by.base == "event":
@@ -102,7 +104,8 @@ class Adviser:
         """Return the advice of a rule that fires at a hive."""
         where, roles = self.deciding.place(rule, hive) or ({None: hive}, ())
         outcome = self.inference.rules[rule.id]
-        body = self.table.vocabulary.actions[rule.advise]
+        action = str(rule.advise)  # every rule that is asked for its advice gives one
+        body = self.table.vocabulary.actions[action]
         because, read, _ = self.filler.fill(rule.because, where)
         amount = None
         if rule.amount:
@@ -114,7 +117,7 @@ class Adviser:
         certainty = 1.0 if of_fact or not outcome.doubtful(hive) else float(outcome.chance[hive])
         safety = self.filler.fill(rule.safety, where)[0] if rule.safety else plain(body.safety)
         advice = Advice(
-            rule.advise,
+            action,
             rule.id,
             rule.band,
             amount=amount,
@@ -130,7 +133,8 @@ class Adviser:
             advice.partner_row = where[rule.partner]
             advice.partner = self.table.hives[advice.partner_row]
         names = {row: role for role, row in where.items() if role is not None}
-        facts, limits = {}, {}
+        facts: dict[tuple, None] = {}
+        limits: dict[str, Number] = {}
         self._read(rule.when, where, roles, facts, limits, set())
         for pair in read:
             facts.setdefault(pair, None)

@@ -7,6 +7,7 @@ advice it could bring is worth, times the chance that it comes out so, less what
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import dataclass, field
 
@@ -33,7 +34,7 @@ class _Credit:
     gain: float
     urgency: float
     certainty: float
-    by: object
+    by: dt.date | None
     facts: tuple
 
     @property
@@ -192,7 +193,7 @@ class Looks:
     # --- from facts to looking actions --------------------------------------------------------------------------
     def _plan(self, openings: frozenset) -> dict | None:
         """Return {(hive row, looking action): facts} that settles what the advised looks leave open; None where none can."""
-        wanted: dict[int, list[set]] = {}
+        wanted: dict[int, list[list[frozenset]]] = {}
         for opening in sorted(openings, key=lambda o: o.key):
             for row, fact in opening.facts:
                 ways = self.observations(fact, row)
@@ -392,7 +393,7 @@ def _unlock(credit: _Credit) -> dict:
 
 def _choices(needs: list[list[frozenset]], most: int = 24) -> list[frozenset]:
     """Every way to meet all needs, as sets of facts; at most ``most`` kept, smallest first."""
-    result = [frozenset()]
+    result: list[frozenset] = [frozenset()]
     for ways in needs:
         joined = {a | b for a in result for b in ways}
         result = sorted(joined, key=lambda s: (len(s), sorted(s)))[:most]

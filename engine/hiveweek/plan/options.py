@@ -113,9 +113,10 @@ def _unlisted(jurisdiction: dict | None, active: str) -> Message | None:
 
     Names are compared whole: a list with oxalic acid for dribble and vapour says nothing of strips.
     """
-    registered = (jurisdiction or {}).get("registered_actives")
+    place = jurisdiction or {}
+    registered = place.get("registered_actives")
     if not isinstance(registered, list) or not registered:
         return None
     if active in {str(item.get("active") if isinstance(item, dict) else item) for item in registered}:
         return None
-    return message("option.not-listed", place=jurisdiction.get("name") or message("option.this-place"))
+    return message("option.not-listed", place=place.get("name") or message("option.this-place"))

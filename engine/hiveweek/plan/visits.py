@@ -66,7 +66,9 @@ def visits(
     result = []
     yard_done: set[str] = set()
     for kind in (OFFICE, OUTSIDE, OPENING):
-        stops, kit, minutes = [], set(), 0.0
+        stops: list[dict] = []
+        kit: set[str] = set()
+        minutes = 0.0
         for hive in sorted_hives:
             actions = []
             for advice in done(hive):

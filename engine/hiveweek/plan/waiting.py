@@ -13,7 +13,7 @@ import numpy as np
 
 from hiveweek.language.terms import All, Any, Flag, Not, NotTrue
 from hiveweek.language.truth import FALSE, TRUE, Truth
-from hiveweek.plan.model import NOTHING
+from hiveweek.plan.model import NOTHING, Advice
 from hiveweek.texts.parts import Phrase, listed
 from hiveweek.texts.reading import plain
 
@@ -32,7 +32,7 @@ class Waiting:
         Why it waits and what comes first.
     """
 
-    advice: object
+    advice: Advice
     guards: tuple
     because: Phrase
 
@@ -126,8 +126,9 @@ class Waits:
         gathers = [rule for rule, row in giving if row == hive]
         if not gathers:
             return None
-        named = [self._names(rule.when, hive) for rule in gathers]
-        return None if None in named else {key: text for part in named for key, text in part.items()}
+        parts = [self._names(rule.when, hive) for rule in gathers]
+        named = [part for part in parts if part is not None]
+        return {key: text for part in named for key, text in part.items()} if len(named) == len(parts) else None
 
     def _rows(self, rule, hive: int) -> list[int]:
         """The hive where a rule for a finding fires, this one before others of the yard."""

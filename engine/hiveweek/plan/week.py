@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field, replace
 
+from hiveweek.climate.weather import WeekWeather
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan import visits as visiting
 from hiveweek.plan.advise import Adviser, tidy
@@ -18,6 +19,7 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered, tighten
 from hiveweek.plan.waiting import Waiting, Waits
 from hiveweek.plan.words import Filler
+from hiveweek.rules.model import Prohibition
 from hiveweek.texts.parts import Chance, Phrase, Sentence, Word, listed, message, named
 from hiveweek.texts.reading import plain
 
@@ -51,7 +53,7 @@ class Setting:
     today: dt.date
     climate: str | None = None
     calendar: object = None
-    weather: object = None
+    weather: WeekWeather | None = None
     name: str = ""
     unverified: frozenset = frozenset()
     channels: dict = field(default_factory=lambda: {"columnar": "answered", "rete": "not asked"})
@@ -172,8 +174,8 @@ class _Planner:
     def _allowed(self, row: int, hive: HivePlan, advised: list[Advice], asks: list[Ask]) -> list[Advice]:
         """Hold every advice against the prohibitions; add what must come first and what stands in."""
         kept: list[Advice] = []
-        wanting: list[tuple[Advice, tuple]] = []
-        firsts: list[tuple[Advice, object, str]] = []
+        wanting: list[tuple[Advice, list]] = []
+        firsts: list[tuple[Advice, Prohibition, Phrase]] = []
         for advice in advised:
             if self._needless(advice.action, hive):
                 hive.withheld.append(
@@ -194,7 +196,7 @@ class _Planner:
             if verdict.asks:
                 prohibition, because, _ = verdict.asks[0]
                 names = missing(self.deciding, [prohibition.when], row) if not prohibition.roles else []
-                text = (
+                text: Phrase = (
                     message("plan.held-facts", facts=listed(names, "comma"))
                     if names
                     else message("plan.held-because", because=because)
@@ -501,8 +503,8 @@ class _Planner:
         if len(self.table) and high.origin and high.origin[0] == "set":
             result["given"] = True
         result["last_good_day"] = self._last_good_day()
-        result["notes"] = list(getattr(weather, "notes", ()) or ())
-        if getattr(weather, "attribution", ""):
+        result["notes"] = list(weather.notes) if weather is not None else []
+        if weather is not None and weather.attribution:
             result["attribution"] = weather.attribution
         return result
 

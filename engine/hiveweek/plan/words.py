@@ -62,8 +62,12 @@ def likely(fact, encoded: float, low: float, high: float, today: dt.date | None 
     said = value(fact, encoded, today)
     if not (low < encoded or high > encoded):
         return said
-    low, high = value(fact, low, today, bare=True), value(fact, high, today, bare=True)
-    spread = Range(low, high) if isinstance(low, Quantity) else message("range", low=low, high=high)
+    least, most = value(fact, low, today, bare=True), value(fact, high, today, bare=True)
+    spread = (
+        Range(least, most)
+        if isinstance(least, Quantity) and isinstance(most, Quantity)
+        else message("range", low=least, high=most)
+    )
     return message("likely", value=said, range=spread)
 
 
@@ -112,6 +116,7 @@ class Filler:
     def _place(self, place: Place, where: dict, facts: list) -> list:
         """Return what a place says, with the words around it that belong to its number."""
         name = place.name
+        said: Phrase | str | None
         if name.startswith("limit."):
             limit = self.limits.get(name)
             said = None if limit is None else Quantity(float(limit.value), limit.unit)

@@ -275,9 +275,10 @@ def _why_barred(forms: list[dict]) -> Phrase:
 
 def _option(option: dict, told: dict, where: Phrase) -> tuple[Phrase, list[Phrase]]:
     """Return a treatment that fits, or hangs on what is not known, with its details."""
-    said, more = [], []
+    said: list[Phrase] = []
+    more: list[Phrase] = []
     for form in option["forms"]:
-        words = Sentence(form["reason"])
+        words: Phrase = Sentence(form["reason"])
         key = (option["active"], form["form"], form["allowed"], form["because"])
         if form["allowed"] is False:
             words = message("option.not-this-week", because=words)

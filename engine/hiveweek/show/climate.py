@@ -256,7 +256,7 @@ def show_comparison(a, b, page: Page) -> None:
     for trait in comparing.traits(a, b):
         if trait.name in TRAITS:
             first, second = trait_words(trait.name, trait.first), trait_words(trait.name, trait.second)
-            difference = "" if trait.difference is None else message("climate.same")
+            difference: Phrase | str = "" if trait.difference is None else message("climate.same")
             if trait.difference is not None and say(first) != say(second):
                 difference = _difference(trait)
             row(trait_label(trait.name), first, second, difference)

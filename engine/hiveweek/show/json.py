@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from typing import Any
 
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
 from hiveweek.texts.speaker import METRIC
@@ -40,7 +41,7 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
 
 
 def _weather(plan: WeekPlan) -> dict:
-    data = {key: _day(v) if isinstance(v, dt.date) else v for key, v in plan.weather.items()}
+    data: dict[str, Any] = {key: _day(v) if isinstance(v, dt.date) else v for key, v in plan.weather.items()}
     if "notes" in data or plan.notes:
         data["notes"] = list(map(say, (*data.get("notes", ()), *plan.notes)))
     return data
@@ -63,7 +64,7 @@ def _hive(hive: HivePlan, with_facts: bool) -> dict:
             "because": say(nothing["because"]),
             "next": coming and {"date": _day(coming["date"]), "what": say(coming["what"])},
         }
-    data = {
+    data: dict[str, Any] = {
         "id": hive.id,
         "advice": [_advice(advice) for advice in hive.advice],
         "look_first": [_look(look) for look in hive.look_first],

@@ -88,7 +88,10 @@ def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[Phrase], l
     The hour goes to feeding where food is due; without that to other jobs, and to counts and boxes only where nothing else
     asks for it.
     """
-    outside, feeding, jobs, others = [], [], [], []
+    outside: list[tuple] = []
+    feeding: list[tuple] = []
+    jobs: list[tuple] = []
+    others: list[tuple] = []
     for hive in plan.hives:
         for advice in hive.advice:
             body = vocabulary.actions[advice.action]
@@ -102,9 +105,12 @@ def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[Phrase], l
             elif advice.origin != "look" and body.dry_hour != "last":
                 target = jobs
             target.append((advice.key(hive.id), _job_at(vocabulary, advice.action, hive)))
-    opening = feeding or jobs or others
-    best = (sorted(pairs, key=lambda pair: (pair[0], str(pair[1]))) for pairs in (outside, opening))
-    return tuple(list(dict.fromkeys(words for _, words in pairs))[:most] for pairs in best)
+
+    def best(pairs: list[tuple]) -> list[Phrase]:
+        ordered = sorted(pairs, key=lambda pair: (pair[0], str(pair[1])))
+        return list(dict.fromkeys(words for _, words in ordered))[:most]
+
+    return best(outside), best(feeding or jobs or others)
 
 
 def _first(page: Page, plan: WeekPlan, vocabulary) -> None:
@@ -161,8 +167,7 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
     page.say(message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id), style="bold")
     jobs = [a for a in hive.advice if a.action not in shown_once]
     for number, advice in enumerate(jobs[:JOBS], 1):
-        line = message("hive.job", n=number, job=cards.job(vocabulary, advice, plan))
-        page.say(line, indent=2, hang=3, style="bold")
+        page.say(message("hive.job", n=number, job=cards.job(vocabulary, advice, plan)), indent=2, hang=3, style="bold")
         _reasons(page, advice, vocabulary, plan, 5, common, hive.id)
     for line in cards.rest(vocabulary, jobs[JOBS:], plan):
         page.say(line, indent=2, hang=2)
@@ -230,12 +235,13 @@ def kit(visit: dict, vocabulary) -> Phrase:
 
 def stops(visit: dict, vocabulary) -> list[Phrase]:
     """Return the hives of a visit with their jobs; what concerns the whole yard is said of the yard, first."""
-    yard, lines = [], []
+    yard: list[Phrase] = []
+    lines: list[Phrase] = []
     for stop in visit["hives"]:
-        jobs = []
+        jobs: list[Phrase] = []
         for action in stop["actions"]:
             body = vocabulary.actions[action]
             (yard if body.scope == "apiary" else jobs).append(plain(body.label))
         if jobs:
             lines.append(message("visit.stop", hive=stop["hive"], jobs=listed(jobs, "comma")))
-    return ([message("visit.yard", jobs=listed(yard, "comma"))] if yard else []) + lines
+    return [message("visit.yard", jobs=listed(yard, "comma")), *lines] if yard else lines

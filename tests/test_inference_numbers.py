@@ -139,7 +139,7 @@ def test_any_numbers_in_a_file_pass_through_both_channels(tmp_path):
     path = tmp_path / "odd.yaml"
     answered = 0
 
-    @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
     @given(scenario_file())
     def agree(text):
         nonlocal answered
@@ -153,7 +153,7 @@ def test_any_numbers_in_a_file_pass_through_both_channels(tmp_path):
         answered += 1
 
     agree()
-    assert answered >= 15
+    assert answered >= 10
 
 
 # --- numbers of rules ---

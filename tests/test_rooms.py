@@ -11,6 +11,7 @@ ROOT = Path(hiveweek.__file__).parent
 ROOMS = [
     "problems",
     "content",
+    "plain",
     "kept",
     "callable_room",
     "texts",

@@ -96,7 +96,7 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
         if np.any(outcome.point == FALSE):
             coverage.met.add(f"rule {rule.id} does not fire")
         roles = rule.roles and (str(rule.at), str(rule.partner))
-        view = View(inference.table, inference.findings, ruleset.limits, roles)
+        view = inference.view(roles)
         apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
         for leaf in leaves(rule.when):
             point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
@@ -108,7 +108,7 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
                 _sides(coverage, leaf, ruleset.limits[leaf.right.name], view, apart)
     for prohibition in ruleset.prohibitions.values():
         roles = prohibition.roles
-        view = View(inference.table, inference.findings, ruleset.limits, roles)
+        view = inference.view(roles)
         apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
         point = np.broadcast_to(evaluate(prohibition.when, view).point, apart.shape)[apart]
         if np.any(point == TRUE):

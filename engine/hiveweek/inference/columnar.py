@@ -35,10 +35,14 @@ class Inference:
     options: dict[str, list[Outcome]] = field(default_factory=dict)
     partners: dict[str, list] = field(default_factory=dict)
     pairs: dict[str, dict[str, set]] = field(default_factory=dict)
+    _asked: dict[int, tuple[Outcome, object]] = field(default_factory=dict, init=False, repr=False)
 
-    def view(self, roles=()) -> View:
-        """Return a view for further conditions over the same facts and findings."""
-        return View(self.table, self.findings, self.ruleset.limits, roles)
+    def __post_init__(self):
+        self._view = View(self.table, self.findings, self.ruleset.limits)
+
+    def view(self, roles=(), rows=None, columns=None) -> View:
+        """Return the view that conditions see: of each hive, or with roles of each pair (of the rows and columns given)."""
+        return View(self.table, self.findings, self.ruleset.limits, roles, rows, columns) if roles else self._view
 
     def prohibits(self, prohibition_id: str, hive: int, partner: int | None = None) -> tuple[Truth, Truth, float]:
         """Return (point, firm, chance) of a prohibition for one hive, with its partner where the prohibition names two.
@@ -53,11 +57,15 @@ class Inference:
         return self.holds(prohibition.when, hive, partner, prohibition.roles)
 
     def holds(self, condition, hive: int, partner: int | None = None, roles=()) -> tuple[Truth, Truth, float]:
-        """Return (point, firm, chance) of any condition at one hive (or pair)."""
+        """Return (point, firm, chance) of any condition at one hive (or pair), once every rule has been evaluated."""
         if not roles:
-            return evaluate(condition, self.view()).at(hive)
+            asked = self._asked.get(id(condition))
+            if asked is None:
+                # The condition is kept too, so that its id stays its own.
+                asked = self._asked[id(condition)] = (evaluate(condition, self.view()).over(len(self.table)), condition)
+            return asked[0].at(hive)
         rows, columns = np.array([hive]), np.array([hive if partner is None else partner])
-        return evaluate(condition, View(self.table, self.findings, self.ruleset.limits, roles, rows, columns)).at(0, 0)
+        return evaluate(condition, self.view(roles, rows, columns)).at(0, 0)
 
 
 def infer(ruleset: RuleSet, table: FactTable) -> Inference:
@@ -147,7 +155,7 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
     roles = (rule.at, rule.partner)
     parts = rule.when.parts if isinstance(rule.when, All) else (rule.when,)
     may = {role: np.ones(n, dtype=bool) for role in roles}
-    full = View(table, inference.findings, inference.ruleset.limits, roles)
+    full = inference.view(roles)
     for part in parts:
         used = {ref.role for ref in refs(part)}
         if len(used) == 1:
@@ -165,7 +173,7 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
     inference.pairs[rule.id] = {"point": set(), "firm": set()}
     if not len(rows) or not len(columns):
         return Outcome(point, firm, chance)
-    view = View(table, inference.findings, inference.ruleset.limits, roles, rows, columns)
+    view = inference.view(roles, rows, columns)
     truth = evaluate(rule.when, view)
     shape = (len(rows), len(columns))
     p, f, c = (np.broadcast_to(a, shape).copy() for a in (truth.point, truth.firm, truth.chance))
@@ -185,8 +193,10 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
     free_rows, free_columns = set(range(len(rows))), set(range(len(columns)))
     for fires in (True, False):
         cells = np.argwhere(p == TRUE if fires else (p == UNDECIDED) | ((p == FALSE) & (f == UNDECIDED)))
-        order = sorted(cells.tolist(), key=lambda rc: (preference[rc[0], rc[1]], ids[rows[rc[0]]], ids[columns[rc[1]]]))
-        for r, k in order:
+        best_first = sorted(
+            cells.tolist(), key=lambda rc: (preference[rc[0], rc[1]], ids[rows[rc[0]]], ids[columns[rc[1]]])
+        )
+        for r, k in best_first:
             if r not in free_rows or (fires and k not in free_columns):
                 continue
             free_rows.discard(r)

@@ -10,10 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from hiveweek.language.leaves import met, number_of, wanted_by
-from hiveweek.language.meaning import View, chance_of, evaluate
+from hiveweek.language.meaning import chance_of
 from hiveweek.language.terms import All, Any, Compare, Known, Leaf, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
 from hiveweek.rules.model import Rule
@@ -59,26 +57,15 @@ class Deciding:
         self.inference = inference
         self.table = inference.table
         self.limits = inference.ruleset.limits
-        self._one = View(self.table, inference.findings, self.limits)
-        self._cells: dict[int, tuple] = {}
         self._giving: dict[str, list[Rule]] = {}
 
     # --- truths -------------------------------------------------------------------------------------------------
-    def cell(self, condition, where: dict, roles: tuple) -> tuple[int, int]:
-        """Return (point, firm) of a condition at a hive or pair, as values of ``Truth``."""
-        if roles:
-            point, firm, _ = self.inference.holds(condition, *(where[role] for role in roles), roles=roles)
-            return point, firm
-        found = self._cells.get(id(condition))
-        if found is None:
-            truth = evaluate(condition, self._one)
-            n = len(self.table)
-            found = (np.broadcast_to(truth.point, n).tolist(), np.broadcast_to(truth.firm, n).tolist(), condition)
-            self._cells[id(condition)] = found  # holds the condition too, so that its id stays its own
-        hive = where[None]
-        return found[0][hive], found[1][hive]
+    def cell(self, condition, where: dict, roles: tuple) -> tuple[Truth, Truth]:
+        """Return (point, firm) of a condition at a hive or pair."""
+        hive, partner = (where[role] for role in roles) if roles else (where[None], None)
+        return self.inference.holds(condition, hive, partner, roles)[:2]
 
-    def state(self, condition, where, roles, wanted: bool, reading: str) -> int:
+    def state(self, condition, where, roles, wanted: bool, reading: str) -> Truth:
         """Return the truth of a condition under one of the three readings."""
         point, firm = self.cell(condition, where, roles)
         if reading == KNOWN or firm == point or (reading == FAILS and point == Truth.of(wanted)):

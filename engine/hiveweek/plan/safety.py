@@ -119,7 +119,7 @@ class Safety:
 
     def _spares(self, prohibition: Prohibition, action: str, hive: int) -> bool:
         where = spared_where(prohibition, action)
-        return where is not None and self.inference.holds(where, hive)[0] == Truth.TRUE
+        return where is not None and self.inference.holds(where, hive)[0] is Truth.TRUE
 
     def judge(self, prohibition: Prohibition, hive: int, partner: int | None, verdict: Verdict) -> None:
         """Add what one prohibition says to a verdict."""

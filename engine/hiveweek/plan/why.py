@@ -156,8 +156,8 @@ def explain(inference, name: str, hive: int, today: dt.date) -> Why:
     )
 
 
-def _answer(point: int, firm: int) -> str:
-    return ANSWERS[Truth(point)][firm != point]
+def _answer(point: Truth, firm: Truth) -> str:
+    return ANSWERS[point][firm != point]
 
 
 def _step(condition, deciding: Deciding, where, roles, filler: Filler, seen: set) -> Step:

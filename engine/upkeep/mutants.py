@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import argparse
 import ast
-import difflib
 import json
 import os
 import random
@@ -117,11 +116,11 @@ def every() -> list[Mutant]:
                 body = [next(i for i, line in enumerate(part) if "def " in line) for part in (before, after)]
                 before, after = before[body[0] :], after[body[1] :]
                 after[0] = after[0].replace(name, name.partition("__mutmut_")[0] + "__mutmut_orig")
-                codes = difflib.SequenceMatcher(None, before, after, False).get_opcodes()
-                changed = [(before[a:b], after[c:d], a) for tag, a, b, c, d in codes if tag != "equal"]
-                first = changed[0][2] if changed else 0
-                was = " ".join(line.strip() for old, _, _ in changed for line in old)
-                now = " ".join(line.strip() for _, new, _ in changed for line in new)
+                first, ends = _changed(before, after)
+                was, now = (
+                    " ".join(line.strip() for line in part[first:end])
+                    for part, end in zip((before, after), ends, strict=True)
+                )
                 module = path.relative_to("src/hiveweek").as_posix()
                 called = f"{owner}.{function}" if owner else function
                 line = starts.get(called, 1) + first
@@ -132,12 +131,20 @@ def every() -> list[Mutant]:
                         f"{module} {called}",
                         was,
                         now,
-                        _only_words(before, after),
+                        ('"' in was or "'" in was) and _only_words(before, after),
                     )
                 )
     finally:
         os.chdir(here)
     return sorted(found, key=lambda m: m.name)
+
+
+def _changed(before: list[str], after: list[str]) -> tuple[int, tuple[int, int]]:
+    """Return the first line that differs, and in each part the line after the last that does."""
+    least = min(len(before), len(after))
+    first = next((i for i in range(least) if before[i] != after[i]), least)
+    same = next((i for i in range(least - first) if before[-1 - i] != after[-1 - i]), least - first)
+    return first, (len(before) - same, len(after) - same)
 
 
 def _starts(code: str) -> dict[str, int]:

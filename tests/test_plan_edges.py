@@ -1,9 +1,7 @@
 """The plan at its edges: what one line too many or too few would turn."""
 
-import datetime as dt
-
 import pytest
-from plan_kit import TODAY, Book, act, actions, weights, words
+from plan_kit import Book, act, actions, weights, words
 
 from hiveweek import content
 from hiveweek.plan import ranking

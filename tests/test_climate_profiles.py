@@ -113,12 +113,12 @@ def test_normals_of_a_scenario(tmp_path):
 @pytest.mark.parametrize(
     ("change", "code", "line"),
     [
-        (("lat: 51.85", "lat: 151.85"), "out-of-range", 6),
-        (("tmean_c: [5.6,", "tmean_c: [warm,"), "wrong-type", 18),
-        (("tmean_c: [5.6,", "tmean_c: ["), "out-of-range", 18),
-        (("tmean_c: [5.6,", "tmean_c: [null,"), "wrong-type", 18),
-        (("tmin_c:", "tmni_c:"), "unknown-column", 19),
-        (("monthly:", "montly:"), "unknown-key", 17),
+        (("lat: 51.85", "lat: 151.85"), "out-of-range", 7),
+        (("tmean_c: [5.6,", "tmean_c: [warm,"), "wrong-type", 19),
+        (("tmean_c: [5.6,", "tmean_c: ["), "out-of-range", 19),
+        (("tmean_c: [5.6,", "tmean_c: [null,"), "wrong-type", 19),
+        (("tmin_c:", "tmni_c:"), "unknown-column", 20),
+        (("monthly:", "montly:"), "unknown-key", 18),
     ],
 )
 def test_broken_profiles_name_the_place(tmp_path, change, code, line):

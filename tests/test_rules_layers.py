@@ -156,7 +156,17 @@ def test_layers_come_in_their_order_and_each_names_the_value_before(small, tmp_p
             "stale-was",
             "because",
         ),
-        ('override:\n  - {value: 3, was: 4, reason: "as here"}', "missing-key", "names a 'number'"),
+        ('override:\n  - {value: 3, was: 4, reason: "as here"}', "missing-key", "'rule' with 'field'"),
+        (
+            'override:\n  - {rule: food.feed, field: chance, value: often, was: 0.5, reason: "as here"}',
+            "wrong-type",
+            "'value' is a number; 'often' is not",
+        ),
+        (
+            'override:\n  - {rule: food.feed, field: evidence, value: gide, was: guide, reason: "as here"}',
+            "unknown-value",
+            "nearest: guide",
+        ),
         ('disable:\n  - {rule: food.fed, reason: "as here"}', "unknown-target", "nearest: food.feed"),
         ('disable:\n  - {rule: no-syrup-in-cold, reason: "as here"}', "unknown-target", "is no rule"),
         (
@@ -262,6 +272,15 @@ def test_an_overlay_named_by_a_user_is_theirs(small, tmp_path):
     mine.write_text(_overlay("mine", LOWER), encoding="utf-8")
     assert "unknown-value" in {p.code for p in small.problems(extra=[mine])}
     assert {p.code for p in small.problems(extra=[tmp_path / "none.yaml"])} == {"no-file"}
+
+
+def test_a_misspelt_key_of_a_jurisdiction_is_told(small):
+    small.write(
+        "jurisdictions/erewhon.yaml",
+        "jurisdiction: erewhon\nname: Erewhon\nchecked: 2026-01-01\nnote: none\nnotifable: []\n",
+    )
+    found = [(p.line, p.code) for p in small.problems() if "nearest: notifiable" in p.message]
+    assert found == [(5, "unknown-key")]
 
 
 def test_a_jurisdiction_holds_only_where_it_is_named(small):

@@ -13,6 +13,7 @@ from graphlib import CycleError, TopologicalSorter
 from hiveweek.language.terms import All, Any, Not, NotTrue, Place, refs
 from hiveweek.numbers import Numbers
 from hiveweek.numbers.moving import key_in, moved
+from hiveweek.numbers.reader import is_number
 from hiveweek.problems import Problem, nearest
 from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
@@ -45,7 +46,7 @@ def numbers_of(
         for overlay in _taking_part(library, layer, profile, jurisdiction):
             rows.update(overlay.limits)
             for index, entry in enumerate(listed(overlay.document.data.get("override"))):
-                key = key_in(entry) if isinstance(entry, dict) else None
+                key = key_in(entry) if entry else None
                 path = ("override", index)
                 if key is None or (
                     entry[key] in rows and not _claim(touched, entry[key], overlay.document, path, problems)
@@ -181,10 +182,10 @@ def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, ruleset, p
             raws[rule_id] = dataclasses.replace(raw, pieces=dict(raw.pieces), edits=list(raw.edits))
         data = overlay.document.data
         for index, entry in enumerate(listed(data.get("override"))):
-            if isinstance(entry, dict) and key_in(entry) is None:
+            if entry and key_in(entry) is None:
                 _override(library, overlay, origin, ("override", index), entry, raws, touched, ruleset, problems)
         for index, entry in enumerate(listed(data.get("disable"))):
-            if isinstance(entry, dict):
+            if entry:
                 _disable(library, overlay, origin, ("disable", index), entry, raws, touched, ruleset, problems)
 
 
@@ -200,26 +201,14 @@ def _claim(touched, key, document, path, problems) -> bool:
 
 
 def _same(a, b) -> bool:
-    if (
-        isinstance(a, (int, float))
-        and isinstance(b, (int, float))
-        and not isinstance(a, bool)
-        and not isinstance(b, bool)
-    ):
-        return float(a) == float(b)
-    return a == b
+    return float(a) == float(b) if is_number(a) and is_number(b) else a == b
 
 
 def _override(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:
     document = overlay.document
     rule_id, name = entry.get("rule"), entry.get("field")
-    if not isinstance(rule_id, str) or not isinstance(name, str):
-        problems.append(
-            document.problem(
-                path, "missing-key", "an override names a 'number', a 'limit', or a 'rule' with its 'field'"
-            )
-        )
-        return
+    if rule_id is None or name is None or "value" not in entry:
+        return  # what it lacks has been told
     if rule_id in touched:
         problems.append(
             document.problem(
@@ -252,7 +241,7 @@ def _override(library, overlay, origin, path, entry, raws, touched, ruleset, pro
             )
         )
         return
-    raw.pieces[name] = Piece(document, path + ("value",), entry.get("value"))
+    raw.pieces[name] = Piece(document, path + ("value",), entry["value"])
     raw.layer = origin
     raw.edits.append(
         {"field": name, "layer": origin, "reason": str(entry.get("reason", "")), "place": str(raw.pieces[name].place)}
@@ -261,7 +250,7 @@ def _override(library, overlay, origin, path, entry, raws, touched, ruleset, pro
 
 def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:
     document = overlay.document
-    rule_id = str(entry.get("rule"))
+    rule_id = entry.get("rule", "")
     if rule_id not in raws and rule_id not in library.rules:
         problems.append(
             document.problem(

@@ -18,8 +18,9 @@ from hiveweek.language.terms import Place
 from hiveweek.numbers import Number, Numbers
 from hiveweek.numbers.reader import read_for, read_group
 from hiveweek.problems import Problem
-from hiveweek.shapes import marked_yaml, shape, structure
+from hiveweek.shapes import marked_yaml, structure
 from hiveweek.shapes.marked_yaml import Document
+from hiveweek.vocabulary.definitions import shape_of
 from hiveweek.vocabulary.model import Vocabulary
 
 
@@ -194,11 +195,7 @@ def _open(library: Library, path: Path, kind: str) -> Document:
     name = content.shown(path)
     document = marked_yaml.read(path, name)
     library.problems += document.problems
-    if document.data is not None:
-        found = shape(kind).check(document)
-        library.problems += found
-        if not isinstance(document.data, dict):
-            document.data = None
+    library.problems += shape_of(kind, library.vocabulary).check(document)
     try:
         library.files[name] = hashlib.sha256(path.read_bytes()).hexdigest()[:12]
     except OSError:
@@ -208,7 +205,7 @@ def _open(library: Library, path: Path, kind: str) -> Document:
 
 def _topic(library: Library, document: Document, path: Path) -> None:
     data = document.data
-    name = data.get("ruleset") if isinstance(data.get("ruleset"), str) else path.stem
+    name = data.get("ruleset", path.stem)
     if name != path.stem:
         library.problems.append(
             document.problem(("ruleset",), "bad-name", f"'{name}' must be the file's name, {path.stem}")
@@ -218,8 +215,7 @@ def _topic(library: Library, document: Document, path: Path) -> None:
         library.problems.append(
             document.problem(("ruleset",), "duplicate-id", f"topic '{name}' stands in {other.name} too")
         )
-    version = data.get("version") if isinstance(data.get("version"), int) else 0
-    topic = library.topics[name] = Topic(name, version, data.get("climates", "all"), document)
+    topic = library.topics[name] = Topic(name, data.get("version", 0), data.get("climates", "all"), document)
     topic.limits = _limits(library, document, name, ("limits",), library.limits, "base")
     topic.rules = _rules(library, document, ("rules",), name, library.rules, "base")
 
@@ -243,10 +239,10 @@ def _limits(
 def _rules(library, document, path, topic, into, layer) -> list[str]:
     data = document.data
     for step in path:
-        data = data.get(step) if isinstance(data, dict) else None
+        data = data.get(step, {})
     ids = []
-    for index, body in enumerate(data or []) if isinstance(data, list) else ():
-        if not isinstance(body, dict) or not isinstance(body.get("id"), str):
+    for index, body in enumerate(data):
+        if not body or "id" not in body:
             continue
         rule_id = body["id"]
         here = path + (index,)
@@ -262,24 +258,23 @@ def _rules(library, document, path, topic, into, layer) -> list[str]:
         pieces = {key: Piece(document, here + (key,), value) for key, value in body.items()}
         into[rule_id] = RawRule(rule_id, topic, pieces, Place(document.name, *document.place(here + ("id",))), layer)
         ids.append(rule_id)
-        if isinstance(body.get("finding"), str):
+        if "finding" in body:
             library.findings.add(body["finding"])
     return ids
 
 
 def _overlay(library: Library, document: Document, outside: bool = False) -> None:
     data = document.data
-    if data is None or not isinstance(data.get("overlay"), str):
+    if data is None or "overlay" not in data:
         return
-    layer = data.get("layer") if data.get("layer") in ("profile", "jurisdiction", "author", "apiary") else "author"
+    layer = data.get("layer", "author")
     if outside and layer in ("profile", "jurisdiction"):
         library.problems.append(
             document.problem(
                 ("layer",), "unknown-value", f"an overlay named by a user is of layer author or apiary, not {layer}"
             )
         )
-    wanted = tuple(str(item) for item in structure.listed(data.get("for")))
-    overlay = Overlay(data["overlay"], layer, wanted, data.get("version") or 0, document)
+    overlay = Overlay(data["overlay"], layer, structure.texts(data.get("for")), data.get("version", 0), document)
     overlay.limits = {}
     _limits(library, document, data["overlay"], ("add", "limits"), overlay.limits, f"{layer} overlay {overlay.name}")
     _rules(library, document, ("add", "rules"), overlay.name, overlay.rules, f"{layer} overlay {overlay.name}")
@@ -299,7 +294,7 @@ def _overlay(library: Library, document: Document, outside: bool = False) -> Non
 
 def _jurisdiction(library: Library, document: Document, path: Path) -> None:
     data = document.data
-    if data is None or not isinstance(data.get("jurisdiction"), str):
+    if data is None or "jurisdiction" not in data:
         return
     name = data["jurisdiction"]
     if name != path.stem:
@@ -307,7 +302,7 @@ def _jurisdiction(library: Library, document: Document, path: Path) -> None:
             document.problem(("jurisdiction",), "bad-name", f"'{name}' must be the file's name, {path.stem}")
         )
     library.jurisdictions[name] = document
-    overlay = Overlay(name, "jurisdiction", (name,), data.get("version") or 1, document)
+    overlay = Overlay(name, "jurisdiction", (name,), data.get("version", 1), document)
     _limits(library, document, name, ("add", "limits"), overlay.limits, f"jurisdiction {name}")
     _rules(library, document, ("add", "rules"), name, overlay.rules, f"jurisdiction {name}")
     library.overlays.append(overlay)

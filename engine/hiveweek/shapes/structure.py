@@ -138,7 +138,7 @@ def _told(document: Document, error, path: tuple) -> list[Misfit]:
     if kind in ("anyOf", "oneOf") and all(set(form) == {"required"} for form in wanted):
         if not isinstance(value, dict):
             return []  # that it is no mapping is told by itself
-        keys = " or ".join(f"'{key}'" for form in wanted for key in form["required"])
+        keys = " or ".join(" with ".join(f"'{key}'" for key in form["required"]) for form in wanted)
         return [Misfit(path, "missing-key", f"{_named(path)} needs {keys}, one of them", key=bool(path), out=False)]
     if kind in ("anyOf", "oneOf"):
         return _nearest_branch(document, error, path)

@@ -27,7 +27,7 @@ def schemas() -> dict[str, dict]:
         "jurisdiction": choice("jurisdiction", shipped("rulesets/jurisdictions")),
     }
     return {
-        **rules.SCHEMAS,
+        **rules.schemas(defined),
         **climate.schemas(),
         **words.schemas(defined),
         **scenario.schemas(defined),

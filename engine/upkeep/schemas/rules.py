@@ -5,7 +5,7 @@ from __future__ import annotations
 from hiveweek.shapes.names import NAME, RULE_ID
 from hiveweek.vocabulary.definitions import DATE
 from upkeep.schemas.numbers import NUMBERS, ROW, SOURCE, STATUS
-from upkeep.schemas.parts import CONDITION, DRAFT
+from upkeep.schemas.parts import file, ref
 
 STAKES = {
     "type": "object",
@@ -32,6 +32,20 @@ RULE = {
     "type": "object",
     "additionalProperties": False,
     "required": ["id", "when"],
+    "oneOf": [{"required": ["advise"]}, {"required": ["finding"]}],
+    "allOf": [
+        {
+            "if": {"required": ["advise"]},
+            "then": {
+                "required": ["because", "safety", "source", "evidence"],
+                "errorMessage": "what is advised says why",
+            },
+        },
+        {
+            "if": {"required": ["advise"], "not": {"properties": {"band": {"const": 0}}, "required": ["band"]}},
+            "then": {"required": ["stakes"], "errorMessage": "what is advised says what it is worth"},
+        },
+    ],
     "properties": {
         "id": {
             "type": "string",
@@ -44,7 +58,7 @@ RULE = {
             "any item holds.",
             "$ref": "#/$defs/condition",
         },
-        "advise": {"type": "string", "description": "The action this rule advises."},
+        "advise": ref("action", description="The action this rule advises."),
         "finding": {
             "type": "string",
             "pattern": NAME,
@@ -102,19 +116,19 @@ LIMITS = {
 }
 
 
-def _top(title: str, body: dict) -> dict:
-    return {
-        "$schema": DRAFT,
-        "title": title,
-        **body,
-        "$defs": {"condition": CONDITION, "rule": RULE},
-    }
-
-
+_FIELDS = ("when", "unless", "amount", "by", "stakes", "chance", "because", "safety", "source", "evidence")
 OVERRIDE = {
     "type": "object",
     "additionalProperties": False,
     "required": ["value", "was", "reason"],
+    "oneOf": [{"required": ["number"]}, {"required": ["limit"]}, {"required": ["rule", "field"]}],
+    "allOf": [
+        {
+            "if": {"properties": {"field": {"const": field}}, "required": ["field"]},
+            "then": {"properties": {"value": RULE["properties"][field]}},
+        }
+        for field in _FIELDS
+    ],
     "properties": {
         "limit": {"type": "string", "pattern": r"^limit\.", "description": "The limit to move."},
         "number": {
@@ -123,9 +137,7 @@ OVERRIDE = {
         },
         "outside_band": {"type": "string", "minLength": 5, "description": "Why the value lies outside its band."},
         "rule": {"type": "string", "description": "The rule to change, with the field."},
-        "field": {
-            "enum": ["when", "unless", "amount", "by", "stakes", "chance", "because", "safety", "source", "evidence"]
-        },
+        "field": {"enum": list(_FIELDS)},
         "value": {"description": "The new value."},
         "was": {"description": "The value it replaces; if the base has moved, the entry is stale and an error."},
         "reason": {"type": "string", "minLength": 5},
@@ -157,7 +169,7 @@ LAYERED = {
         },
     },
 }
-RULESET = _top(
+RULESET = (
     "hiveweek ruleset",
     {
         "type": "object",
@@ -173,7 +185,7 @@ RULESET = _top(
         },
     },
 )
-OVERLAY = _top(
+OVERLAY = (
     "hiveweek overlay",
     {
         "type": "object",
@@ -203,7 +215,7 @@ _LAW = {
         "properties": {"what": {"type": "string", "minLength": 5}, "source": SOURCE, "status": STATUS},
     },
 }
-JURISDICTION = _top(
+JURISDICTION = (
     "hiveweek jurisdiction",
     {
         "type": "object",
@@ -241,6 +253,7 @@ JURISDICTION = _top(
         },
     },
 )
+_ACTIONS = {"type": "array", "items": ref("action")}
 PROHIBITION = {
     "type": "object",
     "additionalProperties": False,
@@ -268,7 +281,7 @@ PROHIBITION = {
                 ]
             },
         },
-        "except": {"type": "array", "items": {"type": "string"}},
+        "except": _ACTIONS,
         "when": {"$ref": "#/$defs/condition"},
         "for": {"type": "object", "minProperties": 2, "maxProperties": 2},
         "at": {"type": "string"},
@@ -279,19 +292,19 @@ PROHIBITION = {
                     "type": "object",
                     "additionalProperties": False,
                     "required": ["first"],
-                    "properties": {"first": {"type": "array", "minItems": 1, "items": {"type": "string"}}},
+                    "properties": {"first": {**_ACTIONS, "minItems": 1}},
                 },
             ]
         },
         "if_unknown": {"enum": ["ask", "check", "pass"]},
-        "instead": {"type": "array", "items": {"type": "string"}},
+        "instead": _ACTIONS,
         "spares": {
             "type": "object",
             "additionalProperties": False,
             "required": ["actions", "where", "say"],
             "description": "Actions it leaves alone where a condition is known to hold.",
             "properties": {
-                "actions": {"type": "array", "minItems": 1, "items": {"type": "string"}},
+                "actions": {**_ACTIONS, "minItems": 1},
                 "where": {"$ref": "#/$defs/condition"},
                 "say": {"type": "string", "minLength": 10},
             },
@@ -303,7 +316,7 @@ PROHIBITION = {
         "note": {"type": "string"},
     },
 }
-SAFETY = _top(
+SAFETY = (
     "hiveweek prohibitions",
     {
         "type": "object",
@@ -317,7 +330,7 @@ SAFETY = _top(
         },
     },
 )
-TREATMENTS = _top(
+TREATMENTS = (
     "hiveweek treatment options",
     {
         "type": "object",
@@ -367,11 +380,15 @@ TREATMENTS = _top(
     },
 )
 
-SCHEMAS = {
-    "ruleset": RULESET,
-    "overlay": OVERLAY,
-    "jurisdiction": JURISDICTION,
-    "safety": SAFETY,
-    "treatments": TREATMENTS,
-    "numbers": NUMBERS,
-}
+
+def schemas(definitions: dict) -> dict[str, dict]:
+    """Return the schemas by kind."""
+    defined = {**definitions, "rule": RULE}
+    kinds = {
+        "ruleset": RULESET,
+        "overlay": OVERLAY,
+        "jurisdiction": JURISDICTION,
+        "safety": SAFETY,
+        "treatments": TREATMENTS,
+    }
+    return {"numbers": NUMBERS, **{kind: file(title, body, defined) for kind, (title, body) in kinds.items()}}

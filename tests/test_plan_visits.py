@@ -8,8 +8,9 @@ import pytest
 from plan_kit import TODAY, Book, actions, weights, words
 
 from hiveweek.plan import Setting, make
-from hiveweek.plan.model import Advice, HivePlan
+from hiveweek.plan.model import Advice, HivePlan, Look
 from hiveweek.plan.visits import visits
+from hiveweek.show import cards
 from hiveweek.show.week import dry_hour
 
 BEST = TODAY + dt.timedelta(days=3)
@@ -150,3 +151,15 @@ def test_where_no_treatment_fits_the_action_that_plans_it_stands_in():
     plan = book.plan({"A": {"colony.alive": True, "weather.high_c": 20.0}})
     assert actions(plan) == [next(a.id for a in words().actions.values() if a.plans == "treat-mites")]
     assert [option["active"] for option in plan.hives[0].advice[0].options] == ["thymol"]
+
+
+def test_an_overlay_may_move_what_a_screen_names():
+    plan = Book().plan({"A": {}})
+    plan.hives[0].look_first = [Look("heft-hive", [], "", points, []) for points in (3.0, 0.6, 0.5, 0.5, 0.4)]
+    assert [look.points for look in cards.looks(plan.hives[0], plan)] == [3.0, 0.6, 0.5]
+    shipped = weights().numbers
+    moved = [replace(shipped["plan.screen.look_pts"], value=0.55), replace(shipped["plan.screen.looks"], value=4)]
+    ranking = weights().under(shipped.moved(moved))
+    plan = make(Book().infer({"A": {}}), Setting(TODAY), ranking)
+    plan.hives[0].look_first = [Look("heft-hive", [], "", points, []) for points in (3.0, 0.6, 0.56, 0.55, 0.5)]
+    assert [look.points for look in cards.looks(plan.hives[0], plan)] == [3.0, 0.6, 0.56, 0.55]

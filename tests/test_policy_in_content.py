@@ -77,6 +77,7 @@ NAMED = {
 PREFIXES = {
     "authoring/normal.py": {"season.": "the windows by which the normal colony's forage is declared"},
     "plan/week.py": {"weather.": "the weather under the keys of the answer"},
+    "show/climate.py": {"climate.": "the traits of a climate have their labels in the catalogue"},
     "rules/layering.py": {"climate.": "an overlay's place is told by climate facts alone"},
 }
 # Figures that are no matter of opinion, in any module of the rooms below.

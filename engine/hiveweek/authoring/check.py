@@ -10,6 +10,7 @@ from pathlib import Path
 from hiveweek import __version__, vocabulary
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names
+from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.rules import effective_in, read_library
 from hiveweek.rules.parsing import PLACEHOLDER
@@ -149,16 +150,16 @@ def _style(library: Library, used: set[str]) -> list[Problem]:
             for pattern, why in UNWELCOME:
                 if pattern.search(text):
                     problems.append(piece.document.problem(piece.path, "wording", f"'{key}' of {raw.id}: {why}"))
-        stakes = raw.pieces.get("stakes")
+        stakes, most = raw.pieces.get("stakes"), shipped().plan.weights.gain_most_pts
         if (
             stakes is not None
             and isinstance(stakes.value, dict)
             and stakes.value.get("loses") == "colony"
-            and stakes.value.get("gain_pts", 0) > 70
+            and stakes.value.get("gain_pts", 0) > most
         ):
             problems.append(
                 stakes.document.problem(
-                    stakes.path, "too-high", f"{raw.id}: no published or judged gain is above 70 points"
+                    stakes.path, "too-high", f"{raw.id}: no published or judged gain is above {most:g} points"
                 )
             )
     limits = dict(library.limits)

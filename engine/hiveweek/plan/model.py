@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from hiveweek.numbers import Branch, shipped
 from hiveweek.texts.parts import Phrase, Text, listed, message
 
 NOTHING = Text()
@@ -168,6 +169,8 @@ class WeekPlan:
         day, what, hives, minutes, kit.
     notes : list of str
         What was left out of the input, and why.
+    shown : Branch
+        How much of it a screen names, ``plan.screen``.
     """
 
     date: dt.date
@@ -184,3 +187,4 @@ class WeekPlan:
     kit: list[str] = field(default_factory=list)
     best_day: dt.date | None = None
     notes: list[str] = field(default_factory=list)
+    shown: Branch = field(default_factory=lambda: shipped().branch("plan.screen"))

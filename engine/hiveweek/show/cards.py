@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hiveweek.plan.model import Advice, WeekPlan
+from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
 from hiveweek.plan.options import details
 from hiveweek.plan.why import origin_words
 from hiveweek.texts.english import UNITS
@@ -227,7 +227,12 @@ def first_words(item: dict, plan: WeekPlan) -> Phrase:
     for hive in plan.hives:
         if hive.id == item["hive"] and any(a.action == item["action"] and a.band == 0 for a in hive.advice):
             return message("first.law")
-    return Quantity(item["points"], "points") if item["points"] >= 0.5 else Text()
+    return Quantity(item["points"], "points") if item["points"] >= plan.shown.points_from else Text()
+
+
+def looks(hive: HivePlan, plan: WeekPlan) -> list[Look]:
+    """Return the looks of a hive that a screen names, best first."""
+    return [look for look in hive.look_first if look.points >= plan.shown.look_pts][: int(plan.shown.looks)]
 
 
 def nothing_first(plan: WeekPlan) -> Phrase:

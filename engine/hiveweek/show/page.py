@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.show import cards
 from hiveweek.show.cards import Common, fact_name, name
-from hiveweek.show.week import JOBS, LOOK_POINTS, LOOKS, heading, kit, stops
+from hiveweek.show.week import heading, kit, stops
 from hiveweek.texts.parts import Quantity, Sentence, Word, listed, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
@@ -120,17 +120,13 @@ def _source(vocabulary, source: str):
 
 def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once: set[str], with_facts: bool) -> dict:
     jobs = [a for a in hive.advice if a.action not in shown_once]
-    nothing = hive.nothing_due
+    nothing, most = hive.nothing_due, int(plan.shown.jobs)
     return {
         "head": message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id),
-        "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:JOBS]],
-        "rest": cards.rest(vocabulary, jobs[JOBS:], plan),
+        "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:most]],
+        "rest": cards.rest(vocabulary, jobs[most:], plan),
         "yard": listed([name(vocabulary, a.action) for a in hive.advice if a.action in shown_once]),
-        "looks": [
-            {"label": cards.label(vocabulary, k.action), "how": k.how}
-            for k in hive.look_first
-            if k.points >= LOOK_POINTS
-        ][:LOOKS],
+        "looks": [{"label": cards.label(vocabulary, k.action), "how": k.how} for k in cards.looks(hive, plan)],
         "withheld": [cards.held(vocabulary, held) for held in hive.withheld],
         "nothing": nothing["because"] if nothing else None,
         "next": cards.coming(nothing, plan) if nothing else None,

@@ -10,11 +10,6 @@ from hiveweek.show.text import Page
 from hiveweek.texts.parts import Phrase, Quantity, Sentence, Word, listed, message
 from hiveweek.texts.reading import plain
 
-JOBS = 3  # jobs a hive on screen; the rest waits
-LOOKS = 3
-LOOK_POINTS = 0.5  # smaller looks stand in the JSON only
-FEW_DRY_DAYS = 2  # a week with no more dry days than this is spoken of as a week of rain
-
 
 def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:
     """Print a plan.
@@ -55,7 +50,7 @@ def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
     dry = 0 if plan.weather.get("rain_all_week") is True else plan.weather.get("dry_days")
     if plan.best_day and dry != 0:
         page.say(cards.best_day(plan), indent=2, hang=2)
-    if isinstance(dry, (int, float)) and dry <= FEW_DRY_DAYS:
+    if isinstance(dry, (int, float)) and dry <= plan.shown.few_dry_days:
         _rain(page, plan, vocabulary, int(dry))
     for note in cards.notes(plan):
         page.say(Sentence(note), indent=2, hang=2)
@@ -166,15 +161,16 @@ def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int
 def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str], common: Common) -> None:
     page.say(message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id), style="bold")
     jobs = [a for a in hive.advice if a.action not in shown_once]
-    for number, advice in enumerate(jobs[:JOBS], 1):
+    most = int(plan.shown.jobs)
+    for number, advice in enumerate(jobs[:most], 1):
         page.say(message("hive.job", n=number, job=cards.job(vocabulary, advice, plan)), indent=2, hang=3, style="bold")
         _reasons(page, advice, vocabulary, plan, 5, common, hive.id)
-    for line in cards.rest(vocabulary, jobs[JOBS:], plan):
+    for line in cards.rest(vocabulary, jobs[most:], plan):
         page.say(line, indent=2, hang=2)
     if len(jobs) < len(hive.advice):
         names = [name(vocabulary, a.action) for a in hive.advice if a.action in shown_once]
         page.say(message("hive.yard", jobs=listed(names)), indent=2, hang=2)
-    looks = [look for look in hive.look_first if look.points >= LOOK_POINTS][:LOOKS]
+    looks = cards.looks(hive, plan)
     if looks:
         page.say(message("hive.looks"), indent=2)
         for look in looks:

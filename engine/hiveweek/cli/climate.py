@@ -10,54 +10,47 @@ import tempfile
 from pathlib import Path
 
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.texts.speaker import says
 
 
 def register(subparsers) -> None:
     """Add ``climate`` and its commands to the main parser; each sets ``run``, a function of the parsed words."""
     climate = subparsers.add_parser(
         "climate",
-        help="climate profiles: the usual year of a place",
-        description="Climate profiles: what a usual year brings, and when.",
+        help=says("cli.climate.help"),
+        description=says("cli.climate.description"),
     )
     commands = climate.add_subparsers(dest="climate_command", metavar="COMMAND", required=True)
 
     listing = commands.add_parser(
-        "list", help="name the profiles", description="Name the profiles that come with hiveweek."
+        "list", help=says("cli.climate.list.help"), description=says("cli.climate.list.description")
     )
     listing.set_defaults(run=run_list)
 
     show = commands.add_parser(
-        "show", help="print the year of one profile", description="Print the year of one profile."
+        "show", help=says("cli.climate.show.help"), description=says("cli.climate.show.description")
     )
-    show.add_argument("profile", metavar="PROFILE", help="a name from the list, or a profile file (.yaml)")
-    show.add_argument("--json", action="store_true", help="as JSON")
+    show.add_argument("profile", metavar="PROFILE", help=says("cli.climate.show.profile"))
+    show.add_argument("--json", action="store_true", help=says("cli.climate.show.json"))
     show.set_defaults(run=run_show)
 
     build = commands.add_parser(
         "build",
-        help="make a profile for a place",
-        description=(
-            "Make a profile, from the means of 1991-2020 of the stations near a place, or from a file of monthly normals."
-        ),
+        help=says("cli.climate.build.help"),
+        description=(says("cli.climate.build.description")),
     )
-    build.add_argument("--lat", type=float, metavar="DEG", help="degrees north (south is negative)")
-    build.add_argument("--lon", type=float, metavar="DEG", help="degrees east (west is negative)")
-    build.add_argument(
-        "--elev", type=float, metavar="M", help="metres above the sea; temperatures are brought to this height"
-    )
-    build.add_argument("--id", dest="profile_id", metavar="NAME", help="name of the profile (small letters, digits, _)")
-    build.add_argument("--offline", action="store_true", help="use only what was fetched before")
-    build.add_argument(
-        "--normals", metavar="CSV", help="monthly normals: month,tmean_c,tmin_c,tmax_c,precip_mm and more"
-    )
-    build.add_argument(
-        "--about", metavar="YAML", help="station, coordinates, period, publisher and licence of the normals"
-    )
-    build.add_argument("--out", metavar="FILE", help="write here; otherwise the profile is printed")
+    build.add_argument("--lat", type=float, metavar="DEG", help=says("cli.climate.build.lat"))
+    build.add_argument("--lon", type=float, metavar="DEG", help=says("cli.climate.build.lon"))
+    build.add_argument("--elev", type=float, metavar="M", help=says("cli.climate.build.elev"))
+    build.add_argument("--id", dest="profile_id", metavar="NAME", help=says("cli.climate.build.profile-id"))
+    build.add_argument("--offline", action="store_true", help=says("cli.climate.build.offline"))
+    build.add_argument("--normals", metavar="CSV", help=says("cli.climate.build.normals"))
+    build.add_argument("--about", metavar="YAML", help=says("cli.climate.build.about"))
+    build.add_argument("--out", metavar="FILE", help=says("cli.climate.build.out"))
     build.set_defaults(run=run_build)
 
     compare = commands.add_parser(
-        "compare", help="put two profiles side by side", description="Put two profiles side by side."
+        "compare", help=says("cli.climate.compare.help"), description=says("cli.climate.compare.description")
     )
     compare.add_argument("first", metavar="A")
     compare.add_argument("second", metavar="B")
@@ -144,7 +137,7 @@ def run_build(words: argparse.Namespace) -> int:
 
         out = Path(words.out)
         write_whole(out, comment("profile", out.parent) + text)
-        print(f"Wrote {words.out}.", file=sys.stderr)
+        print(says("cli.climate.wrote", file=words.out), file=sys.stderr)
     else:
         sys.stdout.write(text)
     return 0
@@ -166,19 +159,20 @@ def _check_build_words(words: argparse.Namespace) -> None:
     if words.out:
         out = Path(words.out)
         if out.is_dir() or not out.resolve().parent.is_dir():
-            reason = "is a folder" if out.is_dir() else "lies in a folder that does not exist"
-            raise InputProblems([Problem("", 0, 0, "bad-out", f"--out {words.out} {reason}")])
+            id = "cli.climate.out-is-folder" if out.is_dir() else "cli.climate.out-no-folder"
+            raise InputProblems([Problem("", 0, 0, "bad-out", says(id, out=words.out))])
 
 
 def _from_stations(words: argparse.Namespace) -> str:
     from hiveweek.climate import normals, station_normals
 
     if not words.offline:
-        print("Asking the weather archive; the first time this takes a minute or two.", file=sys.stderr)
+        print(says("cli.climate.asking"), file=sys.stderr)
     found = station_normals.normals(words.lat, words.lon, words.elev, words.profile_id, words.offline)
     for line in found.used:
         print(line, file=sys.stderr)
-    print(f"Data: {found.about['attribution']}. Licence: {found.about['licence']}.", file=sys.stderr)
+    data = {"attribution": found.about["attribution"], "licence": found.about["licence"]}
+    print(says("cli.climate.data", **data), file=sys.stderr)
     monthly, problems, warnings = normals.parse_csv(found.csv, "stations")
     if problems:
         raise InputProblems(problems)

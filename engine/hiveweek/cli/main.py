@@ -9,12 +9,9 @@ from importlib import import_module
 
 from hiveweek import __version__
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.texts.speaker import says
 
-COMMANDS = {
-    "week": "what to do this week, for each hive, and why",
-    "climate": "climate profiles: list, show, build, compare",
-    "rules": "rulesets: check, cases, coverage, prove, impact, year, book, merged, new",
-}
+COMMANDS = ("week", "climate", "rules")
 
 
 class _Parser(argparse.ArgumentParser):
@@ -28,14 +25,14 @@ class _Parser(argparse.ArgumentParser):
 
 def parser(only: str | None = None) -> argparse.ArgumentParser:
     """Return the parser; with ``only`` just that command's module is imported."""
-    top = _Parser(prog="hiveweek", description="What to do this week, for each hive of honey bees, and why.")
+    top = _Parser(prog="hiveweek", description=says("cli.main.description"))
     top.add_argument("--version", action="version", version=f"hiveweek {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
-    for name, words in COMMANDS.items():
+    for name in COMMANDS:
         if only in (None, name):
             import_module(f"hiveweek.cli.{name}").register(commands)
         else:
-            commands.add_parser(name, help=words)
+            commands.add_parser(name, help=says(f"cli.main.{name}"))
     return top
 
 

@@ -7,6 +7,8 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
+from hiveweek.texts.speaker import says
+
 PARTS = ("check", "cases", "coverage", "prove", "impact", "year", "book", "merged", "new")
 
 
@@ -15,7 +17,7 @@ def register(subparsers) -> None:
     parser = subparsers.add_parser(
         "rules",
         help="rulesets: " + ", ".join(PARTS),
-        description="Write rulesets, check them and see what they change.",
+        description=says("cli.rules.description"),
     )
     parts = parser.add_subparsers(dest="part", metavar="PART")
     for part in PARTS:

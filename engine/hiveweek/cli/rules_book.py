@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from hiveweek.cli.rules import existing, known_profiles, say
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "book",
-        help="all rules as one page to read",
-        description="The rulebook as one HTML page or as Markdown: rules in "
-        "plain words, numbers, prohibitions, treatment options, the law of places, sources.",
+        help=says("cli.rules.book.help"),
+        description=says("cli.rules.book.description"),
     )
-    parser.add_argument("--profile", metavar="ID", help="as the rules hold in this climate, with its weeks")
-    parser.add_argument(
-        "--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part (with --profile)"
-    )
+    parser.add_argument("--profile", metavar="ID", help=says("cli.rules.book.profile"))
+    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.book.rules"))
     form = parser.add_mutually_exclusive_group()
-    form.add_argument("--html", metavar="FILE", help="write one HTML page")
-    form.add_argument("--md", metavar="FILE", help="write Markdown")
+    form.add_argument("--html", metavar="FILE", help=says("cli.rules.book.html"))
+    form.add_argument("--md", metavar="FILE", help=says("cli.rules.book.md"))
     parser.set_defaults(run=run)
 
 
@@ -40,6 +38,8 @@ def run(args) -> int:
         with open(target, "w", encoding="utf-8") as file:
             file.write(text)
     except OSError as error:
-        raise InputProblems([Problem(target, 1, 1, "no-file", f"cannot be written: {error.strerror}")]) from None
-    say(f"written: {target} ({len(text) // 1000} kB)")
+        raise InputProblems(
+            [Problem(target, 1, 1, "no-file", says("cli.cannot-be-written", why=error.strerror))]
+        ) from None
+    say(says("cli.rules.book.written", file=str(target), size=len(text) // 1000))
     return 0

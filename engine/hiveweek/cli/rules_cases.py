@@ -5,22 +5,20 @@ from __future__ import annotations
 import json
 
 from hiveweek.cli.rules import existing, say
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "cases",
-        help="run cases and say which hold",
-        description="Run the cases beside the rules (or the "
-        "cases and scenarios under PATHS); a case that fails shows why.",
+        help=says("cli.rules.cases.help"),
+        description=says("cli.rules.cases.description"),
     )
     parser.add_argument("paths", nargs="*", metavar="PATH")
-    parser.add_argument(
-        "--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part in every case"
-    )
-    parser.add_argument("--json", action="store_true", help="the results as JSON")
-    parser.add_argument("--brief", action="store_true", help="no trace of failing cases")
+    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.cases.rules"))
+    parser.add_argument("--json", action="store_true", help=says("cli.rules.cases.json"))
+    parser.add_argument("--brief", action="store_true", help=says("cli.rules.cases.brief"))
     parser.set_defaults(run=run)
 
 
@@ -57,5 +55,5 @@ def run(args) -> int:
             say(f"  {failure.hive + ': ' if failure.hive else ''}{failure.text}")
         for line in result.trace:
             say(line)
-    say(f"{len(results) - len(failed)} of {len(results)} cases hold")
+    say(says("cli.rules.cases.hold", n=len(results) - len(failed), of=len(results)))
     return 1 if failed else 0

@@ -5,24 +5,25 @@ from __future__ import annotations
 import json
 
 from hiveweek.cli.rules import existing, say
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "check",
-        help="find every mistake in rule files",
-        description="Find every mistake in the shipped rule files, or in overlays under PATHS together with them.",
+        help=says("cli.rules.check.help"),
+        description=says("cli.rules.check.description"),
     )
     parser.add_argument(
         "paths",
         nargs="*",
         metavar="PATH",
-        help="overlay files or folders; a folder named rulesets replaces the shipped one",
+        help=says("cli.rules.check.paths"),
     )
     form = parser.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="as JSON")
-    form.add_argument("--sarif", action="store_true", help="as SARIF 2.1.0, for code hosts")
+    form.add_argument("--json", action="store_true", help=says("cli.rules.check.json"))
+    form.add_argument("--sarif", action="store_true", help=says("cli.rules.check.sarif"))
     parser.set_defaults(run=run)
 
 
@@ -39,5 +40,5 @@ def run(args) -> int:
     else:
         for finding in findings:
             say(str(finding))
-        say(f"{len(errors)} errors, {len(findings) - len(errors)} style findings")
+        say(says("cli.rules.check.found", errors=len(errors), style=len(findings) - len(errors)))
     return 2 if errors else 1 if findings else 0

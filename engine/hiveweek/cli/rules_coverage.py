@@ -5,21 +5,21 @@ from __future__ import annotations
 import json
 
 from hiveweek.cli.rules import existing, say
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "coverage",
-        help="what the cases exercise",
-        description="Rules fired and not, conditions decided both "
-        "ways, limits reached from both sides, overlay entries exercised: what is missing, and the share.",
+        help=says("cli.rules.coverage.help"),
+        description=says("cli.rules.coverage.description"),
     )
-    parser.add_argument("paths", nargs="*", metavar="PATH", help="case files and folders; all that ship without any")
-    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part")
-    parser.add_argument("--fail-under", type=float, metavar="PERCENT", help="exit with 1 below this share")
+    parser.add_argument("paths", nargs="*", metavar="PATH", help=says("cli.rules.coverage.paths"))
+    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.coverage.rules"))
+    parser.add_argument("--fail-under", type=float, metavar="PERCENT", help=says("cli.rules.coverage.fail-under"))
     parser.add_argument("--json", action="store_true")
-    parser.add_argument("--all", action="store_true", help="list everything missing, not the first 40")
+    parser.add_argument("--all", action="store_true", help=says("cli.rules.coverage.all"))
     parser.set_defaults(run=run)
 
 
@@ -48,10 +48,9 @@ def run(args) -> int:
     else:
         shown = missing if args.all else missing[:40]
         for item in shown:
-            say(f"{found.wanted[item]}: not reached: {item}")
+            say(says("cli.rules.coverage.missing", place=str(found.wanted[item]), item=str(item)))
         if len(missing) > len(shown):
-            say(f"and {len(missing) - len(shown)} more (--all lists them)")
-        say(
-            f"{len(found.wanted) - len(missing)} of {len(found.wanted)} items reached by {len(scenarios)} cases: {found.percent:.1f} %"
-        )
+            say(says("cli.rules.coverage.more", n=len(missing) - len(shown)))
+        reached = {"n": len(found.wanted) - len(missing), "of": len(found.wanted), "cases": len(scenarios)}
+        say(says("cli.rules.coverage.reached", **reached, share=f"{found.percent:.1f}"))
     return 1 if args.fail_under is not None and found.percent < args.fail_under else 0

@@ -6,6 +6,8 @@ import json
 import sys
 
 from hiveweek.cli.rules import known_profiles, say
+from hiveweek.texts.parts import message
+from hiveweek.texts.speaker import says
 
 EXAMPLES = 2  # shown for each rule and profile
 
@@ -14,37 +16,36 @@ def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "impact",
-        help="what a change of rules does",
-        description="Which advice differs between two git revisions or "
-        "rulesets folders, when limits are moved or with an overlay: for cases, scenarios, a year's walk and random hives.",
+        help=says("cli.rules.impact.help"),
+        description=says("cli.rules.impact.description"),
     )
-    parser.add_argument("sides", nargs="*", metavar="OLD NEW", help="git revisions or rulesets folders")
+    parser.add_argument("sides", nargs="*", metavar="OLD NEW", help=says("cli.rules.impact.sides"))
     parser.add_argument(
         "--set",
         action="append",
         default=[],
         dest="moved",
         metavar="limit.topic.name=VALUE",
-        help="move a limit of the rules at hand (again for more)",
+        help=says("cli.rules.impact.moved"),
     )
     parser.add_argument(
         "--rules",
         action="append",
         default=[],
         metavar="PATH",
-        help="the rules at hand without this overlay and with it",
+        help=says("cli.rules.impact.rules"),
     )
-    parser.add_argument("--profile", action="append", metavar="ID", help="only this profile (again for more)")
+    parser.add_argument("--profile", action="append", metavar="ID", help=says("cli.rules.impact.profile"))
     parser.add_argument(
         "--cases",
         action="append",
         default=[],
         metavar="PATH",
-        help="ask these cases and scenarios besides those that ship",
+        help=says("cli.rules.impact.cases"),
     )
-    parser.add_argument("--sample", type=int, default=12, metavar="N", help="random hives for each profile (12)")
-    parser.add_argument("--seed", type=int, default=1, help="seed of the random hives (1)")
-    parser.add_argument("--json", action="store_true", help="every change as JSON")
+    parser.add_argument("--sample", type=int, default=12, metavar="N", help=says("cli.rules.impact.sample"))
+    parser.add_argument("--seed", type=int, default=1, help=says("cli.rules.impact.seed"))
+    parser.add_argument("--json", action="store_true", help=says("cli.rules.impact.json"))
     parser.set_defaults(run=run)
 
 
@@ -98,11 +99,11 @@ def _text(report, notes: list[str]) -> None:
     from hiveweek.authoring.impact import WORDS
 
     for text in report.differences[:20]:
-        say(f"changed: {text}")
+        say(says("cli.rules.impact.changed", what=text))
     if len(report.differences) > 20:
-        say(f"and {len(report.differences) - 20} more differences in the files")
+        say(says("cli.rules.impact.more", n=len(report.differences) - 20))
     for text in notes:
-        say(f"mind: {text}")
+        say(says("cli.rules.impact.mind", what=text))
     groups: dict[str, dict[str, list]] = {}
     for change in report.changes:
         groups.setdefault(f"{change.rule} ({change.action})", {}).setdefault(change.profile, []).append(change)
@@ -113,24 +114,23 @@ def _text(report, notes: list[str]) -> None:
             kinds = {kind: sum(c.kind == kind for c in changes) for kind in WORDS}
             say(f"  {profile}: " + ", ".join(f"{number} {WORDS[kind]}" for kind, number in kinds.items() if number))
             for change in changes[:EXAMPLES]:
-                say(f"    {change.where}, hive {change.hive}: {change.text}")
+                say("    " + says("cli.rules.impact.change", where=change.where, hive=change.hive, what=change.text))
     for title, lines in (
-        ("cases that hold no longer", report.broken),
-        ("cases that hold only now", report.mended),
-        ("not compared", report.skipped),
+        ("broken", report.broken),
+        ("mended", report.mended),
+        ("skipped", report.skipped),
     ):
         if lines:
             say()
-            say(f"{title}:")
+            say(says(f"cli.rules.impact.{title}"))
             for line in lines:
                 say(f"  {line}")
     say()
     asked, differ = report.asked, report.differ
-    weeks = "each week" if report.weeks_apart == 1 else f"every {report.weeks_apart} weeks"
-    say(
-        f"{differ['case']} of {asked['case']} cases and scenarios, {differ['year']} of {asked['year']} weeks of a year (asked {weeks}) and "
-        f"{differ['sample']} yards among {asked['sample']} random hives (seed {report.seed}) are answered otherwise"
-    )
+    kinds = ("case", "year", "sample")
+    counts = {kind: differ[kind] for kind in kinds} | {f"{kind}s": asked[kind] for kind in kinds}
+    weeks = message("each-week" if report.weeks_apart == 1 else "every-weeks", n=report.weeks_apart)
+    say(says("cli.rules.impact.sum", **counts, weeks=weeks, seed=report.seed))
 
 
 def _json(report, notes: list[str]) -> dict:

@@ -5,20 +5,20 @@ from __future__ import annotations
 import json
 
 from hiveweek.cli.rules import existing, known_profiles, say
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "merged",
-        help="the effective rules of a climate, each value with its origin",
-        description="What remains "
-        "for a climate after all layers: limits, rules and their edits, with layer, file and line.",
+        help=says("cli.rules.merged.help"),
+        description=says("cli.rules.merged.description"),
     )
-    parser.add_argument("profile", metavar="PROFILE", help="climate profile")
-    parser.add_argument("--jurisdiction", metavar="ID", help="the law of this place takes part")
-    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part")
-    parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.add_argument("profile", metavar="PROFILE", help=says("cli.rules.merged.profile"))
+    parser.add_argument("--jurisdiction", metavar="ID", help=says("cli.rules.merged.jurisdiction"))
+    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.merged.rules"))
+    parser.add_argument("--json", action="store_true", help=says("cli.rules.merged.json"))
     parser.set_defaults(run=run)
 
 

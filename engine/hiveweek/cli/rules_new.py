@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 from hiveweek.cli.rules import say
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "new",
-        help="begin a topic or an overlay from an example that passes",
-        description="Write a new topic with "
-        "one example rule and its cases, or with --overlay an overlay of your own. Nothing is ever overwritten.",
+        help=says("cli.rules.new.help"),
+        description=says("cli.rules.new.description"),
     )
-    parser.add_argument("rule", nargs="?", metavar="TOPIC.NAME", help="id of the first rule of a new topic")
-    parser.add_argument("--overlay", metavar="PROFILE", help="an overlay for this climate instead")
-    parser.add_argument("--name", metavar="NAME", help="name of the overlay")
-    parser.add_argument(
-        "--folder", metavar="DIR", help="where the files go (rulesets/base; for an overlay the current folder)"
-    )
+    parser.add_argument("rule", nargs="?", metavar="TOPIC.NAME", help=says("cli.rules.new.rule"))
+    parser.add_argument("--overlay", metavar="PROFILE", help=says("cli.rules.new.overlay"))
+    parser.add_argument("--name", metavar="NAME", help=says("cli.rules.new.name"))
+    parser.add_argument("--folder", metavar="DIR", help=says("cli.rules.new.folder"))
     parser.add_argument(
         "--print",
         action="store_true",
         dest="shown",
-        help="print the texts, write nothing (to copy a rule into a topic)",
+        help=says("cli.rules.new.shown"),
     )
     parser.set_defaults(run=run)
 
@@ -38,13 +36,13 @@ def run(args) -> int:
 
     wrong = None
     if args.overlay and args.rule:
-        wrong = "name a rule or an overlay, not both"
+        wrong = "both"
     elif args.overlay and not args.name:
-        wrong = "an overlay needs --name NAME"
+        wrong = "no-name"
     elif not args.overlay and not args.rule:
-        wrong = "name the first rule as TOPIC.NAME, or --overlay PROFILE --name NAME"
+        wrong = "neither"
     if wrong:
-        raise InputProblems([Problem("", 0, 0, "command-line", wrong)])
+        raise InputProblems([Problem("", 0, 0, "command-line", says(f"cli.rules.new.{wrong}"))])
     folder = Path(args.folder) if args.folder else None
     words = vocabulary.load()
     if args.overlay:
@@ -61,9 +59,7 @@ def run(args) -> int:
         return 0
     scaffold.write(made)
     for item in made:
-        say(f"written: {content.shown(item.path)}")
+        say(says("cli.written", file=content.shown(item.path)))
     rules, cases = (content.shown(item.path) for item in made)
-    say(
-        f"Next: change the example, then 'hiveweek rules check{' ' + rules if args.overlay else ''}' and 'hiveweek rules cases {cases}'."
-    )
+    say(says("cli.rules.new.next", check=f" {rules}" if args.overlay else "", cases=cases))
     return 0

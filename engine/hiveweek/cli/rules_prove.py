@@ -6,25 +6,22 @@ import json
 import sys
 
 from hiveweek.cli.rules import existing, say
+from hiveweek.texts.parts import listed, message
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "prove",
-        help="prove over all inputs",
-        description="Search all inputs for rules that never or always "
-        "fire, advise what safety.yaml forbids or what clashes, say nothing new, and for gaps in declared areas.",
+        help=says("cli.rules.prove.help"),
+        description=says("cli.rules.prove.description"),
     )
-    parser.add_argument(
-        "paths", nargs="*", metavar="PATH", help="your overlays, proven together with the shipped rules"
-    )
-    parser.add_argument(
-        "--profile", action="append", metavar="ID", help="only this profile (again for more); all without it"
-    )
-    parser.add_argument("--exceptions", metavar="YAML", help="known exceptions, instead of the shipped list")
-    parser.add_argument("--witness", metavar="FOLDER", help="write each witness as a scenario file into this folder")
-    parser.add_argument("--json", action="store_true", help="the report as JSON")
+    parser.add_argument("paths", nargs="*", metavar="PATH", help=says("cli.rules.prove.paths"))
+    parser.add_argument("--profile", action="append", metavar="ID", help=says("cli.rules.prove.profile"))
+    parser.add_argument("--exceptions", metavar="YAML", help=says("cli.rules.prove.exceptions"))
+    parser.add_argument("--witness", metavar="FOLDER", help=says("cli.rules.prove.witness"))
+    parser.add_argument("--json", action="store_true", help=says("cli.rules.prove.json"))
     parser.set_defaults(run=run)
 
 
@@ -76,32 +73,34 @@ def run(args) -> int:
 def _text(report) -> None:
     for finding in report.findings:
         where = f"{finding.place}: " if finding.place else ""
-        few = ", ".join(finding.profiles[:3]) + (
-            f" and {len(finding.profiles) - 3} more" if len(finding.profiles) > 3 else ""
-        )
+        few = listed(finding.profiles[:3], "comma")
+        if len(finding.profiles) > 3:
+            few = message("cli.rules.prove.and-more", profiles=few, n=len(finding.profiles) - 3)
         say(f"{where}{finding.kind} {finding.text}")
-        say(f"  {finding.key}; profiles: {few}" + (f"; known exception: {finding.excused}" if finding.excused else ""))
+        id = "cli.rules.prove.excused" if finding.excused else "cli.rules.prove.finding"
+        say(says(id, key=finding.key, profiles=few, why=finding.excused))
         if finding.witness and not finding.excused:
-            said = ", ".join(f"{name} {value}" for name, value in finding.witness["facts"].items()) or "nothing known"
-            say(f"  a hive in {finding.witness['profile']} on {finding.witness['date']}: {said}")
-            if finding.witness["partner"]:
-                say("  with a hive: " + ", ".join(f"{n} {v}" for n, v in finding.witness["partner"].items()))
-            if finding.witness["elsewhere"]:
-                say("  and elsewhere in the yard: " + ", ".join(finding.witness["elsewhere"]))
+            witness = finding.witness
+            facts = _facts(witness["facts"]) or message("cli.rules.prove.nothing")
+            where = {"profile": witness["profile"], "date": str(witness["date"])}
+            say(says("cli.rules.prove.witness-hive", **where, facts=facts))
+            if witness["partner"]:
+                say(says("cli.rules.prove.partner", facts=_facts(witness["partner"])))
+            if witness["elsewhere"]:
+                say(says("cli.rules.prove.elsewhere", facts=listed(witness["elsewhere"], "comma")))
             if finding.reproduced is not None:
-                say(
-                    "  the weekly answer shows it"
-                    if finding.reproduced
-                    else "  the weekly answer does not show it as it stands (other facts follow from these)"
-                )
+                say(says("cli.rules.prove.shown" if finding.reproduced else "cli.rules.prove.not-shown"))
     for key in report.stale:
-        say(f"exception without a finding: {key}")
+        say(says("cli.rules.prove.stale", key=key))
     count = sum(report.obligations.values())
-    parts = ", ".join(f"{kind} {number}" for kind, number in sorted(report.obligations.items()))
-    say(
-        f"{count} obligations ({parts}) over {len(report.profiles)} profiles in {report.seconds:.0f} s: {len(report.open)} findings, "
-        f"{len(report.findings) - len(report.open)} known exceptions, {len(report.stale)} exceptions without a finding"
-    )
+    found = {"open": len(report.open), "known": len(report.findings) - len(report.open), "stale": len(report.stale)}
+    parts = _facts(dict(sorted(report.obligations.items())))
+    searched = {"n": count, "kinds": parts, "profiles": len(report.profiles), "seconds": f"{report.seconds:.0f}"}
+    say(says("cli.rules.prove.sum", **searched, **found))
+
+
+def _facts(facts: dict):
+    return listed([f"{name} {value}" for name, value in facts.items()], "comma")
 
 
 def _json(report) -> dict:

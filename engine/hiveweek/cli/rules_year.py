@@ -5,23 +5,21 @@ from __future__ import annotations
 import json
 
 from hiveweek.cli.rules import existing, say
+from hiveweek.texts.speaker import says
 
 
 def register(parts) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "year",
-        help="a normal colony's advice, week by week",
-        description="What a normal healthy colony is advised "
-        "in each of 52 weeks, everything seen afresh each week and the advice of the week before followed.",
+        help=says("cli.rules.year.help"),
+        description=says("cli.rules.year.description"),
     )
-    parser.add_argument("profile", metavar="PROFILE", help="climate profile")
-    parser.add_argument(
-        "--hive", metavar="FILE", help="a scenario file with one hive whose facts stand in place of the normal ones"
-    )
-    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help="an overlay that takes part")
-    parser.add_argument("--start", metavar="MM-DD", default="01-01", help="first day of the walk (01-01)")
-    parser.add_argument("--json", action="store_true", help="the weeks as JSON, with reasons")
+    parser.add_argument("profile", metavar="PROFILE", help=says("cli.rules.year.profile"))
+    parser.add_argument("--hive", metavar="FILE", help=says("cli.rules.year.hive"))
+    parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.year.rules"))
+    parser.add_argument("--start", metavar="MM-DD", default="01-01", help=says("cli.rules.year.start"))
+    parser.add_argument("--json", action="store_true", help=says("cli.rules.year.json"))
     parser.set_defaults(run=run)
 
 

@@ -15,7 +15,8 @@ from hiveweek.show import json as as_json
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
-from hiveweek.texts.speaker import IMPERIAL, METRIC
+from hiveweek.texts.parts import message
+from hiveweek.texts.speaker import IMPERIAL, METRIC, says
 
 DONE, UNUSABLE, DIFFER = 0, 2, 3
 
@@ -24,28 +25,22 @@ def register(subparsers) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser(
         "week",
-        help="what to do this week, for each hive, and why",
-        description="What to do this week, for each hive, and why.",
+        help=says("cli.week.help"),
+        description=says("cli.week.description"),
     )
-    parser.add_argument("file", nargs="?", metavar="FILE", help="scenario file; without one the demo apiary is shown")
-    parser.add_argument("--date", metavar="YYYY-MM-DD", help="day of the answer (what was seen keeps its dates)")
-    parser.add_argument("--hive", metavar="ID", help="only this hive")
-    parser.add_argument(
-        "--rules", metavar="PATH", action="append", default=[], help="your own overlay of rules (file or folder)"
-    )
-    parser.add_argument(
-        "--forecast", metavar="CSV", help="forecast: date,tmin_c,tmax_c and where known precip_mm,wind_kmh"
-    )
-    parser.add_argument("--facts", action="store_true", help="show what is known of each hive, and what is not")
-    parser.add_argument("--why", metavar="RULE", help="why a rule fires or not, condition by condition")
-    parser.add_argument("--imperial", action="store_true", help="imperial figures beside the metric ones")
-    parser.add_argument("--offline", action="store_true", help="never touch the network")
-    parser.add_argument(
-        "--strict", action="store_true", help="an answer only where both inference channels gave one and they agree"
-    )
+    parser.add_argument("file", nargs="?", metavar="FILE", help=says("cli.week.file"))
+    parser.add_argument("--date", metavar="YYYY-MM-DD", help=says("cli.week.date"))
+    parser.add_argument("--hive", metavar="ID", help=says("cli.week.hive"))
+    parser.add_argument("--rules", metavar="PATH", action="append", default=[], help=says("cli.week.rules"))
+    parser.add_argument("--forecast", metavar="CSV", help=says("cli.week.forecast"))
+    parser.add_argument("--facts", action="store_true", help=says("cli.week.facts"))
+    parser.add_argument("--why", metavar="RULE", help=says("cli.week.why"))
+    parser.add_argument("--imperial", action="store_true", help=says("cli.week.imperial"))
+    parser.add_argument("--offline", action="store_true", help=says("cli.week.offline"))
+    parser.add_argument("--strict", action="store_true", help=says("cli.week.strict"))
     shape = parser.add_mutually_exclusive_group()
-    shape.add_argument("--json", action="store_true", help="the answer as JSON, always metric")
-    shape.add_argument("--page", metavar="OUT.html", help="the answer as one HTML file that needs nothing else")
+    shape.add_argument("--json", action="store_true", help=says("cli.week.json"))
+    shape.add_argument("--page", metavar="OUT.html", help=says("cli.week.page"))
     parser.set_defaults(run=run)
 
 
@@ -91,12 +86,13 @@ def _run(args: argparse.Namespace) -> int:
         print(difference, file=sys.stderr)
     state, note = found.plan.channels["rete"], "; ".join(found.notes)
     if args.strict and state != "agrees":
-        print(f"no answer, because {note if state != 'differs' else 'the two channels differ'}", file=sys.stderr)
+        why = message("cli.week.channels-differ") if state == "differs" else note
+        print(says("cli.week.no-answer", why=why), file=sys.stderr)
         return DIFFER
     if state in ("failed", "not run"):
-        print(f"note: {note}; the columnar channel answers alone", file=sys.stderr)
+        print(says("cli.week.answers-alone", note=note), file=sys.stderr)
     elif note and state != "absent":  # the JSON says so; a Python without the library would say it at every answer
-        print(f"note: {note}", file=sys.stderr)
+        print(says("cli.week.note", note=note), file=sys.stderr)
     if args.why:
         _why(args, found, words)
     elif args.page:
@@ -105,7 +101,7 @@ def _run(args: argparse.Namespace) -> int:
         sys.stdout.write(_json(found, args))
     else:
         if demo:
-            print("No file given: this is the demo apiary. For your own: hiveweek week FILE\n")
+            print(says("cli.week.demo"), end="\n\n")
         page = Page(speaker=_speaker(args))
         as_text.show(page, found.plan, words, only=args.hive, with_facts=args.facts)
     return DIFFER if found.differences else DONE
@@ -121,7 +117,7 @@ def _page(args, found: Answer, words) -> None:
         as_page.write(args.page, text)
     except OSError as error:
         raise InputProblems([_word("cannot-write", f"{args.page}: {error.strerror}")]) from None
-    print(f"written: {args.page}")
+    print(says("cli.written", file=args.page))
 
 
 def _speaker(args):
@@ -139,8 +135,8 @@ def _why(args, found: Answer, words) -> None:
     names = sorted([*ruleset.rules, *ruleset.prohibitions])
     if args.why not in names:
         gone = next((d for d in ruleset.disabled if d.get("rule") == args.why), None)
-        said = f"; it is switched off here: {gone.get('reason')}" if gone else nearest(args.why, names)
-        raise InputProblems([_word("unknown-rule", f"no rule or prohibition '{args.why}' holds here{said}")])
+        said = message("cli.week.switched-off", reason=str(gone.get("reason"))) if gone else nearest(args.why, names)
+        raise InputProblems([_word("unknown-rule", says("cli.week.unknown-rule", rule=args.why, said=said))])
     page = Page(speaker=_speaker(args))
     for row, hive in enumerate(found.inference.table.hives):
         if args.hive is None or hive == args.hive:

@@ -9,6 +9,8 @@ from pathlib import Path
 from hiveweek.climate import station
 from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.texts.parts import listed, message
+from hiveweek.texts.speaker import says
 
 YEARS = (1991, 2020)
 DAILY_YEARS = 10  # the last ten are enough for shares of days; thirty would be thirty downloads
@@ -124,15 +126,8 @@ def normals(
 
 
 def _why_not(reply: dict, radius: float) -> str:
-    return {
-        "offline": "nothing was fetched for this place before, and --offline forbids the network",
-        "no-network": "no network; try again later, or give --normals CSV --about YAML",
-        "outage": "the weather archive does not answer; try again later, or give --normals CSV --about YAML",
-        "slow": "the weather archive took too long; try again later",
-        "unreadable": "the weather archive's answer cannot be read; try again later",
-        "no-station": f"no weather station within {radius:g} km; give --normals CSV --about YAML",
-        "no-data": f"no station within {radius:g} km has monthly means of {YEARS[0]}-{YEARS[1]}; give --normals CSV --about YAML",
-    }[reply.get("why") or reply["status"]]
+    why = reply.get("why") or reply["status"]
+    return says(f"no-normals.{why}", radius=f"{radius:g}", first=YEARS[0], last=YEARS[1])
 
 
 def _default_id(lat: float, lon: float) -> str:
@@ -285,32 +280,33 @@ def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[
     for entry in order:
         if entry["station"]["id"] in users:
             place = entry["station"]
-            tall = "height unknown" if place["elev"] is None else f"{place['elev']:g} m"
-            lines.append(f"Station {place['name']} ({place['id']}), {place['distance_km']:g} km away, {tall}.")
+            tall = message("stations.no-height") if place["elev"] is None else f"{place['elev']:g} m"
+            about = {"name": place["name"], "id": place["id"], "km": f"{place['distance_km']:g}"}
+            lines.append(says("stations.station", **about, height=tall))
     short = min(years)
-    behind = f"{short} to {max(years)}" if short < max(years) else f"{short}"
-    lines.append(f"Means of {YEARS[0]}-{YEARS[1]}, {behind} years a month.")
+    behind = message("range", low=short, high=max(years)) if short < max(years) else short
+    lines.append(says("stations.means", first=YEARS[0], last=YEARS[1], years=behind))
     if short < shipped().weather.stations.normals_years:
-        lines.append("Some months rest on few years: take the calendar with care.")
+        lines.append(says("stations.few-years"))
     for word, source in dict.fromkeys((word, source) for word, _, source in gaps):
         months = [month for w, month, s in gaps if (w, s) == (word, source)]
-        lines.append(f"{word.capitalize()} of {', '.join(months) if len(months) < 12 else 'all months'} from {source}.")
+        which = listed(months, "comma") if len(months) < 12 else message("stations.all-months")
+        lines.append(says("stations.gap", what=word.capitalize(), months=which, source=source))
     if middle:
-        lines.append("Where no daily mean is published it is the middle of low and high.")
+        lines.append(says("stations.middle"))
     if elev is None:
-        lines.append("No height was given: temperatures are those at the station's height.")
+        lines.append(says("stations.no-height-given"))
     elif base["station"]["elev"] is None:
-        lines.append("The station's height is not known: temperatures are as measured.")
+        lines.append(says("stations.as-measured"))
     elif abs(base["station"]["elev"] - height) >= 10:
-        lines.append(
-            f"Temperatures brought from {base['station']['elev']:g} m to {height:g} m with "
-            f"{shipped().weather.stations.lapse_c_per_km:g} °C per km; valleys with cold air differ."
-        )
+        lapse = f"{shipped().weather.stations.lapse_c_per_km:g}"
+        heights = {"low": f"{base['station']['elev']:g}", "high": f"{height:g}"}
+        lines.append(says("stations.brought", **heights, lapse=lapse))
     extras = reply.get("extras") or {}
     if extras.get("months"):
-        lines.append(f"Spread of days and shares of days from the daily values of {extras['first']}-{extras['last']}.")
+        lines.append(says("stations.daily-values", first=str(extras["first"]), last=str(extras["last"])))
     else:
-        lines.append("No daily values: the spread of days is estimated.")
+        lines.append(says("stations.no-daily-values"))
     if reply.get("trouble"):
-        lines.append("Part of the archive did not answer; building again later may tell more.")
+        lines.append(says("stations.part-silent"))
     return lines

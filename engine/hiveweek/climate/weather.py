@@ -20,6 +20,7 @@ from hiveweek.climate.forecast import Day
 from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.texts.parts import Message, MonthDay, Phrase, message
+from hiveweek.texts.speaker import says
 
 DAYS = 7
 BEFORE = 3  # days before the week whose weather pulls the first days along
@@ -369,4 +370,5 @@ def profile_attribution(profile) -> str:
     station, period, owner = (source.get(key) for key in ("station", "period", "attribution"))
     if not station:
         return owner or ""
-    return f"Usual weather of {station}{f' {period}' if period else ''}" + (f". {owner}" if owner else "")
+    place = message("note.place-period", station=station, period=str(period)) if period else station
+    return says("note.normals-of-owner" if owner else "note.normals-of", place=place, owner=owner)

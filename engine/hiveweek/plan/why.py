@@ -19,8 +19,15 @@ ANSWERS = {
     Truth.FALSE: ("does-not-hold", "does-not-hold-in-doubt"),
     Truth.UNDECIDED: ("not-known", "not-known"),
 }
-# how an origin begins -> its message
+# how an origin begins, or the whole of it -> its message
 ORIGINS = {"carried forward from ": "origin.carried", "implied by ": "origin.implied", "seen ": "origin.seen"}
+WHOLE = {
+    "computed": "origin.computed",
+    "set": "origin.set",
+    "forecast": "origin.forecast",
+    "observed nearby": "origin.observed",
+    "usual here": "origin.usual",
+}
 
 
 @dataclass
@@ -71,8 +78,8 @@ def origin_words(origin: str | None, today: dt.date | None = None) -> Phrase | s
     """Return where a value comes from, as people say it; a day as a date where today is given, else as it stands."""
     if not origin:
         return message("origin.none")
-    if origin in ("computed", "set"):
-        return message(f"origin.{origin}")
+    if origin in WHOLE:
+        return message(WHOLE[origin])
     for start, key in ORIGINS.items():
         if origin.startswith(start):
             return message(key, of=_day(origin[len(start) :], today))

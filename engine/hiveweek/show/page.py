@@ -9,6 +9,7 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
+from hiveweek.plan.why import origin_words
 from hiveweek.show import cards
 from hiveweek.show.cards import Common, fact_name, name
 from hiveweek.show.week import heading, kit, stops
@@ -134,7 +135,7 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
             {
                 "label": fact_name(vocabulary, f),
                 "value": cards.shown_value(vocabulary.facts[f], k["value"], k["low"], k["high"]),
-                "origin": k["origin"] or "",
+                "origin": origin_words(k["origin"]),
             }
             for f, k in hive.facts.items()
         ]

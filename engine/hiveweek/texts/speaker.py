@@ -5,11 +5,8 @@ from __future__ import annotations
 import string
 from collections.abc import Callable
 from decimal import Decimal
+from functools import cached_property
 from typing import Literal
-
-from babel import Locale
-from babel.dates import format_date
-from babel.lists import format_list
 
 from hiveweek.texts import english, parts, units
 
@@ -30,7 +27,6 @@ class Speaker:
 
     def __init__(self, imperial: bool = False, language=english):
         self.imperial, self.language = imperial, language
-        self._locale = Locale.parse(language.LOCALE)
         self._templates: dict[str, list] = {}
         self._plurals: dict[str, str] = {}
         self._ways: dict[type, Callable[..., str]] = {
@@ -50,6 +46,12 @@ class Speaker:
             parts.Capital: lambda one: upper_first(self.say(one.phrase)),
             parts.Listed: self._listed,
         }
+
+    @cached_property
+    def _locale(self):
+        from babel import Locale  # only here and below: help and error messages do not wait for it
+
+        return Locale.parse(self.language.LOCALE)
 
     def say(self, phrase) -> str:
         """Return a phrase in words; a string is said as it is, a whole number in digits."""
@@ -85,6 +87,8 @@ class Speaker:
         said = [text for text in map(self.say, one.items) if text]
         if one.how in SEPARATORS:
             return SEPARATORS[one.how].join(said)
+        from babel.lists import format_list
+
         return format_list(said, CLDR_LISTS[one.how], self._locale)
 
     def _here(self, one: parts.Here) -> str:
@@ -169,6 +173,8 @@ class Speaker:
         return self.say(parts.message("chance.tenths", n=tenths))
 
     def _day(self, one: parts.Day) -> str:
+        from babel.dates import format_date
+
         year = one.today is None or one.today.year != one.date.year
         return format_date(one.date, self.language.DAY[(one.weekday, year)], self._locale)
 
@@ -183,3 +189,8 @@ def upper_first(text: str) -> str:
 
 METRIC = Speaker()
 IMPERIAL = Speaker(imperial=True)
+
+
+def says(id: str, /, **slots) -> str:
+    """Return a message of the catalogue in words, its places filled; for what a command prints at once."""
+    return METRIC.say(parts.message(id, **slots))

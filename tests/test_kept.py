@@ -262,6 +262,13 @@ def test_what_is_no_plain_file_is_made_again(place, tmp_path, kind):
     assert not list(place.glob("*.part"))
 
 
+@posix
+def test_the_folders_above_are_made_for_this_user_alone(tmp_path, monkeypatch):
+    monkeypatch.setenv("HIVEWEEK_CACHE", str(tmp_path / "a" / "b" / "c"))
+    kept.kept("x", "k", object, Maker("mine"))
+    assert [stat.S_IMODE(path.stat().st_mode) for path in sorted(tmp_path.rglob("[abc]"))] == [0o700] * 3
+
+
 def test_a_file_of_another_name_key_or_type_does_not_stand_in(place):
     kept.kept("x", "k", object, Maker("mine"))
     path = _only(place)

@@ -5,6 +5,7 @@ import gzip
 import math
 import os
 import socket
+import stat
 import time
 
 import pytest
@@ -166,6 +167,31 @@ def test_an_old_answer_stands_in_when_the_archive_is_gone(archive, tmp_path, mon
     old = time.time() - 3 * 86400
     os.utime(kept, (old, old))
     assert near(tmp_path).status == "outage"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="this system has no owners and modes of files")
+@pytest.mark.parametrize("planted", ["file", "link", "pipe", "open folder"])
+def test_what_others_may_have_put_into_the_cache_is_not_read(archive, tmp_path, planted):
+    write_daily(archive.folder, "T0001", days_of(START, 10, tmin=2.0, tmax=8.0))
+    first, cache = near(tmp_path), tmp_path / "cache"
+    (path,) = cache.glob("days-*.json")
+    assert stat.S_IMODE(cache.stat().st_mode) == 0o700 and stat.S_IMODE(path.stat().st_mode) == 0o600
+    good = path.read_bytes()
+    path.unlink()
+    if planted == "file":
+        path.write_bytes(good[good.index(b"{") :])
+    elif planted == "link":
+        (tmp_path / "good").write_bytes(good)
+        path.symlink_to(tmp_path / "good")
+    elif planted == "pipe":
+        os.mkfifo(path)
+    else:
+        path.write_bytes(good)
+        path.chmod(0o600)
+        cache.chmod(0o777)
+    asked = len(archive.asked)
+    assert near(tmp_path).days == first.days
+    assert len(archive.asked) > asked
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"status": "wonderful"}', '{"status": 3}'])

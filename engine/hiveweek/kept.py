@@ -105,11 +105,11 @@ def kept(name: str, key: str, kind: type[T], make: Callable[[], T]) -> T:
         place = folder()
         if place is not None:
             path = place / f"{name}-{key[:40]}.kept"
-            return codec.read(_read(path, label))
+            return codec.read(read_file(path, label))
     made = make()
     if path is not None:
         with suppress(Exception):  # a folder that takes nothing, a thing that does not fit: the next run reads again
-            _write(path, label, codec.text(made))
+            write_file(path, label, codec.text(made))
     return made
 
 
@@ -135,8 +135,13 @@ def _digest(label: str, body: bytes) -> bytes:
     return hashlib.sha256(label.encode() + b"\n" + body).hexdigest().encode() + b"\n"
 
 
-def _read(path: Path, label: str) -> bytes:
-    """Return the body of a file.
+def read_file(path: Path, label: str) -> bytes:
+    """Return what ``write_file`` put into a file, and nothing else that may lie there.
+
+    Parameters
+    ----------
+    label : str
+        What it was written for; another label finds nothing.
 
     Raises
     ------
@@ -159,11 +164,29 @@ def _read(path: Path, label: str) -> bytes:
     return body
 
 
-def _write(path: Path, label: str, text: str) -> None:
-    """Put a file in place whole; who writes the same at the same time does no harm."""
-    place = path.parent
-    place.mkdir(mode=0o700, parents=True, exist_ok=True)
+def own_folder(place: Path) -> None:
+    """Make a folder for this user alone where it is missing, and those it lies in.
+
+    Raises
+    ------
+    OSError
+        Where it cannot be made, is another's, or others may write there.
+    """
+    for each in (*reversed(place.parents), place):
+        each.mkdir(mode=0o700, exist_ok=True)
     _require(_own(place.stat(), place), place)
+
+
+def write_file(path: Path, label: str, text: str) -> None:
+    """Put a file in place whole, for this user alone; who writes the same at the same time does no harm.
+
+    Raises
+    ------
+    OSError
+        Where the folder takes nothing or is not to be trusted; nothing half written stays.
+    """
+    place = path.parent
+    own_folder(place)
     _tidy(place)
     body = text.encode()
     handle, part = tempfile.mkstemp(suffix=".part", dir=place)  # for this user alone, under a name nobody can foresee

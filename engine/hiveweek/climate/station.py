@@ -1,7 +1,7 @@
 """Weather of a real place: the days around a date, and the means of thirty years, from stations near it.
 
 The archive is asked in a process of its own with a deadline, after a quick try whether it answers at all, so a missing
-or slow network costs little and never looks like missing data. Answers are kept in the user's cache folder as JSON.
+or slow network costs little and never looks like missing data. Answers are kept in the user's cache folder as JSON, for the user alone (``kept``).
 All that is ours of the asking is that quick try (the archive's client has no deadline, and importing it takes longer).
 """
 
@@ -22,10 +22,12 @@ import time
 import urllib.error
 import urllib.parse
 import urllib.request
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek.climate.forecast import RANGES, Day
+from hiveweek.kept import own_folder, read_file, write_file
 from hiveweek.numbers import Branch, shipped
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.texts.parts import DIFFERENCE, Message, Quantity, Written, message
@@ -291,7 +293,7 @@ def _folder(cache_dir: Path | None) -> Path:
         cache_dir = Path(platformdirs.user_cache_dir("hiveweek")) / "weather"
     cache_dir = Path(cache_dir)
     try:
-        cache_dir.mkdir(parents=True, exist_ok=True)
+        own_folder(cache_dir)
         if not os.access(cache_dir, os.W_OK):
             raise PermissionError
     except OSError:
@@ -303,16 +305,12 @@ def _folder(cache_dir: Path | None) -> Path:
 def _kept(path: Path) -> tuple[dict | None, float]:
     try:
         age = max(0.0, time.time() - path.stat().st_mtime)
-        reply = json.loads(path.read_text(encoding="utf-8"))
+        reply = json.loads(read_file(path, path.name))
         return (reply, age) if reply["status"] in ("ok", "no-station", "no-data") else (None, age)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RuntimeError):
         return None, 0.0
 
 
 def _keep(path: Path, reply: dict) -> None:
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    try:
-        part.write_text(json.dumps(reply), encoding="utf-8")
-        os.replace(part, path)
-    except OSError:
-        part.unlink(missing_ok=True)
+    with suppress(OSError):  # a folder that takes nothing: the next run asks again
+        write_file(path, path.name, json.dumps(reply))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from functools import cache, lru_cache
+from functools import lru_cache
 from pathlib import Path
 
 import yaml
@@ -27,18 +27,21 @@ def words():
     return vocabulary.load()
 
 
-@cache
-def _shipped(profile, traits, jurisdiction):
-    return _load(profile, dict(traits), jurisdiction=jurisdiction, vocabulary=words())
+_MERGED: dict[tuple, object] = {}
 
 
 def quick(monkeypatch) -> None:
     """Merge the shipped rules of a climate once; leave out the second channel, as where its library does not load."""
 
-    def load(profile, traits, *, jurisdiction=None, extra=(), vocabulary=None, folder=None):
-        if folder is None and not list(extra):
-            return _shipped(profile, tuple(sorted(traits.items())), jurisdiction)
-        return _load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary, folder=folder)
+    def load(profile, traits=None, *, jurisdiction=None, extra=(), vocabulary=None, folder=None):
+        if folder is not None or list(extra):
+            return _load(profile, traits, jurisdiction=jurisdiction, extra=extra, vocabulary=vocabulary, folder=folder)
+        named = profile if isinstance(profile, str) else profile.id
+        known = rules.traits_of(profile) if traits is None else traits
+        key = (named, tuple(sorted(known.items())), jurisdiction)
+        if key not in _MERGED:
+            _MERGED[key] = _load(profile, traits, jurisdiction=jurisdiction, vocabulary=words())
+        return _MERGED[key]
 
     monkeypatch.setenv("HIVEWEEK_NO_CACHE", "1")
     monkeypatch.setattr("hiveweek.rules.store.load", load)

@@ -181,7 +181,9 @@ def test_the_screen_misses_no_difference():
     differ = 0
     for number in (20, 100, 150, 200, 300):
         date = dt.date(2027, 1, 1) + dt.timedelta(days=number)
-        table = found._built(random_yard(load(runner.words), runner.words, profile, date, 4, rng), profile).table
+        table = found._built(
+            random_yard(load(runner.words), runner.words, profile, date, 4, rng), profile, runner
+        ).table
         plans = [found._plan(side, profile, table, date, None) for side in (runner, after)]
         changes = [
             c
@@ -191,6 +193,25 @@ def test_the_screen_misses_no_difference():
         differ += bool(changes)
         assert screen.differs(table) or not changes
     assert differ
+
+
+def test_a_moved_number_of_the_models_gives_each_side_facts_of_its_own(tmp_path):
+    path = tmp_path / "mine.yaml"
+    path.write_text(
+        "overlay: mine\nlayer: author\nversion: 1\noverride:\n"
+        '  - {number: model.food.reserve_days, value: 28, was: 21, reason: "springs are late"}\n'
+        '  - {number: plan.weights.urgency_floor, value: 0.9, was: 0.25, reason: "undated jobs are done too"}\n',
+        encoding="utf-8",
+    )
+    words = vocabulary.load()
+    found = impact.Impact(Runner(words), Runner(words, extra=[path]), [CLIMATE])
+    assert found.screen(climate.load_profile(CLIMATE)).difference.facts
+    found.samples(12, 1)
+    assert found.report.differences == [
+        "model.food.reserve_days: 21 days -> 28 days",
+        "plan.weights.urgency_floor: 0.25 ratio -> 0.9 ratio",
+    ]
+    assert found.report.changes and found.report.asked["sample"] == 12
 
 
 def test_what_a_limit_concerns_follows_findings():

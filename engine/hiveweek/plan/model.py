@@ -169,7 +169,7 @@ class WeekPlan:
         day, what, hives, minutes, kit.
     notes : list of str
         What was left out of the input, and why.
-    shown : Branch
+    screen : Branch
         How much of it a screen names, ``plan.screen``.
     """
 
@@ -187,4 +187,4 @@ class WeekPlan:
     kit: list[str] = field(default_factory=list)
     best_day: dt.date | None = None
     notes: list[str] = field(default_factory=list)
-    shown: Branch = field(default_factory=lambda: shipped().branch("plan.screen"))
+    screen: Branch = field(default_factory=lambda: shipped().branch("plan.screen"))

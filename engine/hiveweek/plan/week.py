@@ -442,7 +442,7 @@ class _Planner:
             channels=dict(self.setting.channels),
             hives=hives,
             best_day=best_day,
-            shown=self.ranking.numbers.branch("plan.screen"),
+            screen=self.ranking.numbers.branch("plan.screen"),
         )
         yard: dict[str, list] = {}
         single = []

@@ -227,12 +227,12 @@ def first_words(item: dict, plan: WeekPlan) -> Phrase:
     for hive in plan.hives:
         if hive.id == item["hive"] and any(a.action == item["action"] and a.band == 0 for a in hive.advice):
             return message("first.law")
-    return Quantity(item["points"], "points") if item["points"] >= plan.shown.points_from else Text()
+    return Quantity(item["points"], "points") if item["points"] >= plan.screen.points_from else Text()
 
 
 def looks(hive: HivePlan, plan: WeekPlan) -> list[Look]:
     """Return the looks of a hive that a screen names, best first."""
-    return [look for look in hive.look_first if look.points >= plan.shown.look_pts][: int(plan.shown.looks)]
+    return [look for look in hive.look_first if look.points >= plan.screen.look_pts][: int(plan.screen.looks)]
 
 
 def nothing_first(plan: WeekPlan) -> Phrase:

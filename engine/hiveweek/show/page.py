@@ -121,7 +121,7 @@ def _source(vocabulary, source: str):
 
 def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once: set[str], with_facts: bool) -> dict:
     jobs = [a for a in hive.advice if a.action not in shown_once]
-    nothing, most = hive.nothing_due, int(plan.shown.jobs)
+    nothing, most = hive.nothing_due, int(plan.screen.jobs)
     return {
         "head": message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id),
         "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:most]],

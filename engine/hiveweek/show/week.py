@@ -50,7 +50,7 @@ def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
     dry = 0 if plan.weather.get("rain_all_week") is True else plan.weather.get("dry_days")
     if plan.best_day and dry != 0:
         page.say(cards.best_day(plan), indent=2, hang=2)
-    if isinstance(dry, (int, float)) and dry <= plan.shown.few_dry_days:
+    if isinstance(dry, (int, float)) and dry <= plan.screen.few_dry_days:
         _rain(page, plan, vocabulary, int(dry))
     for note in cards.notes(plan):
         page.say(Sentence(note), indent=2, hang=2)
@@ -161,7 +161,7 @@ def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int
 def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str], common: Common) -> None:
     page.say(message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id), style="bold")
     jobs = [a for a in hive.advice if a.action not in shown_once]
-    most = int(plan.shown.jobs)
+    most = int(plan.screen.jobs)
     for number, advice in enumerate(jobs[:most], 1):
         page.say(message("hive.job", n=number, job=cards.job(vocabulary, advice, plan)), indent=2, hang=3, style="bold")
         _reasons(page, advice, vocabulary, plan, 5, common, hive.id)

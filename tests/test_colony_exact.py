@@ -198,6 +198,10 @@ def test_growth_and_loss(brood, without):
     same(parts(mites.grow(est(2, 1, 5), brood, without)), expected)
 
 
+def test_the_drop_of_a_tray():
+    assert mites.drop_per_day(61, 3) == pytest.approx(61 / 3) and np.isnan(mites.drop_per_day(NAN, 3))
+
+
 def test_efficacy_of_a_course():
     g = plain.band("growth_per_day")
     grown = [math.exp(rate * 40 * 0.5) for rate in g]
@@ -205,6 +209,7 @@ def test_efficacy_of_a_course():
     expected = [100 * (1 - 1 / 4 / grown[0]), 100 * (1 - 1.5 / 2 / grown[1]), 100 * (1 - 0.6 / 6 / grown[2])]
     same(parts(got), expected)
     assert parts(mites.efficacy(est(0.5, 0.4, 0.6), est(5, 4, 6), 0, 0)) == [0, 0, 0]
+    same(parts(mites.efficacy(est(0.5, 0.4, 0.6), est(0.1, 0.08, 0.12), 0, 0)), [80, 70, 100 * (1 - 0.08 / 0.6)])
 
 
 # --- points -----------------------------------------------------------------------------------------------------------

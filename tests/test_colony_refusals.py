@@ -173,6 +173,12 @@ RANGES = [
     (at(strength.stores_from_heft, size=1), "heft", 0, 2, "heft", "", True),
     (at(strength.stores_from_heft, heft=1), "size", 0, 4, "hive size", "", True),
     (at(points.treating, over=lambda limit: np.array([0.5])), "season", 0, 2, "season", "", True),
+    (at(mites.drop_per_day, days=3), "mites", 0, 100_000, "mites on the tray", "mites", True),
+    (at(mites.drop_per_day, mites=9), "days", 0.2, 30, "days the tray lay", "days", True),
+    (at(mites.colony_mites_from_drop, brood_state=1), "drop_per_day", 0, 5000, "mites a day", "mites/day", True),
+    (at(mites.colony_mites_from_drop, drop_per_day=1), "brood_state", 0, 2, "brood state", "", True),
+    (at(mites.rate_from_drop, drop_per_day=1, bees=9), "brood_state", 0, 2, "brood state", "", True),
+    (at(mites.rate_from_drop, drop_per_day=1, brood_state=1), "bees", 0, 200_000, "bees", "bees", True),
 ]
 
 
@@ -196,8 +202,8 @@ def test_ends_pass_and_what_lies_beyond_is_refused_by_name(row):
         if unit:
             said += f" {unit}"
         elif name == "mites in the sample":
-            said = f"{name}: {value:g} is outside 0 to 5000"
-        with pytest.raises(BadNumber, match=re.escape(said)):
+            said = f"{name}: {value:g} is outside 0 to 5000 mites"
+        with pytest.raises(BadNumber, match="^" + re.escape(said) + r" \(row \d+\)$"):
             call(**{key: wrap(value)})
     if unknown_ok:
         call(**{key: wrap(math.nan)})

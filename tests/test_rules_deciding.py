@@ -202,3 +202,41 @@ def test_a_pair_asks_of_both_hives():
     assert Deciding(inference).rule(inference.ruleset.rules["t.unite"], 1, KNOWN) == []  # a is too weak to receive b
     alone = book.infer({"a": {"colony.frames_of_bees": 2.0}})
     assert Deciding(alone).rule(alone.ruleset.rules["t.unite"], 0, KNOWN) == []
+
+
+# --- guards that hold in doubt ------------------------------------------------------------------------------------------
+def _flips(condition, truths, doubtful):
+    """All smallest sets of comparisons in doubt that, coming out the other way, leave a condition without its truth."""
+    good = []
+    for size in range(len(doubtful) + 1):
+        for names in itertools.combinations(doubtful, size):
+            chosen = frozenset(names)
+            if any(other <= chosen for other in good):
+                continue
+            flipped = truths | {name: not truths[name] for name in names}
+            if _kleene(condition, flipped, {}) is not True:
+                good.append(chosen)
+    return set(good)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@given(source=st.randoms(use_true_random=False), nested=st.booleans())
+def test_a_guard_that_holds_in_doubt_is_lifted_by_what_would_untell_it(source, nested):
+    try:
+        guard = _distinct(_condition(source, 3, NAMES), NAMES, iter(NAMES))
+    except (StopIteration, RuntimeError):
+        assume(False)
+    kinds = {name: source.choice(sorted(KINDS)) for name in NAMES}
+    truths = {n: None if k == "unknown" else k.startswith("true") for n, k in kinds.items()}
+    doubtful = sorted(n for n in _facts(guard) if kinds[n].endswith("in doubt"))
+    assume(_kleene(guard, truths, {}) is True and len(doubtful) <= 6)
+    giving = {"f.f": Rule("f.f", "f", guard, finding="f")} if nested else {}
+    when = All((NotTrue(Flag(Ref("finding.f")) if nested else guard),))
+    ruleset = RuleSet({**giving, "t.t": Rule("t.t", "t", when, advise="look")})
+    ruleset.layers = finding_layers(ruleset.rules.values(), [])
+    inference = infer(ruleset, table_of(**{n.replace(".", "_"): KINDS[k] for n, k in kinds.items()}))
+    sets = Deciding(inference).rule(ruleset.rules["t.t"], 0, FAILS)
+    got = {frozenset((o.facts[0][1], o.wanted) for o in s) for s in sets}
+    want = {frozenset((name, not truths[name]) for name in s) for s in _flips(guard, truths, doubtful)}
+    if len(want) < MOST:
+        assert got == want

@@ -16,6 +16,7 @@ from hiveweek.climate.phases import local_phases
 from hiveweek.climate.smooth import DAYS
 from hiveweek.numbers import Branch, shipped
 from hiveweek.texts.parts import Phrase, Word, message
+from hiveweek.vocabulary.events import EVENTS
 
 NONE_WEEKS = 99.0  # what a climate lacks lies this far off
 NONE_DAYS = 999
@@ -66,7 +67,7 @@ class SeasonCalendar:
     ----------
     events : dict
         Event id -> ``(from, to)`` as ``MM-DD``, or None where the climate lacks it, in the order of
-        `events.EVENT_IDS`. A point event's range holds the middle half of years; spans (summer_dearth,
+        `vocabulary.events.EVENTS`. A point event's range holds the middle half of years; spans (summer_dearth,
         late_summer_mite_treatment, winter_bee_rearing) run from first to last day. ``from`` may be later in
         the year than ``to`` (over the new year).
     phases : list of (phase, from, to)
@@ -92,7 +93,7 @@ class SeasonCalendar:
         self._apply_shift()
         self._windows = self._make_windows()
         self._phase_by_day, self.phases = self._make_phases()
-        self.events = {name: self._range(name) for name in ev.EVENT_IDS}
+        self.events = {name: self._range(name) for name in EVENTS}
         self.windows = {
             name: [(month_day(a), month_day(b - 1)) for a, b in spans] for name, spans in self._windows.items()
         }
@@ -248,7 +249,7 @@ class SeasonCalendar:
         Parameters
         ----------
         event : str
-            One of `events.EVENT_IDS`. A point event gives the middle of its range, a span the day it begins.
+            One of `vocabulary.events.EVENTS`. A point event gives the middle of its range, a span the day it begins.
         near : date
 
         Returns
@@ -324,7 +325,7 @@ class SeasonCalendar:
         if shift and not self.shift:
             return self.shifted(shift).facts(date)
         facts = self.usual(date)
-        for name in ev.EVENT_IDS:
+        for name in EVENTS:
             facts[f"season.days_to_{name}"] = self.days_to(name, date)
         return facts
 

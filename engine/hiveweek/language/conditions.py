@@ -11,22 +11,9 @@ import re
 from dataclasses import dataclass, field
 
 from hiveweek.language.names import NamedFact, NamedFacts
-from hiveweek.language.terms import (
-    FINDING,
-    OPERATORS,
-    All,
-    Any,
-    Compare,
-    Flag,
-    Known,
-    LimitRef,
-    Member,
-    Not,
-    Place,
-    Ref,
-)
+from hiveweek.language.terms import FINDING, OPERATORS, All, Any, Compare, Flag, Known, LimitRef, Member, Not, Ref
 from hiveweek.numbers.store import Number
-from hiveweek.problems import Problem, nearest
+from hiveweek.problems import Place, Problem, nearest
 from hiveweek.shapes.marked_yaml import Document
 
 _TOKEN = re.compile(

@@ -10,11 +10,11 @@ import dataclasses
 from collections.abc import Iterable
 from graphlib import CycleError, TopologicalSorter
 
-from hiveweek.language.terms import All, Any, Not, NotTrue, Place, refs
+from hiveweek.language.terms import All, Any, Not, NotTrue, refs
 from hiveweek.numbers import Numbers
 from hiveweek.numbers.moving import key_in, moved
 from hiveweek.numbers.reader import is_number
-from hiveweek.problems import Problem, nearest
+from hiveweek.problems import Place, Problem, nearest
 from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule

@@ -10,8 +10,9 @@ import datetime as dt
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from hiveweek.language.terms import Condition, Place, Ref
+from hiveweek.language.terms import Condition, Ref
 from hiveweek.numbers import Number, Numbers
+from hiveweek.problems import Place
 
 
 # --- rules ------------------------------------------------------------------------------------------------------------

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 from hiveweek.language.conditions import Mistake, Scope, _ref, _tokens, parse_node
-from hiveweek.language.terms import All, Any, NotTrue, Place
-from hiveweek.problems import Problem, nearest
+from hiveweek.language.terms import All, Any, NotTrue
+from hiveweek.problems import Place, Problem, nearest
 from hiveweek.rules.model import Deadline, Option, Prohibition, Rule, Stakes, Target
 from hiveweek.rules.reader import Library, Piece, RawRule
 from hiveweek.shapes.marked_yaml import Document

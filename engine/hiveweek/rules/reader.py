@@ -14,10 +14,9 @@ from typing import Any
 
 from hiveweek import content, shapes
 from hiveweek.language.conditions import Scope
-from hiveweek.language.terms import Place
 from hiveweek.numbers import Number, Numbers
 from hiveweek.numbers.reader import read_for, read_group
-from hiveweek.problems import Problem
+from hiveweek.problems import Place, Problem
 from hiveweek.shapes import marked_yaml, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.definitions import shape_of

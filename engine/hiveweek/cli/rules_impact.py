@@ -127,8 +127,8 @@ def _text(report, notes: list[str]) -> None:
                 say(f"  {line}")
     say()
     asked, differ = report.asked, report.differ
-    kinds = ("case", "year", "sample")
-    counts = {kind: differ[kind] for kind in kinds} | {f"{kind}s": asked[kind] for kind in kinds}
+    asked_of = ("case", "year", "sample")
+    counts = {kind: differ[kind] for kind in asked_of} | {f"{kind}s": asked[kind] for kind in asked_of}
     weeks = message("each-week" if report.weeks_apart == 1 else "every-weeks", n=report.weeks_apart)
     say(says("cli.rules.impact.sum", **counts, weeks=weeks, seed=report.seed))
 

@@ -6,7 +6,7 @@ import json
 import sys
 
 from hiveweek.cli.rules import existing, say
-from hiveweek.texts.parts import listed, message
+from hiveweek.texts.parts import Phrase, listed, message
 from hiveweek.texts.speaker import says
 
 
@@ -73,7 +73,7 @@ def run(args) -> int:
 def _text(report) -> None:
     for finding in report.findings:
         where = f"{finding.place}: " if finding.place else ""
-        few = listed(finding.profiles[:3], "comma")
+        few: Phrase = listed(finding.profiles[:3], "comma")
         if len(finding.profiles) > 3:
             few = message("cli.rules.prove.and-more", profiles=few, n=len(finding.profiles) - 3)
         say(f"{where}{finding.kind} {finding.text}")
@@ -82,8 +82,8 @@ def _text(report) -> None:
         if finding.witness and not finding.excused:
             witness = finding.witness
             facts = _facts(witness["facts"]) or message("cli.rules.prove.nothing")
-            where = {"profile": witness["profile"], "date": str(witness["date"])}
-            say(says("cli.rules.prove.witness-hive", **where, facts=facts))
+            date = str(witness["date"])
+            say(says("cli.rules.prove.witness-hive", profile=witness["profile"], date=date, facts=facts))
             if witness["partner"]:
                 say(says("cli.rules.prove.partner", facts=_facts(witness["partner"])))
             if witness["elsewhere"]:

@@ -348,8 +348,11 @@ def parse_options(document: Document, library: Library, problems: list[Problem])
             body.get("active", ""),
             body.get("form", ""),
             tuple(bars),
-            *(body.get(key, "") for key in ("because", "length", "withdrawal", "safety")),
-            source,
-            Place(document.name, *document.place(path + ("id",))),
+            because=body.get("because", ""),
+            length=body.get("length", ""),
+            withdrawal=body.get("withdrawal", ""),
+            safety=body.get("safety", ""),
+            source=source,
+            place=Place(document.name, *document.place(path + ("id",))),
         )
     return found

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from hiveweek.shapes.names import NAME, RULE_ID
 from hiveweek.vocabulary.definitions import DATE
 from upkeep.schemas.numbers import NUMBERS, ROW, SOURCE, STATUS
@@ -28,7 +30,7 @@ STAKES = {
         "note": {"type": "string"},
     },
 }
-RULE = {
+RULE: dict[str, Any] = {
     "type": "object",
     "additionalProperties": False,
     "required": ["id", "when"],

@@ -135,3 +135,35 @@ def test_the_demo_has_varied_troubles(capsys):
     data = json.loads(_run(capsys, "--offline", "--json")[1])
     tops = [hive["advice"][0]["action"] if hive["advice"] else None for hive in data["hives"]]
     assert len(tops) == 8 and len(set(tops)) >= 5
+
+
+OVERLAY = """
+overlay: mine
+layer: author
+for: [long_snow_cover]
+version: 1
+add:
+  reason: our valley
+  rules:
+    - id: mine.valley
+      when: colony.frames_of_bees > 1
+      advise: heft-hive
+      by: 3 d
+      stakes: {loses: colony, gain_pts: 20, source: judgement}
+      because: "It is 3 degC warmer here than at the station, which says {weather.open_high_c}."
+      safety: "Lift one side at a time; a hive can weigh 40 kg."
+      source: common-practice
+      evidence: practice
+"""
+
+
+def test_a_step_of_temperature_in_an_overlay_is_no_temperature_on_the_screen(capsys, good, tmp_path):
+    path = tmp_path / "mine.yaml"
+    path.write_text(OVERLAY, encoding="utf-8")
+    code, out, err = _run(capsys, good, "--offline", "--rules", str(path), "--imperial")
+    said = " ".join(out.split())
+    assert code == 0, err
+    assert "It is 3 °C (5 °F) warmer here than at the station, which says -4 °C (25 °F)." in said  # 3 x 9/5 = 5.4
+    assert "a hive can weigh 40 kg (88 lb)" in said
+    code, out, _ = _run(capsys, good, "--offline", "--rules", str(path), "--json")
+    assert "It is 3 °C warmer here than at the station, which says -4 °C." in out

@@ -1,9 +1,11 @@
 """The small grammar: lists, plurals, dates, chances, messages; plurals and lists as CLDR has them for British English."""
 
 import datetime as dt
+from types import SimpleNamespace
 
 import pytest
 
+from hiveweek.texts import english
 from hiveweek.texts.parts import (
     Ahead,
     Capital,
@@ -11,13 +13,14 @@ from hiveweek.texts.parts import (
     Clause,
     Day,
     Quantity,
+    Range,
     Sentence,
     Text,
     Word,
     listed,
     message,
 )
-from hiveweek.texts.speaker import METRIC
+from hiveweek.texts.speaker import METRIC, Speaker
 
 
 @pytest.mark.parametrize(
@@ -115,3 +118,14 @@ def test_a_phrase_never_loses_its_parts_in_a_formatted_string():
 def test_an_empty_text_says_nothing_and_counts_as_nothing():
     assert not Text() and not Sentence(Text()) and not listed([Text()])
     assert METRIC.say(Sentence(Text())) == ""
+
+
+def test_another_language_is_a_catalogue_and_no_code():
+    german = SimpleNamespace(**{name: value for name, value in vars(english).items() if name.isupper()})
+    german.LOCALE, german.now, german.none_ahead, german.after = "de", english.now, english.none_ahead, english.after
+    german.UNITS = {**english.UNITS, "days": {"one": "Tag", "other": "Tage"}}
+    german.MESSAGES = {**english.MESSAGES, "range.to": "bis"}
+    say = Speaker(imperial=True, language=german).say
+    assert say(listed(["Honig", "Pollen", "Zucker"])) == "Honig, Pollen und Zucker"
+    assert say(Range(Quantity(1.0, "days"), Quantity(3.0, "days"))) == "1 Tag bis 3 Tage"
+    assert say(Day(dt.date(2026, 3, 12), dt.date(2026, 1, 1))) == "12 März"

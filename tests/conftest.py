@@ -13,6 +13,10 @@ if "HIVEWEEK_CACHE" not in os.environ and "HIVEWEEK_NO_CACHE" not in os.environ:
     os.environ["HIVEWEEK_CACHE"] = tempfile.mkdtemp(prefix="hiveweek-")
     atexit.register(shutil.rmtree, os.environ["HIVEWEEK_CACHE"], True)
 
+# How long an example takes says how busy the machine is, nothing of the code.
+hypothesis.settings.register_profile("suite", deadline=None)
+hypothesis.settings.load_profile("suite")
+
 if "MUTANT_UNDER_TEST" in os.environ:  # set by mutmut: the same examples for each fault, and none made smaller
     hypothesis.settings.register_profile(
         "mutants",
@@ -29,10 +33,11 @@ def pytest_sessionstart(session):
     if "MUTANT_UNDER_TEST" not in os.environ:
         return
     tests = os.path.dirname(os.path.abspath(__file__))
+    rooms = tuple(f"hiveweek.{room}." for room in ("language", "climate", "colony", "facts", "inference", "plan"))
     for name, module in list(sys.modules.items()):
-        if name.startswith(("hiveweek.", "upkeep.")) or str(getattr(module, "__file__", "")).startswith(tests):
+        if name.startswith((*rooms, "upkeep.")) or str(getattr(module, "__file__", "")).startswith(tests):
             for held in list(vars(module).values()):
-                if hasattr(held, "cache_clear"):
+                if hasattr(held, "cache_clear") and getattr(held, "__module__", "") == name:
                     held.cache_clear()
 
 

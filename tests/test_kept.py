@@ -633,6 +633,7 @@ def test_the_week_is_the_same_read_anew_and_from_what_is_kept(place, tmp_path):
         "daylength",
         "numbers",
         "rules",
+        "shape",
         "smooth",
         "vocabulary",
     }

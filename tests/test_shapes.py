@@ -8,9 +8,10 @@ import jsonschema
 import pytest
 
 from hiveweek import content, shapes
-from hiveweek.shapes import marked_yaml
+from hiveweek.shapes import marked_yaml, structure
 from upkeep import schemas
 
+MISFITS = structure.misfits
 KINDS = sorted(path.name.removesuffix(".schema.json") for path in shapes.FOLDER.glob("*.schema.json"))
 
 
@@ -208,3 +209,24 @@ def test_a_file_is_read_by_its_kind(tmp_path):
         (2, 1, "unknown-key"),
     ]
     assert document.data == {"kit": {"veil": "veil"}}
+
+
+SCENARIO = "climate: boreal\ndate: 2026-02-10\nhives: [{id: A, facts: {food.stores_kg: 4}}]\n"
+
+
+def test_that_a_file_fits_is_kept_and_nothing_else(tmp_path, monkeypatch):
+    monkeypatch.delenv("HIVEWEEK_NO_CACHE", raising=False)
+    monkeypatch.setenv("HIVEWEEK_CACHE", str(tmp_path))
+
+    def asked(text):
+        shape, calls = shapes.Shape("scenario"), []
+        validator = shape.validator
+        monkeypatch.setattr(
+            "hiveweek.shapes.structure.misfits", lambda document, given: calls.append(1) or MISFITS(document, validator)
+        )
+        return [p.code for p in shape.check(marked_yaml.parse(text))], len(calls)
+
+    assert [asked(SCENARIO), asked(SCENARIO)] == [([], 1), ([], 0)]
+    for text in (SCENARIO.replace("stores_kg: 4", "stores_kg: many"), SCENARIO + "scenario: 012\n"):
+        assert asked(text) == asked(text) and asked(text)[1] == 1
+    assert len(list(tmp_path.iterdir())) == 1

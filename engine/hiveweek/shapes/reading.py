@@ -14,12 +14,22 @@ from pathlib import Path
 from typing import Any
 
 from hiveweek import content
+from hiveweek.kept import code, kept, key_of
 from hiveweek.problems import Problem
 from hiveweek.shapes import marked_yaml, structure
 from hiveweek.shapes.marked_yaml import Document
 
 FOLDER = Path(__file__).resolve().parent.parent / "schemas"
+EACH_RUN = ("profile", "ranking", "scenario")  # read by every command; that one fits is kept between runs
 _HERE = "#/$defs/"
+
+
+class _Unfit(Exception):
+    """A document does not fit, or only with scalars taken as texts; never kept."""
+
+    def __init__(self, misfits: list[structure.Misfit]):
+        super().__init__()
+        self.misfits = misfits
 
 
 class Shape:
@@ -53,7 +63,7 @@ class Shape:
 
     def part(self, key: str) -> Shape:
         """Return the shape of a mapping that holds nothing but one key of such a file."""
-        found = Shape(self.kind, self.definitions)
+        found = Shape(f"{self.kind} {key}", self.definitions)
         inner = {"type": "object", "properties": {key: self.schema["properties"][key]}, "$defs": self.schema["$defs"]}
         found.__dict__["schema"] = inner
         return found
@@ -67,11 +77,32 @@ class Shape:
         if document.data is None:
             return []
         told = {(problem.line, problem.col) for problem in document.problems}
-        found = structure.misfits(document, self.validator)
+        found = self._misfits(document)
         for misfit in found:
             misfit.take_out(document)
         problems = [misfit.problem(document) for misfit in found]
         return [problem for problem in problems if (problem.line, problem.col) not in told]
+
+    def _misfits(self, document: Document) -> list[structure.Misfit]:
+        if self.kind not in EACH_RUN:
+            return structure.misfits(document, self.validator)
+        written = repr(document.data)
+
+        def fits() -> bool:
+            found = structure.misfits(document, self.validator)
+            if found or repr(document.data) != written:
+                raise _Unfit(found)
+            return True
+
+        try:
+            kept("shape", key_of((self._digest, written), ()), bool, fits)
+        except _Unfit as unfit:
+            return unfit.misfits
+        return []
+
+    @cached_property
+    def _digest(self) -> str:
+        return key_of((self.kind, self.definitions), [FOLDER / f"{self.kind}.schema.json", *code("shapes")])
 
     def read(self, path: Path | str, name: str | None = None) -> Document:
         """Read a file; everything wrong with it stands in the document's ``problems``.

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from hiveweek import content, numbers, vocabulary
+from hiveweek.authoring import book
 from hiveweek.numbers import reader
 from hiveweek.problems import InputProblems
 from hiveweek.shapes import marked_yaml
@@ -104,6 +105,10 @@ def test_shipped_numbers_carry_unit_status_and_known_sources():
         assert set(row.source) <= set(known), row.name
         assert row.low <= row.value <= row.high, row.name
         assert row.name.count(".") == 2, "three parts each, so that no number has the name of a fact"
+
+
+def test_there_is_one_list_of_statuses_and_the_rulebook_explains_each():
+    assert tuple(book.STATUS) == schema.STATUSES
 
 
 def test_judgement_and_memory_say_why():

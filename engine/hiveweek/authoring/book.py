@@ -28,10 +28,8 @@ STATUS = {
     "memory": "from memory, not read again",
     "calc": "calculated from figures read",
     "derived": "follows from figures read",
-    "computed": "worked out by a model",
     "judgement": "our judgement between the sources named",
     "practice": "common practice",
-    "common-practice": "common practice",
 }
 EVIDENCE = {"trial": "a trial", "survey": "a survey of colonies", "guide": "published guides", "practice": "practice"}
 LOSES = {

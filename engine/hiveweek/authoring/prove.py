@@ -97,9 +97,12 @@ class Prover:
         self.runner = runner
         self.words = runner.words
         wanted = list(profiles) if profiles is not None else profile_ids()
-        self.profiles = {name: load_profile(name) for name in wanted}
+        self.rulesets: dict[str, RuleSet] = {name: runner.ruleset(load_profile(name)) for name in wanted}
+        # The days of a climate are those that overlays leave: a moved season number moves them.
+        self.profiles = {
+            name: load_profile(name).with_numbers(ruleset.numbers) for name, ruleset in self.rulesets.items()
+        }
         self.logic = Logic(self.words, days_of(self.words, self.profiles.values()))
-        self.rulesets: dict[str, RuleSet] = {name: runner.ruleset(profile) for name, profile in self.profiles.items()}
         self.effective: dict[str, Effective] = {
             name: self.logic.effective(name, ruleset) for name, ruleset in self.rulesets.items()
         }

@@ -160,6 +160,7 @@ def walk(
     """
     normal = normal or load(runner.words, runner.folder)
     profile = load_profile(profile_id)
+    profile = profile.with_numbers(runner.ruleset(profile, jurisdiction, overlays or ()).numbers)
     start = start or dt.date(YEAR, 1, 1)
     colony = Colony(normal, runner.words, profile, start, given or {})
     found: list[Week] = []

@@ -15,6 +15,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import enum
+import gc
 import json
 import types
 import typing
@@ -97,12 +98,17 @@ class Codec:
         Unfit
             Where something in it is not of its declared type, or the text is no JSON.
         """
+        collecting = gc.isenabled()
+        gc.disable()  # nothing made here is garbage yet; looking for some takes a fifth of the time
         try:
             return _decode(self._way, json.loads(text))
         except Unfit:
             raise
         except (ValueError, TypeError, OverflowError, RecursionError) as error:
             raise Unfit(f"{type(error).__name__}: {error}") from error
+        finally:
+            if collecting:
+                gc.enable()
 
     # --- types ---
     def _of(self, kind) -> _Way:
@@ -149,21 +155,17 @@ class Codec:
         way.types = (kind,)
         hints = typing.get_type_hints(kind)
         fields = [(field.name, self._of(hints[field.name])) for field in dataclasses.fields(kind)]
-        ways = [(of.scalars, of) for _, of in fields]
-        count = len(fields)
+        ways, count = [of for _, of in fields], len(fields)
         self._fields.append(f"{kind.__name__}({','.join(name for name, _ in fields)})")
 
         def encode(thing):
             return [_encode(of, getattr(thing, name)) for name, of in fields]
 
         def decode(raw):
-            # The loop that all reading time goes into: scalars, which most fields are, are looked at in place.
-            return kind(
-                *[
-                    value if type(value) in scalars else _decode(of, value)
-                    for value, (scalars, of) in zip(_list(raw, count), ways, strict=True)
-                ]
-            )
+            # The loop that all reading time goes into: lists, and scalars, which most fields are, are looked at in place.
+            if type(raw) is not list or len(raw) != count:
+                raise Unfit(f"no {kind.__name__}")
+            return kind(*[v if type(v) in of.scalars else of.decode(v) for of, v in zip(ways, raw, strict=True)])
 
         way.encode, way.decode = encode, decode
 
@@ -224,10 +226,9 @@ class Codec:
                 return [name, named[name].encode(thing)]
 
             def decode(raw):
-                name, inner = _list(raw, 2)
-                if name not in named:
-                    raise Unfit(f"{name!r} is none of {', '.join(named)}")
-                return named[name].decode(inner)
+                if type(raw) is not list or len(raw) != 2 or raw[0] not in named:
+                    raise Unfit(f"none of {', '.join(named)}")
+                return named[raw[0]].decode(raw[1])
 
             way.encode, way.decode = encode, decode
 

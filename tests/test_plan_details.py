@@ -301,7 +301,9 @@ def test_visits_share_out_the_week():
     book.rule("d.order", "colony.alive", "order-queen", gain=6)
     hive = {"colony.alive": True, "weather.open_high_c": 22.0}
     best = TODAY + 3 * DAY
-    plan = book.plan({"A": hive, "B": hive}, weather=SimpleNamespace(best_day=best, basis="forecast"))
+    plan = book.plan(
+        {"A": hive, "B": hive}, weather=SimpleNamespace(best_day=best, basis="forecast", notes=(), attribution="")
+    )
     made = {visit["what"]: visit for visit in plan.visits}
     assert [visit["what"] for visit in plan.visits] == ["at_home", "outside", "opening"]
     assert {what: visit["day"] for what, visit in made.items()} == {"at_home": TODAY, "outside": best, "opening": best}
@@ -324,7 +326,7 @@ def test_what_presses_is_done_outside_today(by, band, today):
     book = Book()
     book.rule("b.heft", "colony.alive", "heft-hive", gain=8, by=by, band=band)
     best = TODAY + 3 * DAY
-    weather = SimpleNamespace(best_day=best, basis="forecast")
+    weather = SimpleNamespace(best_day=best, basis="forecast", notes=(), attribution="")
     plan = book.plan({"A": {"colony.alive": True}}, weather=weather)
     assert plan.visits[0]["day"] == (TODAY if today else best)
     assert book.plan({"A": {"colony.alive": True}}).visits[0]["day"] == TODAY

@@ -75,7 +75,7 @@ def code(*rooms: str) -> list[Path]:
     return (
         sorted(own.glob("*.py"))
         + sorted(own.glob("schemas/*.json"))
-        + [path for room in rooms for path in sorted((own / room).glob("*.py"))]
+        + [path for room in rooms for path in sorted((own / room).rglob("*.py"))]
     )
 
 

@@ -12,6 +12,8 @@ from hiveweek.texts.parts import (
     Chance,
     Clause,
     Day,
+    Month,
+    MonthDay,
     Quantity,
     Range,
     Sentence,
@@ -85,6 +87,8 @@ def test_dates():
     assert METRIC.say(Day(day, dt.date(2026, 1, 1))) == "12 March"
     assert METRIC.say(Day(day, dt.date(2025, 12, 1))) == "12 March 2026"
     assert METRIC.say(Day(day, day, weekday=True)) == "Thursday 12 March"
+    assert METRIC.say(MonthDay(3, 2)) == " 2 Mar" and METRIC.say(MonthDay(3, 2, wide=False)) == "2 Mar"
+    assert METRIC.say(listed(map(Month, (1, 12)))) == "January and December"
 
 
 @pytest.mark.parametrize(

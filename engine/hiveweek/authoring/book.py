@@ -19,6 +19,7 @@ from hiveweek.rules.layering import effective
 from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.reader import Library, case_files, read_library
 from hiveweek.shapes import marked_yaml
+from hiveweek.texts.parts import MonthDay
 from hiveweek.texts.speaker import upper_first
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -374,7 +375,7 @@ class Book:
         return [
             {
                 "number": number,
-                "date": f"{week.date.day} {week.date:%b}",
+                "date": str(MonthDay(week.date.month, week.date.day, wide=False)),
                 "phase": plain(week.phase),
                 "nothing": week.nothing_due,
                 "advice": [

@@ -261,22 +261,20 @@ def _oddities(monthly) -> list[str]:
         gap = abs(tmean[month] - (monthly["tmin_c"][month] + monthly["tmax_c"][month]) / 2)
         if gap > 3:
             warnings.append(f"{MONTHS[month]}: mean is {gap:.1f} degC off the middle of lowest and highest")
-        if MONTHS[month] in damp:
-            warnings.append(damp[MONTHS[month]])
+        if month + 1 in damp:
+            warnings.append(damp[month + 1])
     return warnings
 
 
-def too_damp(monthly: dict) -> dict[str, str]:
-    """Return {month: warning} where the air of a month cannot hold the vapour pressure reported for it."""
+def too_damp(monthly: dict) -> dict[int, str]:
+    """Return {month, 1 to 12: warning} where the air of a month cannot hold the vapour pressure reported for it."""
     found = {}
     missing = np.full(12, np.nan)
-    rows = zip(
-        MONTHS, monthly["tmean_c"], monthly.get("vapour_hpa", missing), monthly.get("sd_daily_c", missing), strict=True
-    )
-    for month, mean, vapour, spread in rows:
+    columns = (monthly["tmean_c"], monthly.get("vapour_hpa", missing), monthly.get("sd_daily_c", missing))
+    for month, (mean, vapour, spread) in enumerate(zip(*columns, strict=True), start=1):
         if vapour > mean_saturation_hpa(mean, spread) * 1.02:
             found[month] = (
-                f"{month}: vapour pressure {vapour:g} hPa is more than air of {mean:g} °C can hold; "
+                f"{MONTHS[month - 1]}: vapour pressure {vapour:g} hPa is more than air of {mean:g} °C can hold; "
                 "left out of the dampness figures"
             )
     return found

@@ -19,7 +19,7 @@ from hiveweek.numbers import Numbers, shipped
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.shapes import shape
 from hiveweek.shapes.marked_yaml import Document
-from hiveweek.texts.parts import Phrase, listed, message
+from hiveweek.texts.parts import Month, Phrase, listed, message
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +99,7 @@ class Profile:
         found += [remark for remark in self.remarks if remark not in too_damp.values()]
         found += self.calendar.notes
         if too_damp:
-            found.append(message("note.vapour-months", months=listed(too_damp, "comma")))
+            found.append(message("note.vapour-months", months=listed(map(Month, too_damp), "comma")))
         return found
 
     def with_overrides(self, overrides: dict | None) -> Profile:

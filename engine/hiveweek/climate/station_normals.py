@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek.climate import station
+from hiveweek.climate.normals import MONTHS
 from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.texts.parts import listed, message
@@ -31,20 +32,6 @@ COLUMNS = (
     "sd_daily_c",
 )
 MONTH_DAYS = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 @dataclass

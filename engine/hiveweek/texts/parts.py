@@ -154,6 +154,13 @@ class MonthDay(Phrase):
 
 
 @dataclass(frozen=True, slots=True)
+class Month(Phrase):
+    """A month by its number, 1 to 12: ``March``."""
+
+    month: int
+
+
+@dataclass(frozen=True, slots=True)
 class Word(Phrase):
     """A word of the vocabulary (``late_winter``), said without underscores."""
 

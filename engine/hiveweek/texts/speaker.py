@@ -39,6 +39,7 @@ class Speaker:
             parts.Chance: self._chance,
             parts.Day: self._day,
             parts.MonthDay: self._month_day,
+            parts.Month: lambda one: self._locale.months["stand-alone"]["wide"][one.month],
             parts.Word: lambda one: one.word.replace("_", " "),
             parts.Here: self._here,
             parts.Sentence: self._sentence,

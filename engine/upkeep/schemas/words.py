@@ -196,7 +196,10 @@ def schemas(definitions: dict) -> dict[str, dict]:
             "What an observation tells without being said",
             definitions,
             implies=rows(
-                shape({**noted, "note": NOTE, "when": IF_CONDITION, "then": ref("values")}, ["id", "when", "then"])
+                shape(
+                    {**noted, "note": NOTE, "when": IF_CONDITION, "then": ref("values", type="object")},
+                    ["id", "when", "then"],
+                )
             ),
         ),
         "constraints": block(

@@ -425,7 +425,9 @@ def test_the_next_thing_due_is_the_nearest_ahead():
 # --- the yard ---------------------------------------------------------------------------------------------------------------
 def weather_of(*days, **more):
     made = [SimpleNamespace(date=TODAY + i * DAY, tmax=high, precip=rain) for i, (high, rain) in enumerate(days)]
-    return SimpleNamespace(basis="forecast", best_day=None, days=made, notes=["n"], **more)
+    return SimpleNamespace(
+        **{"basis": "forecast", "best_day": None, "days": made, "notes": ["n"], "attribution": "", **more}
+    )
 
 
 def test_the_weather_of_the_answer():

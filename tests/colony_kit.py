@@ -7,9 +7,9 @@ from hiveweek import climate, rules, vocabulary
 from hiveweek.colony.year import plain
 from hiveweek.facts import estimate_mites
 from hiveweek.facts.estimates import EstimateContext, add_estimates
-from hiveweek.facts.history import History
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import shipped
+from hiveweek.record.history import History
 
 WORDS = vocabulary.load()
 HIVE = {"hive.frame": "deep", "hive.size": "single", "hive.frames": 10}

@@ -10,14 +10,15 @@ import numpy as np
 from hiveweek import vocabulary as vocabulary_room
 from hiveweek.facts.constraints import most_seams
 from hiveweek.facts.estimates import EstimateContext, add_estimates
-from hiveweek.facts.history import History
 from hiveweek.facts.implied import imply
 from hiveweek.facts.observed import current
-from hiveweek.facts.scenario import Scenario
+from hiveweek.facts.scenario import Scenario, record_of
 from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import treatment_facts
 from hiveweek.facts.week_weather import MOVED, reconcile, temperatures
 from hiveweek.numbers import Numbers, shipped
+from hiveweek.record import known
+from hiveweek.record.history import History
 from hiveweek.texts.parts import Phrase, message
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -51,28 +52,9 @@ class Built:
 
 
 def history_of(scenario: Scenario, date: dt.date, words: Vocabulary) -> History:
-    """Return the dated entries of a scenario: the yard's at every hive, a hive's own over them.
-
-    What stands under ``facts`` is a state found on the scenario's date; what stands under ``observed`` was noted on its
-    own day.
-    """
-    history = History(words, [hive.id for hive in scenario.hives], date.toordinal())
-    file_day = scenario.date.toordinal()
-    for row, hive in enumerate(scenario.hives):
-        for day, facts in scenario.apiary.observed:
-            _add(history, row, facts, day.toordinal(), False)
-        _add(history, row, scenario.apiary.site, file_day, True)
-        for day, facts in hive.observed:
-            _add(history, row, facts, day.toordinal(), False)
-        _add(history, row, hive.facts, file_day, True)
-    return history
-
-
-def _add(history: History, row: int, facts: dict, day: int, snapshot: bool) -> None:
-    for name, value in facts.items():
-        fact = history.vocabulary.facts[name]
-        if fact.comes_from != "computed" and value is not None:
-            history.add(row, name, day, fact.encode(value), snapshot)
+    """Return what a scenario says was seen, set and done, up to a day; its hives a row each."""
+    record, apiary, hives = record_of(scenario, words)
+    return known.history_of(record, apiary, hives, date, words, names=[hive.id for hive in scenario.hives])
 
 
 def build(

@@ -19,7 +19,7 @@ LONG_AGO = 3_000  # days; older observations count as this old
 
 
 class Dated(Protocol):
-    """The history of the hives, as :class:`hiveweek.facts.history.History` keeps it."""
+    """The history of the hives, as :class:`hiveweek.record.history.History` keeps it."""
 
     def entries(self, hive: int, fact: str) -> list[tuple[int, float]]:
         """Return what was seen of a fact in a hive: (day, value), oldest first."""

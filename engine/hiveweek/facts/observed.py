@@ -6,7 +6,7 @@ import datetime as dt
 
 import numpy as np
 
-from hiveweek.facts.history import History
+from hiveweek.record.history import History
 from hiveweek.vocabulary.model import Fact
 
 

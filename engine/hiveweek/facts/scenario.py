@@ -1,10 +1,14 @@
-"""One apiary at one date, as written in a scenario file or a journal."""
+"""One apiary at one date, as written in a scenario file or kept in a record."""
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from hiveweek import record as record_room
+from hiveweek.record import Entry, Hive, Kind, Placement, Record
+from hiveweek.vocabulary.model import Vocabulary
 
 EXPECT_LISTS = ("top", "includes", "excludes")
 EXPECT_RULES = ("fires", "not_fires", "undecided")
@@ -18,6 +22,8 @@ class ScenarioHive:
     ----------
     id : str
         As written in the file.
+    key : str
+        Id of the hive in the scenario's record; empty where the scenario has none of its own.
     facts : dict of str to plain value
         As seen on the scenario's date; computed facts given here are fixed.
     observed : list of (date, dict)
@@ -31,6 +37,7 @@ class ScenarioHive:
     observed: list = field(default_factory=list)
     expect: dict = field(default_factory=dict)
     path: tuple = ()
+    key: str = ""
 
 
 @dataclass
@@ -79,6 +86,8 @@ class Scenario:
         Overlays of the author or the apiary.
     rule : str or None
         In files of cases: the rule that the case tries.
+    record, yard : Record and str, or None and empty
+        The record that the scenario is taken from, and the id of the apiary in it. Then it alone says what was seen and done.
     """
 
     title: str
@@ -94,3 +103,81 @@ class Scenario:
     expect: dict = field(default_factory=dict)
     rule: str | None = None
     place: tuple[int, int] = (0, 0)
+    record: Record | None = None
+    yard: str = ""
+
+
+def scenario_of_record(record: Record, apiary: str, day: dt.date) -> Scenario:
+    """Return the question that a record asks on a day: the hives that stand in an apiary then, with all that is recorded.
+
+    Parameters
+    ----------
+    record : Record
+        With the entries of these hives and of the apiaries where they stood.
+    apiary : str
+        Its id. Its climate is a profile's id; one without a profile has to be given its climate afterwards.
+    day : date
+        The day of the answer. Later entries do not count; hives that have ended by then are left out.
+
+    Raises
+    ------
+    KeyError
+        For an apiary that the record does not have.
+    """
+    place = record.apiaries[apiary]
+    return Scenario(
+        title=place.name,
+        climate=place.climate or "",
+        date=day,
+        hives=[ScenarioHive(hive.name, key=hive.id) for hive in record.hives_at(apiary, day)],
+        apiary=Apiary(
+            name=place.name, lat=place.lat, lon=place.lon, elev_m=place.elev_m, overrides=dict(place.overrides)
+        ),
+        jurisdiction=place.jurisdiction,
+        rulesets=[Path(path) for path in place.rulesets],
+        record=record,
+        yard=apiary,
+    )
+
+
+def record_of(scenario: Scenario, words: Vocabulary) -> tuple[Record, str, list[str]]:
+    """Return the record of a scenario, the id of its apiary and the ids of its hives, in their order.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        One taken from a record gives that record.
+    words : Vocabulary
+        Tells what was seen from what stands there.
+
+    Notes
+    -----
+    What a file says under ``facts`` and ``site`` is a state found on its date; what stands under ``observed`` was noted on
+    its own day. Computed facts are no part of a record.
+    """
+    if scenario.record is not None:
+        return scenario.record, scenario.yard, [hive.key for hive in scenario.hives]
+    made = Record(apiaries={_YARD: record_room.Apiary(_YARD, scenario.apiary.name)})
+    yard = scenario.apiary
+    said: list[tuple[str | None, dt.date, dict, bool]] = [(None, day, facts, False) for day, facts in yard.observed]
+    said.append((None, scenario.date, yard.site, True))
+    for row, hive in enumerate(scenario.hives):
+        key = str(row)
+        made.hives[key] = Hive(key, hive.id, (Placement(_YARD, dt.date.min),))
+        said += [(key, day, facts, False) for day, facts in hive.observed]
+        said.append((key, scenario.date, hive.facts, True))
+    for hive_key, day, facts, found in said:
+        for kind, origins in _ORIGINS.items():
+            told = {name: value for name, value in facts.items() if words.facts[name].comes_from in origins}
+            if told:
+                number = len(made.entries)
+                made.entries.append(
+                    Entry(
+                        str(number), kind, _YARD, hive_key, day, facts=told, found=found, source="file", sequence=number
+                    )
+                )
+    return made, _YARD, list(made.hives)
+
+
+_YARD = "yard"
+_ORIGINS = {Kind.SEEN: ("observed",), Kind.SET: ("equipment", "site")}

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.facts.history import History
 from hiveweek.numbers import Branch, shipped
+from hiveweek.record.history import History
 
 
 @dataclass

@@ -62,7 +62,7 @@ class Entry:
     since : date or None
         For ``set``: the day from which it holds, where that is another than ``date``.
     found : bool
-        For ``set``: it was found so at a first look, put there at an unknown earlier time.
+        The state was met at a look, brought about at an unknown earlier time; False = a change noted on its own day.
     action : str or None
         For ``done`` and ``answered``.
     details : mapping of str to plain value

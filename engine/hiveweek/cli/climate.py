@@ -13,7 +13,7 @@ from hiveweek.problems import InputProblems, Problem
 from hiveweek.texts.speaker import says
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add ``climate`` and its commands to the main parser; each sets ``run``, a function of the parsed words."""
     climate = subparsers.add_parser(
         "climate",

@@ -12,7 +12,7 @@ from hiveweek.texts.speaker import says
 PARTS = ("check", "cases", "coverage", "prove", "impact", "year", "book", "merged", "new")
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command and its parts to a parser."""
     parser = subparsers.add_parser(
         "rules",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import argparse
+
 from hiveweek.cli.rules import existing, known_profiles, say
 from hiveweek.texts.speaker import says
 
 
-def register(parts) -> None:
+def register(parts: argparse._SubParsersAction) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "book",
@@ -21,7 +23,7 @@ def register(parts) -> None:
     parser.set_defaults(run=run)
 
 
-def run(args) -> int:
+def run(args: argparse.Namespace) -> int:
     """Write the page; without a file Markdown is printed."""
     from hiveweek import vocabulary
     from hiveweek.authoring import book

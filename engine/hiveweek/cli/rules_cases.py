@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.speaker import says
 
 
-def register(parts) -> None:
+def register(parts: argparse._SubParsersAction) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "cases",
@@ -22,7 +23,7 @@ def register(parts) -> None:
     parser.set_defaults(run=run)
 
 
-def run(args) -> int:
+def run(args: argparse.Namespace) -> int:
     """Run the cases; exit code 1 when one does not hold."""
     from hiveweek.authoring import cases
 

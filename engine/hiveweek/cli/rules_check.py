@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.speaker import says
 
 
-def register(parts) -> None:
+def register(parts: argparse._SubParsersAction) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "check",
@@ -27,7 +28,7 @@ def register(parts) -> None:
     parser.set_defaults(run=run)
 
 
-def run(args) -> int:
+def run(args: argparse.Namespace) -> int:
     """Print the findings; exit code 0 without any, 1 with style findings only, 2 with errors."""
     from hiveweek.authoring import check
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.speaker import says
 
 
-def register(parts) -> None:
+def register(parts: argparse._SubParsersAction) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "coverage",
@@ -23,7 +24,7 @@ def register(parts) -> None:
     parser.set_defaults(run=run)
 
 
-def run(args) -> int:
+def run(args: argparse.Namespace) -> int:
     """Measure; exit code 1 below ``--fail-under``."""
     from hiveweek.authoring import cases, coverage
     from hiveweek.climate import load_profile, profile_ids

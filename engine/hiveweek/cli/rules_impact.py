@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import sys
+from typing import TYPE_CHECKING
 
 from hiveweek.cli.rules import known_profiles, say
 from hiveweek.texts.parts import message
@@ -11,8 +13,11 @@ from hiveweek.texts.speaker import says
 
 EXAMPLES = 2  # shown for each rule and profile
 
+if TYPE_CHECKING:  # the solver and the runs are loaded when they are asked for
+    from hiveweek.authoring.impact import Report
 
-def register(parts) -> None:
+
+def register(parts: argparse._SubParsersAction) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "impact",
@@ -49,7 +54,7 @@ def register(parts) -> None:
     parser.set_defaults(run=run)
 
 
-def run(args) -> int:
+def run(args: argparse.Namespace) -> int:
     """Compare; exit code 0 whatever changes, 1 where a case holds no longer."""
     import tempfile
     from pathlib import Path
@@ -95,7 +100,7 @@ def run(args) -> int:
     return 1 if report.broken else 0
 
 
-def _text(report, notes: list[str]) -> None:
+def _text(report: Report, notes: list[str]) -> None:
     from hiveweek.authoring.impact import WORDS
 
     for text in report.differences[:20]:
@@ -133,7 +138,7 @@ def _text(report, notes: list[str]) -> None:
     say(says("cli.rules.impact.sum", **counts, weeks=weeks, seed=report.seed))
 
 
-def _json(report, notes: list[str]) -> dict:
+def _json(report: Report, notes: list[str]) -> dict:
     return {
         "differences": report.differences,
         "cautions": notes,

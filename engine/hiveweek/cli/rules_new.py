@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import argparse
+
 from hiveweek.cli.rules import say
 from hiveweek.texts.speaker import says
 
 
-def register(parts) -> None:
+def register(parts: argparse._SubParsersAction) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "new",
@@ -26,7 +28,7 @@ def register(parts) -> None:
     parser.set_defaults(run=run)
 
 
-def run(args) -> int:
+def run(args: argparse.Namespace) -> int:
     """Write the files and say what to do next."""
     from pathlib import Path
 

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import sys
+from typing import TYPE_CHECKING
 
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.parts import Phrase, listed, message
 from hiveweek.texts.speaker import says
 
+if TYPE_CHECKING:  # the solver and the runs are loaded when they are asked for
+    from hiveweek.authoring.prove import Report
 
-def register(parts) -> None:
+
+def register(parts: argparse._SubParsersAction) -> None:
     """Add this part."""
     parser = parts.add_parser(
         "prove",
@@ -25,7 +30,7 @@ def register(parts) -> None:
     parser.set_defaults(run=run)
 
 
-def run(args) -> int:
+def run(args: argparse.Namespace) -> int:
     """Prove; exit code 1 with findings that no exception excuses."""
     from pathlib import Path
 
@@ -70,7 +75,7 @@ def run(args) -> int:
     return 1 if report.open or report.stale else 0
 
 
-def _text(report) -> None:
+def _text(report: Report) -> None:
     for finding in report.findings:
         where = f"{finding.place}: " if finding.place else ""
         few: Phrase = listed(finding.profiles[:3], "comma")
@@ -99,11 +104,11 @@ def _text(report) -> None:
     say(says("cli.rules.prove.sum", **searched, **found))
 
 
-def _facts(facts: dict):
+def _facts(facts: dict) -> Phrase:
     return listed([f"{name} {value}" for name, value in facts.items()], "comma")
 
 
-def _json(report) -> dict:
+def _json(report: Report) -> dict:
     return {
         "obligations": report.obligations,
         "seconds": round(report.seconds, 1),

@@ -17,11 +17,12 @@ from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import IMPERIAL, METRIC, says
+from hiveweek.vocabulary.model import Vocabulary
 
 DONE, UNUSABLE, DIFFER = 0, 2, 3
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser(
         "week",
@@ -107,7 +108,7 @@ def _run(args: argparse.Namespace) -> int:
     return DIFFER if found.differences else DONE
 
 
-def _page(args, found: Answer, words) -> None:
+def _page(args: argparse.Namespace, found: Answer, words: Vocabulary) -> None:
     from hiveweek.show import page as as_page  # only here: nobody else waits for the template library
 
     if args.hive is not None:
@@ -124,13 +125,13 @@ def _speaker(args):
     return IMPERIAL if args.imperial else METRIC
 
 
-def _json(found: Answer, args) -> str:
+def _json(found: Answer, args: argparse.Namespace) -> str:
     if args.hive is not None:
         found.plan.hives = [hive for hive in found.plan.hives if hive.id == args.hive]
     return as_json.text(found.plan, with_facts=args.facts)
 
 
-def _why(args, found: Answer, words) -> None:
+def _why(args: argparse.Namespace, found: Answer, words: Vocabulary) -> None:
     ruleset = found.inference.ruleset
     names = sorted([*ruleset.rules, *ruleset.prohibitions])
     if args.why not in names:

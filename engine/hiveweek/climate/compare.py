@@ -6,6 +6,8 @@ import datetime as dt
 import math
 from dataclasses import dataclass
 
+from hiveweek.climate.profiles import Profile
+
 YEAR = 365
 HALF_YEAR = 182.5
 
@@ -30,12 +32,12 @@ class Row:
     difference: float | None
 
 
-def opposite(a, b) -> bool:
+def opposite(a: Profile, b: Profile) -> bool:
     """Whether two profiles lie in opposite hemispheres."""
     return (a.lat >= 0) != (b.lat >= 0)
 
 
-def traits(a, b) -> list[Row]:
+def traits(a: Profile, b: Profile) -> list[Row]:
     """Return the climate facts of two profiles; the id is left out, and differences are None unless both are numbers."""
     rows = []
     first, second = a.traits(), b.traits()
@@ -50,7 +52,7 @@ def traits(a, b) -> list[Row]:
     return rows
 
 
-def events(a, b) -> list[Row]:
+def events(a: Profile, b: Profile) -> list[Row]:
     """Return the events of two profiles with the days from the first's to the second's.
 
     Middle of range to middle of range, the short way round the year. Between hemispheres half a year is taken off, so

@@ -7,6 +7,7 @@ import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from hiveweek.problems import InputProblems, Problem, nearest
 
@@ -161,7 +162,7 @@ def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
     return [days[date] for date in sorted(days)], problems
 
 
-def _header(number: int, line: str, name: str):
+def _header(number: int, line: str, name: str) -> tuple[list[str | None] | None, list[Problem]]:
     problems: list[Problem] = []
     known = REQUIRED + OPTIONAL
     if "," not in line and any(sign in line for sign in ";\t"):
@@ -192,7 +193,7 @@ def _header(number: int, line: str, name: str):
     return (None if missing else columns), problems
 
 
-def _value(column: str, text: str, at: Problem, problems: list[Problem]):
+def _value(column: str, text: str, at: Problem, problems: list[Problem]) -> Any:
     def complain(code, message):
         problems.append(Problem(at.file, at.line, at.col, code, message))
 

@@ -7,11 +7,12 @@ where the table takes the warmer half of the year: near the equator it gives ano
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.climate.smooth import MONTH_LENGTHS
 
 
-def koppen_class(tmean_c, precip_mm) -> str:
+def koppen_class(tmean_c: ArrayLike, precip_mm: ArrayLike) -> str:
     """Return the class, such as ``Cfb``.
 
     Parameters
@@ -48,7 +49,7 @@ def koppen_class(tmean_c, precip_mm) -> str:
     return ("C" if cold > 0 else "D") + _rain_letter(rain, summer) + _heat_letter(temp, cold)
 
 
-def _rain_letter(rain, summer) -> str:
+def _rain_letter(rain: np.ndarray, summer: np.ndarray) -> str:
     dry_summer = rain[summer].min() < 40 and rain[summer].min() < rain[~summer].max() / 3
     dry_winter = rain[~summer].min() < rain[summer].max() / 10
     if dry_summer and dry_winter:  # the wetter half year decides
@@ -56,7 +57,7 @@ def _rain_letter(rain, summer) -> str:
     return "s" if dry_summer else "w" if dry_winter else "f"
 
 
-def _heat_letter(temp, cold) -> str:
+def _heat_letter(temp: np.ndarray, cold: float) -> str:
     if temp.max() >= 22:
         return "a"
     if (temp >= 10).sum() >= 4:

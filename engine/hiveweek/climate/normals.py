@@ -129,7 +129,15 @@ def _header_problems(header: list[str], shown: str) -> list[Problem]:
     return problems
 
 
-def _read_row(row, number, header, monthly, lines, problems, shown) -> None:
+def _read_row(
+    row: list[str],
+    number: int,
+    header: list[str],
+    monthly: dict[str, np.ndarray],
+    lines: dict[int, int],
+    problems: list[Problem],
+    shown: str,
+) -> None:
     if len(row) != len(header):
         problems.append(Problem(shown, number, 1, "row-length", f"{len(row)} cells where the header has {len(header)}"))
         return
@@ -196,7 +204,9 @@ def _number(cell: str) -> float | None:
     return value if math.isfinite(value) and "_" not in cell else None
 
 
-def _contradictions(monthly, lines, header, shown) -> list[Problem]:
+def _contradictions(
+    monthly: dict[str, np.ndarray], lines: dict[int, int], header: list[str], shown: str
+) -> list[Problem]:
     problems = []
     for month in range(1, 13):
         tmin, tmean, tmax = (monthly[name][month - 1] for name in ("tmin_c", "tmean_c", "tmax_c"))
@@ -240,7 +250,7 @@ def _contradictions(monthly, lines, header, shown) -> list[Problem]:
     return problems
 
 
-def _oddities(monthly) -> list[str]:
+def _oddities(monthly: dict[str, np.ndarray]) -> list[str]:
     warnings = []
     damp = too_damp(monthly)
     tmean = monthly["tmean_c"]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.numbers import Branch, shipped
 
 
-def score(high_c, wind_kmh, wet, numbers: Branch | None = None):
+def score(high_c: ArrayLike, wind_kmh: ArrayLike, wet: ArrayLike, numbers: Branch | None = None) -> np.ndarray:
     """Score days for opening, in degrees: the day's high less what wind, rain and heat cost.
 
     Parameters
@@ -38,7 +39,7 @@ def score(high_c, wind_kmh, wet, numbers: Branch | None = None):
     return np.minimum(high, n.opening.warm_enough_c) - hot - breeze - n.opening.rain_cost * wet
 
 
-def best(scores) -> np.ndarray:
+def best(scores: ArrayLike) -> np.ndarray:
     """Return the place of the best day along the last axis; the earlier day on a tie, -1 where no day has a score."""
     scores = np.round(np.asarray(scores, dtype=float), 6)
     filled = np.where(np.isnan(scores), -np.inf, scores)

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from hiveweek.numbers import Branch
+
+if TYPE_CHECKING:  # the calendar reads the signs
+    from hiveweek.climate.season import SeasonCalendar
 
 SIGNS = ("none", "first_pollen", "willow", "dandelion", "main_bloom", "bloom_over")
 
 
-def shift(calendar, sign: str | None, on: dt.date) -> int:
+def shift(calendar: SeasonCalendar, sign: str | None, on: dt.date) -> int:
     """Return by how many days this year's spring runs late (positive) or early.
 
     Parameters
@@ -38,7 +44,7 @@ def shift(calendar, sign: str | None, on: dt.date) -> int:
     return int(np.clip(late, -most, most))
 
 
-def _usual_day(calendar, sign, on, numbers) -> dt.date | None:
+def _usual_day(calendar: SeasonCalendar, sign: str | None, on: dt.date, numbers: Branch) -> dt.date | None:
     if sign is None:
         return None
     event, days = {

@@ -69,7 +69,7 @@ class Nearby:
     attribution: str = ""
 
 
-def check_place(lat, lon, elev=None) -> None:
+def check_place(lat: float | None, lon: float | None, elev: float | None = None) -> None:
     """Raise InputProblems where coordinates or height lie outside the Earth's."""
     problems = []
     for word, value, low, high in (

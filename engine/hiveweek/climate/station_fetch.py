@@ -15,6 +15,7 @@ import os
 import socket
 import sys
 from pathlib import Path
+from typing import Any
 
 MAX_STATIONS = 5
 
@@ -36,7 +37,7 @@ class _Ear(logging.Handler):
         self.trouble.append(("outage" if reach else "unreadable", str(error or record.getMessage())))
 
 
-def _reply(**words) -> dict:
+def _reply(**words: Any) -> dict:
     return words
 
 
@@ -48,7 +49,7 @@ def _number(value):
     return value if math.isfinite(value) else None
 
 
-def _open_stations(request: dict, ear: _Ear):
+def _open_stations(request: dict, ear: _Ear) -> tuple[Any, dict | None]:
     """Make sure that a readable list of stations stands in the cache folder; a half-fetched one never does."""
     import sqlite3
 
@@ -57,7 +58,7 @@ def _open_stations(request: dict, ear: _Ear):
 
     final = Path(os.environ.get("MS_STATIONS_DB_FILE") or Path(request["cache_dir"]) / "stations.db")
 
-    def readable(path) -> bool:
+    def readable(path: Path) -> bool:
         try:
             with sqlite3.connect(f"file:{path}?mode=ro", uri=True) as connection:
                 connection.execute("select id, latitude, longitude, elevation from stations limit 1").fetchall()
@@ -91,7 +92,7 @@ def _open_stations(request: dict, ear: _Ear):
     return stations, None
 
 
-def _nearest(stations, request: dict) -> list[dict]:
+def _nearest(stations: Any, request: dict) -> list[dict]:
     from meteostat import Point
 
     frame = stations.nearby(Point(request["lat"], request["lon"]), radius=request["radius_km"] * 1000, limit=60)
@@ -117,7 +118,7 @@ def _nearest(stations, request: dict) -> list[dict]:
     return sorted(found, key=lambda entry: (entry["cost"], entry["id"]))[:MAX_STATIONS]
 
 
-def _as_station(entry: dict):
+def _as_station(entry: dict) -> Any:
     from meteostat import Station
 
     return Station(
@@ -130,13 +131,13 @@ def _as_station(entry: dict):
     )
 
 
-def _licences(series) -> dict:
+def _licences(series: Any) -> dict:
     licences = sorted({licence.name for licence in series.licenses if licence.name})
     owners = sorted({licence.attribution for licence in series.licenses if licence.attribution})
     return {"licences": licences, "attribution": ", ".join(["Meteostat", *owners])}
 
 
-def _days(request: dict, entry: dict):
+def _days(request: dict, entry: dict) -> tuple[list[dict], dict]:
     import meteostat
     from meteostat.core.providers import provider_service
     from meteostat.enumerations import Grade
@@ -160,7 +161,7 @@ def _days(request: dict, entry: dict):
     return days, _licences(series)
 
 
-def _months(request: dict, entry: dict):
+def _months(request: dict, entry: dict) -> tuple[dict | None, dict]:
     """Means of each month over the years, with the number of years behind each."""
     import meteostat
 
@@ -182,7 +183,7 @@ def _months(request: dict, entry: dict):
     return months, _licences(series)
 
 
-def _daily_extras(request: dict, entry: dict):
+def _daily_extras(request: dict, entry: dict) -> dict | None:
     """What only daily values tell: spread of days, wet days, snow days, humidity, mean wind; over the last years."""
     import meteostat
 

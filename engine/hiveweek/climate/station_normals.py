@@ -129,7 +129,7 @@ def _has(entry: dict, month: int, element: str, years: float) -> bool:
     return value is not None and count >= years
 
 
-def _usable(told: list, years: float):
+def _usable(told: list, years: float) -> dict | None:
     """The first station with lows and highs of all twelve months over enough years."""
     for entry in told:
         if all(_has(entry, month, element, years) for month in range(1, 13) for element in ("tmin", "tmax")):
@@ -262,7 +262,17 @@ def _csv(table: dict) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _used(base, order, users, gaps, years, elev, height, middle, reply) -> list[str]:
+def _used(
+    base: dict,
+    order: list[dict],
+    users: dict[str, dict],
+    gaps: list[tuple[str, str, str]],
+    years: list[float],
+    elev: float | None,
+    height: float,
+    middle: object,
+    reply: dict,
+) -> list[str]:
     lines = []
     for entry in order:
         if entry["station"]["id"] in users:

@@ -17,6 +17,7 @@ import numpy as np
 from hiveweek.climate import forecast as forecast_file
 from hiveweek.climate import opening, spread
 from hiveweek.climate.forecast import Day
+from hiveweek.climate.profiles import Profile
 from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.texts.parts import Message, MonthDay, Phrase, message
@@ -28,6 +29,8 @@ BEFORE = 3  # days before the week whose weather pulls the first days along
 YEARS = (1900, 2200)
 USUAL_HERE = "usual-here."  # how the ids of notes begin that say so
 ORIGINS = {"forecast": "forecast", "observed": "observed nearby", "normals": "usual here"}
+
+Told = Any  # a plain value, or (value, low, high)
 
 
 @dataclass
@@ -109,7 +112,7 @@ class Usual:
 
 
 def week(
-    profile,
+    profile: Profile,
     date: dt.date,
     forecast: Path | str | None = None,
     coords: tuple | None = None,
@@ -238,7 +241,7 @@ def from_days(known: dict, usual: Usual, date: dt.date, basis: str, numbers: Bra
     return WeekWeather(date, basis, facts, best, days, _notes(seven, basis))
 
 
-def _says_something(day) -> bool:
+def _says_something(day: Day | None) -> bool:
     return day is not None and not (math.isnan(day.tmin) and math.isnan(day.tmax))
 
 
@@ -257,7 +260,7 @@ def _heavy_share(usual: Usual, n: Branch) -> np.ndarray:
         return np.exp(-(n.days.flight_rain_mm - n.days.wet_day_mm) / np.maximum(mean - n.days.wet_day_mm, 0.1))
 
 
-def _flight_days(highs: np.ndarray, heavy: np.ndarray, wind: np.ndarray, n: Branch):
+def _flight_days(highs: np.ndarray, heavy: np.ndarray, wind: np.ndarray, n: Branch) -> Told:
     """Days fit for flight. Where neither file nor climate tells of rain, the low end leaves the day out.
 
     A day whose wind is unknown counts by its warmth and rain alone (the notes say so).
@@ -268,14 +271,23 @@ def _flight_days(highs: np.ndarray, heavy: np.ndarray, wind: np.ndarray, n: Bran
     return _tidy(round(float(perhaps.mean())), int(low), int(high))
 
 
-def _opening(seven, highs, wet, wet_known, wind, usual, basis, n: Branch):
+def _opening(
+    seven: list[Day],
+    highs: np.ndarray,
+    wet: np.ndarray,
+    wet_known: np.ndarray,
+    wind: np.ndarray,
+    usual: Usual,
+    basis: str,
+    n: Branch,
+) -> tuple[dt.date | None, dict[str, Any]]:
     """The best day to open a hive, and its high, wind and rain."""
     chance = np.where(np.isnan(wet_known), np.where(np.isnan(wet).any(axis=0), np.nan, wet.mean(axis=0)), wet_known)
     expected = opening.score(highs.mean(axis=0), wind, chance, n)
     # one day can be named only if its own warmth is known and no other day promises more
     named = int(opening.best(expected))
     usual_wind = usual.wind[BEFORE:]
-    facts = {}
+    facts: dict[str, Told] = {}
     if basis != "normals" and not math.isnan(seven[named].tmax):
         day = seven[named]
         facts["weather.open_high_c"] = round(day.tmax, 1)
@@ -296,17 +308,17 @@ def _opening(seven, highs, wet, wet_known, wind, usual, basis, n: Branch):
     return best, facts
 
 
-def _degrees(samples: np.ndarray):
+def _degrees(samples: np.ndarray) -> Told:
     low, high = spread.interval(samples)
     return _tidy(round(float(samples.mean()), 1), round(low, 1), round(high, 1))
 
 
-def _count(samples: np.ndarray):
+def _count(samples: np.ndarray) -> Told:
     low, high = spread.interval(samples)
     return _tidy(round(float(samples.mean())), int(low), int(high))
 
 
-def _chance(samples: np.ndarray):
+def _chance(samples: np.ndarray) -> Told:
     low, high = spread.interval(samples)
     return _tidy(bool(samples.mean() >= 0.5), bool(low), bool(high))
 
@@ -318,13 +330,13 @@ def _tidy(value, low, high):
     return value, min(low, value), max(high, value)
 
 
-def _span(dates) -> Phrase:
+def _span(dates: list[dt.date]) -> Phrase:
     first, last = dates[0], dates[-1]
     start, end = (MonthDay(day.month, day.day, wide=False) for day in (first, last))
     return start if first == last else message("climate.span", start=start, end=end)
 
 
-def _notes(seven, basis: str) -> list[Phrase]:
+def _notes(seven: list[Day], basis: str) -> list[Phrase]:
     if basis == "normals":
         return [message("note.usual-weather")]
     notes: list[Phrase] = []
@@ -341,7 +353,7 @@ def _notes(seven, basis: str) -> list[Phrase]:
     return notes
 
 
-def usual_days(profile, date: dt.date) -> Usual:
+def usual_days(profile: Profile, date: dt.date) -> Usual:
     """Return what is usual in a climate on the three days before a date and the week from it on.
 
     Parameters
@@ -364,7 +376,7 @@ def usual_days(profile, date: dt.date) -> Usual:
     )
 
 
-def profile_attribution(profile) -> str:
+def profile_attribution(profile: Profile) -> str:
     """Return whose normals a profile rests on, in one line; empty where it does not say."""
     source = getattr(profile, "source", None) or {}
     station, period, owner = (source.get(key) for key in ("station", "period", "attribution"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.climate.moist_air import dew_point_c, saturation_hpa
 from hiveweek.colony import heat
@@ -12,26 +13,36 @@ from hiveweek.numbers import Branch, shipped
 GAS_VAPOUR = 216.68  # g K / (m3 hPa): grams of vapour in a cubic metre = 216.68 e / T
 
 
-def vapour_g_m3(c, rh_pct) -> np.ndarray:
+def vapour_g_m3(c: ArrayLike, rh_pct: ArrayLike) -> np.ndarray:
     """Water vapour in air, g/m3, of a temperature (-60 to 60 degC) and a relative humidity (0 to 100 percent)."""
     c = numbers("temperature", c, -60, 60, "degC")
     rh = numbers("relative humidity", rh_pct, 0, 100, "percent")
     return GAS_VAPOUR * saturation_hpa(c) * rh / 100.0 / (c + 273.15)
 
 
-def water_g_day(honey_kg_day, *, p: Branch | None = None) -> np.ndarray:
+def water_g_day(honey_kg_day: ArrayLike, *, p: Branch | None = None) -> np.ndarray:
     """Water that bees give off for so much honey a day, g: 0.492 kg burned from 82 % sugars and 0.171 held, per kg [W76]."""
     return numbers("honey used", honey_kg_day, 0, 50, "kg/day") * (p or shipped().model).damp.water_per_kg_honey * 1e3
 
 
-def surface_c(u, inside_resistance, air_c, outdoor_c) -> np.ndarray:
+def surface_c(u: ArrayLike, inside_resistance: ArrayLike, air_c: ArrayLike, outdoor_c: ArrayLike) -> np.ndarray:
     """Inner face of a wall or lid, degC: air less U x Rsi x difference [W63]."""
     air = np.asarray(air_c, dtype=float)
     return air - np.asarray(u, dtype=float) * inside_resistance * (air - np.asarray(outdoor_c, dtype=float))
 
 
 def lid_margin_c(
-    heat_w, honey_kg_day, w_per_k, outdoor_c, outdoor_rh, roof_board, foam, vent, mesh, *, p: Branch | None = None
+    heat_w: ArrayLike,
+    honey_kg_day: ArrayLike,
+    w_per_k: ArrayLike,
+    outdoor_c: ArrayLike,
+    outdoor_rh: ArrayLike,
+    roof_board: ArrayLike,
+    foam: ArrayLike,
+    vent: ArrayLike,
+    mesh: ArrayLike,
+    *,
+    p: Branch | None = None,
 ) -> np.ndarray:
     """How far the lid's inner face stays above the dew point of the air under it, K; below 0 water forms.
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 
 class BadNumber(ValueError):
     """A number that no hive can have; the message names the quantity, the row, the value and the range."""
 
 
-def numbers(name: str, values, low: float, high: float, unit: str = "", unknown_ok: bool = True) -> np.ndarray:
+def numbers(
+    name: str, values: ArrayLike, low: float, high: float, unit: str = "", unknown_ok: bool = True
+) -> np.ndarray:
     """Return values as floats, checked.
 
     Parameters

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 
 class Estimate(NamedTuple):
@@ -21,7 +22,9 @@ class Estimate(NamedTuple):
     high: np.ndarray
 
 
-def estimate(value, low, high, floor: float = 0.0, ceiling: float = np.inf) -> Estimate:
+def estimate(
+    value: ArrayLike, low: ArrayLike, high: ArrayLike, floor: float = 0.0, ceiling: float = np.inf
+) -> Estimate:
     """Return an Estimate held between floor and ceiling, unknown in all three where any part is."""
     value, low, high = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in (value, low, high)))
     gone = np.isnan(value) | np.isnan(low) | np.isnan(high)

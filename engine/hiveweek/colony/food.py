@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
 from hiveweek.colony import heat, population
@@ -21,7 +22,9 @@ CHANCES = (0.025, 0.10, 0.50, 0.975)
 _SCALES = (-Z95, -Z10, 0.0, Z95)
 
 
-def daily_use(bees, brood_cells, outdoor_c, w_per_k, *, p: Branch | None = None) -> np.ndarray:
+def daily_use(
+    bees: ArrayLike, brood_cells: ArrayLike, outdoor_c: ArrayLike, w_per_k: ArrayLike, *, p: Branch | None = None
+) -> np.ndarray:
     """Honey eaten in a day with nothing coming in, kg.
 
     Parameters
@@ -47,7 +50,16 @@ def daily_use(bees, brood_cells, outdoor_c, w_per_k, *, p: Branch | None = None)
     return _use(bees, cells, outdoor, loss, p, heat.cluster_share(p))
 
 
-def _use(bees, cells, outdoor, loss, p: Branch, share: float, least=None, nest=None):
+def _use(
+    bees: np.ndarray,
+    cells: np.ndarray,
+    outdoor: np.ndarray,
+    loss: np.ndarray,
+    p: Branch,
+    share: float,
+    least: np.ndarray | None = None,
+    nest: np.ndarray | None = None,
+) -> np.ndarray:
     warm = (outdoor - p.heat.activity_from_c) / (p.heat.activity_full_c - p.heat.activity_from_c)
     busy = np.clip(warm, 0.0, 1.0) * p.heat.activity_mw_per_bee * 1e-3
     watts = heat.heat_w(bees, cells, outdoor, loss, p, share, least, nest)
@@ -84,7 +96,7 @@ class Days:
     def __len__(self) -> int:
         return len(self.outdoor_c)
 
-    def take(self, index) -> Days:
+    def take(self, index: np.ndarray | slice) -> Days:
         """Return the days at these places."""
         return Days(*(x[index] for x in (self.outdoor_c, self.laying, self.income, self.flow, self.dying)))
 
@@ -117,16 +129,16 @@ class Runway:
 
 
 def runway(
-    bees,
-    cells,
+    bees: ArrayLike,
+    cells: ArrayLike,
     stores: Estimate,
-    w_per_k,
+    w_per_k: ArrayLike,
     ahead: Days,
     forage_days: float,
     *,
-    this_week_c=np.nan,
-    room_c=np.nan,
-    bees_sd=0.0,
+    this_week_c: ArrayLike = np.nan,
+    room_c: ArrayLike = np.nan,
+    bees_sd: ArrayLike = 0.0,
     p: Branch | None = None,
 ) -> Runway:
     """Project use, stores and need from today.
@@ -235,7 +247,16 @@ def _runway(flat: Sequence[np.ndarray], ahead: Days, forage: int, p: Branch) -> 
 
 
 def carry_forward(
-    stores: Estimate, days, bees, cells, w_per_k, past: Days, *, fed_kg=None, room_c=np.nan, p: Branch | None = None
+    stores: Estimate,
+    days: ArrayLike,
+    bees: ArrayLike,
+    cells: ArrayLike,
+    w_per_k: ArrayLike,
+    past: Days,
+    *,
+    fed_kg: ArrayLike | None = None,
+    room_c: ArrayLike = np.nan,
+    p: Branch | None = None,
 ) -> Estimate:
     """Stores today, from stores seen some days ago.
 
@@ -315,7 +336,7 @@ class Feed:
     missing_share: np.ndarray
 
 
-def feed_for(stores_kg, need_kg, use_check_kg, *, p: Branch | None = None) -> Feed:
+def feed_for(stores_kg: ArrayLike, need_kg: ArrayLike, use_check_kg: ArrayLike, *, p: Branch | None = None) -> Feed:
     """Candy, sugar and syrup that make up what is missing.
 
     Parameters
@@ -350,14 +371,14 @@ def feed_for(stores_kg, need_kg, use_check_kg, *, p: Branch | None = None) -> Fe
 
 
 def use_ratio(
-    before_kg,
-    after_kg,
-    days_ago_before,
-    days_ago_after,
-    fed_kg,
-    bees,
-    cells,
-    w_per_k,
+    before_kg: ArrayLike,
+    after_kg: ArrayLike,
+    days_ago_before: ArrayLike,
+    days_ago_after: ArrayLike,
+    fed_kg: ArrayLike,
+    bees: ArrayLike,
+    cells: ArrayLike,
+    w_per_k: ArrayLike,
     past: Days,
     *,
     p: Branch | None = None,
@@ -409,7 +430,9 @@ def use_ratio(
     return estimate(ratio, ratio - Z95 * sd, ratio + Z95 * sd)
 
 
-def winter_saving(bees, loss_now, loss_then, year: Days, *, p: Branch | None = None) -> np.ndarray:
+def winter_saving(
+    bees: ArrayLike, loss_now: ArrayLike, loss_then: ArrayLike, year: Days, *, p: Branch | None = None
+) -> np.ndarray:
     """Honey a winter that a better hive saves here, kg.
 
     Parameters

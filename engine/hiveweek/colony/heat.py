@@ -8,6 +8,7 @@ falling straight line of the hive's inside temperature, so the balance has a clo
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.colony.edge import numbers
 from hiveweek.numbers import Branch, shipped
@@ -16,7 +17,16 @@ SECONDS_A_DAY = 86_400.0
 
 
 def hive_w_per_k(
-    boxes, foam, roof_board, wrap, mesh, vent=0.0, height_share=1.0, area_share=1.0, *, p: Branch | None = None
+    boxes: ArrayLike,
+    foam: ArrayLike,
+    roof_board: ArrayLike,
+    wrap: ArrayLike,
+    mesh: ArrayLike,
+    vent: ArrayLike = 0.0,
+    height_share: ArrayLike = 1.0,
+    area_share: ArrayLike = 1.0,
+    *,
+    p: Branch | None = None,
 ) -> np.ndarray:
     """Heat a hive loses per degree, W/K.
 
@@ -73,7 +83,7 @@ def hive_w_per_k(
     )
 
 
-def least_w(bees, p: Branch):
+def least_w(bees: np.ndarray, p: Branch) -> np.ndarray:
     """Least heat of a cluster of so many bees, W.
 
     Notes
@@ -97,7 +107,9 @@ def cluster_share(p: Branch) -> float:
     return 1.0 / (resistance * least)
 
 
-def colony_heat_w(bees, brood_cells, outdoor_c, w_per_k, *, p: Branch | None = None) -> np.ndarray:
+def colony_heat_w(
+    bees: ArrayLike, brood_cells: ArrayLike, outdoor_c: ArrayLike, w_per_k: ArrayLike, *, p: Branch | None = None
+) -> np.ndarray:
     """Heat that bees and brood nest give, W.
 
     Parameters
@@ -128,7 +140,16 @@ def colony_heat_w(bees, brood_cells, outdoor_c, w_per_k, *, p: Branch | None = N
     return heat_w(bees, cells, outdoor, loss, p, cluster_share(p))
 
 
-def heat_w(bees, cells, outdoor, loss, p: Branch, share: float, least=None, nest=None):
+def heat_w(
+    bees: np.ndarray,
+    cells: np.ndarray,
+    outdoor: np.ndarray,
+    loss: np.ndarray,
+    p: Branch,
+    share: float,
+    least: np.ndarray | None = None,
+    nest: np.ndarray | None = None,
+) -> np.ndarray:
     """Balance of :func:`colony_heat_w` without checks, for loops over days; least and nest where already known."""
     least = least_w(bees, p) if least is None else least
     nest = nest_w_per_k(cells, p) if nest is None else nest
@@ -140,12 +161,12 @@ def heat_w(bees, cells, outdoor, loss, p: Branch, share: float, least=None, nest
     return np.maximum(quiet, warm)
 
 
-def nest_w_per_k(cells, p: Branch):
+def nest_w_per_k(cells: np.ndarray, p: Branch) -> np.ndarray:
     """Heat that a brood nest loses per degree to the hive air, W/K, growing with its surface (cells to the power 2/3)."""
     frame = 2.0 * p.bees.comb_side_deep_dm2 * p.bees.worker_cells_per_dm2 * p.bees.brood_fill
     return p.heat.brood_nest_w_per_k * np.cbrt(np.square(np.maximum(cells, 0.0) / frame))
 
 
-def inside_c(heat, outdoor_c, w_per_k) -> np.ndarray:
+def inside_c(heat: ArrayLike, outdoor_c: ArrayLike, w_per_k: ArrayLike) -> np.ndarray:
     """Mean temperature of the air in the hive, degC: outdoor + heat / loss."""
     return np.asarray(outdoor_c, dtype=float) + np.asarray(heat, dtype=float) / np.asarray(w_per_k, dtype=float)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.special import betainc, betaincinv, ndtr
 
 from hiveweek.colony.edge import BadNumber, numbers
@@ -14,7 +15,7 @@ _RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknow
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
 
 
-def _counts(mites, bees):
+def _counts(mites: ArrayLike, bees: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     mites = numbers("mites in the sample", mites, 0, 5000, "mites")
     bees = numbers("bees in the sample", bees, 1, 5000, "bees")
     mites, bees = np.broadcast_arrays(mites, bees)
@@ -28,7 +29,7 @@ def _counts(mites, bees):
     return mites, bees
 
 
-def exact_interval(mites, bees, confidence: float = 0.95) -> Estimate:
+def exact_interval(mites: ArrayLike, bees: ArrayLike, confidence: float = 0.95) -> Estimate:
     """Share of infested bees with its exact binomial interval.
 
     Parameters
@@ -54,7 +55,7 @@ def exact_interval(mites, bees, confidence: float = 0.95) -> Estimate:
     return estimate(mites / bees, np.where(np.isnan(mites / bees), np.nan, low), high, 0.0, 1.0)
 
 
-def _recovery(method, *, p: Branch | None = None) -> tuple[np.ndarray, np.ndarray]:
+def _recovery(method: ArrayLike, *, p: Branch | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Lowest and highest share found, against a wash, by method code (NaN = method not known)."""
     p = p or shipped().model
     method = numbers("method", method, 0, len(METHODS) - 1)
@@ -63,7 +64,7 @@ def _recovery(method, *, p: Branch | None = None) -> tuple[np.ndarray, np.ndarra
     return np.array([r.low for r in rows])[code], np.array([r.high for r in rows])[code]
 
 
-def rate(mites, bees, method=np.nan, *, p: Branch | None = None) -> Estimate:
+def rate(mites: ArrayLike, bees: ArrayLike, method: ArrayLike = np.nan, *, p: Branch | None = None) -> Estimate:
     """Mites on 100 bees.
 
     Parameters
@@ -85,7 +86,9 @@ def rate(mites, bees, method=np.nan, *, p: Branch | None = None) -> Estimate:
     return estimate(100 * share.value, 100 * share.low, 100 * share.high / least, 0.0, p.mites.rate_most)
 
 
-def chance_over(mites, bees, limit, method=np.nan, *, p: Branch | None = None) -> np.ndarray:
+def chance_over(
+    mites: ArrayLike, bees: ArrayLike, limit: ArrayLike, method: ArrayLike = np.nan, *, p: Branch | None = None
+) -> np.ndarray:
     """Chance that the true level is over a limit.
 
     Parameters
@@ -114,7 +117,7 @@ def chance_over(mites, bees, limit, method=np.nan, *, p: Branch | None = None) -
     return chance
 
 
-def chance_over_range(level: Estimate, limit) -> np.ndarray:
+def chance_over_range(level: Estimate, limit: ArrayLike) -> np.ndarray:
     """Chance over a limit where only a range is known (a drop): log-normal with the range as its 95 % interval."""
     limit = numbers("limit", limit, 1e-6, 400, "mites/100 bees")
     middle = np.sqrt(np.maximum(level.low, 1e-6) * np.maximum(level.high, 1e-6))
@@ -124,7 +127,7 @@ def chance_over_range(level: Estimate, limit) -> np.ndarray:
     return np.where(np.isnan(level.value), np.nan, above)
 
 
-def more_bees(mites, bees, limit, *, p: Branch | None = None) -> np.ndarray:
+def more_bees(mites: ArrayLike, bees: ArrayLike, limit: ArrayLike, *, p: Branch | None = None) -> np.ndarray:
     """How many more bees to sample so that the count would decide, if the rate stays as found.
 
     Returns
@@ -151,14 +154,14 @@ def more_bees(mites, bees, limit, *, p: Branch | None = None) -> np.ndarray:
     return np.where(np.isnan(share.value), np.nan, more)
 
 
-def drop_per_day(mites, days) -> np.ndarray:
+def drop_per_day(mites: ArrayLike, days: ArrayLike) -> np.ndarray:
     """Daily drop: mites on the tray over the days it lay (0.2 to 30). NaN gives NaN."""
     return numbers("mites on the tray", mites, 0, 100_000, "mites") / numbers(
         "days the tray lay", days, 0.2, 30, "days"
     )
 
 
-def colony_mites_from_drop(drop_per_day, brood_state, *, p: Branch | None = None) -> Estimate:
+def colony_mites_from_drop(drop_per_day: ArrayLike, brood_state: ArrayLike, *, p: Branch | None = None) -> Estimate:
     """Mites in the whole colony from the daily drop.
 
     Parameters
@@ -184,7 +187,9 @@ def colony_mites_from_drop(drop_per_day, brood_state, *, p: Branch | None = None
     return estimate(drop * value, drop * low, drop * high)
 
 
-def rate_from_drop(drop_per_day, brood_state, bees, *, p: Branch | None = None) -> Estimate:
+def rate_from_drop(
+    drop_per_day: ArrayLike, brood_state: ArrayLike, bees: ArrayLike, *, p: Branch | None = None
+) -> Estimate:
     """Mites on 100 bees from the daily drop: colony mites x share on adults / bees, as a wide range; NaN where unknown."""
     p = p or shipped().model
     state = numbers("brood state", brood_state, 0, 2)
@@ -214,7 +219,9 @@ def _log(a, b):
         return np.where((a > 0) & (b > 0), np.log(a / np.where(b > 0, b, 1)), 0.0)
 
 
-def grow(level: Estimate, brood_days, broodless_days=0.0, *, p: Branch | None = None) -> Estimate:
+def grow(
+    level: Estimate, brood_days: ArrayLike, broodless_days: ArrayLike = 0.0, *, p: Branch | None = None
+) -> Estimate:
     """Level after so many days with and without brood, untreated.
 
     Parameters
@@ -240,7 +247,9 @@ def grow(level: Estimate, brood_days, broodless_days=0.0, *, p: Branch | None = 
     )
 
 
-def efficacy(before: Estimate, after: Estimate, days_between, brood_share, *, p: Branch | None = None) -> Estimate:
+def efficacy(
+    before: Estimate, after: Estimate, days_between: ArrayLike, brood_share: ArrayLike, *, p: Branch | None = None
+) -> Estimate:
     """Share of mites that a course took away, per cent, from counts before and after.
 
     Parameters

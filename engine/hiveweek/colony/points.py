@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.colony.edge import numbers
 from hiveweek.numbers import Branch, shipped
@@ -10,7 +13,14 @@ from hiveweek.numbers import Branch, shipped
 SEASONS = ("spring", "late_summer", "autumn")
 
 
-def starvation(days_left, missing_share, cold, before_winter, *, p: Branch | None = None) -> np.ndarray:
+def starvation(
+    days_left: ArrayLike,
+    missing_share: ArrayLike,
+    cold: ArrayLike,
+    before_winter: ArrayLike,
+    *,
+    p: Branch | None = None,
+) -> np.ndarray:
     """Points of feeding now.
 
     Parameters
@@ -40,7 +50,9 @@ def starvation(days_left, missing_share, cold, before_winter, *, p: Branch | Non
     return np.fmax(soon, later)
 
 
-def insulation(coldest_month_c, has_roof, has_wrap, foam, *, p: Branch | None = None) -> np.ndarray:
+def insulation(
+    coldest_month_c: ArrayLike, has_roof: ArrayLike, has_wrap: ArrayLike, foam: ArrayLike, *, p: Branch | None = None
+) -> np.ndarray:
     """Points of insulating before winter, by the mean of the coldest month and by what is there already (1 or 0).
 
     NaN where an input is unknown.
@@ -56,7 +68,7 @@ def insulation(coldest_month_c, has_roof, has_wrap, foam, *, p: Branch | None = 
     return np.where(np.isnan(roof + wrap + foam), np.nan, p.points["insulation_cold"].at(coldest) * left)
 
 
-def treating(over, season, *, p: Branch | None = None) -> np.ndarray:
+def treating(over: Callable[[float], np.ndarray], season: ArrayLike, *, p: Branch | None = None) -> np.ndarray:
     """Points of treating, from a count read as chances.
 
     Parameters

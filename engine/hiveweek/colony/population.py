@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.colony.edge import numbers
 from hiveweek.colony.estimate import Estimate, estimate
@@ -11,7 +12,7 @@ from hiveweek.numbers import Branch, shipped
 BROOD_STATES = ("none", "little", "rising", "full", "falling")
 
 
-def brood_share(state, *, p: Branch | None = None) -> np.ndarray:
+def brood_share(state: ArrayLike, *, p: Branch | None = None) -> np.ndarray:
     """Share of full laying that a colony usually does in a season's brood state.
 
     Parameters
@@ -26,19 +27,21 @@ def brood_share(state, *, p: Branch | None = None) -> np.ndarray:
     return np.where(known, shares[np.where(known, state, 0).astype(int)], np.nan)
 
 
-def eggs_a_day(bees, share, p: Branch | None = None) -> np.ndarray:
+def eggs_a_day(bees: np.ndarray, share: np.ndarray | float, p: Branch | None = None) -> np.ndarray:
     """Eggs reared a day: share x L N / (w + N), the form of Khoury et al. 2011 [W104] with its own L and w [W34]."""
     p = p or shipped().model
     return share * p.bees.laying_most * bees / (p.bees.laying_half_bees + bees)
 
 
-def usual_cells(bees, share, p: Branch | None = None) -> np.ndarray:
+def usual_cells(bees: np.ndarray, share: np.ndarray | float, p: Branch | None = None) -> np.ndarray:
     """Brood cells that a colony of so many bees usually has at this share of laying."""
     p = p or shipped().model
     return eggs_a_day(bees, share, p) * p.bees.brood_days * p.bees.brood_survives
 
 
-def step(bees, cells, share, dying, p: Branch):
+def step(
+    bees: np.ndarray, cells: np.ndarray, share: np.ndarray, dying: np.ndarray, p: Branch
+) -> tuple[np.ndarray, np.ndarray]:
     """Return bees and cells a day later.
 
     Cells fill with the season's laying and empty over the 21 days of development; adults die at the day's rate.
@@ -47,14 +50,22 @@ def step(bees, cells, share, dying, p: Branch):
     return bees * (1.0 - dying) + emerging, cells - emerging + eggs_a_day(bees, share, p) * p.bees.brood_survives
 
 
-def death_rate(worn, *, p: Branch | None = None) -> np.ndarray:
+def death_rate(worn: ArrayLike, *, p: Branch | None = None) -> np.ndarray:
     """Deaths of adults a day: from winter bees at rest (worn 0) to summer bees in full rearing (worn 1) [W101, W113]."""
     p = p or shipped().model
     worn = numbers("wear", worn, 0, 1)
     return p.bees.death_winter_per_day + (p.bees.death_summer_per_day - p.bees.death_winter_per_day) * worn
 
 
-def carry_forward(bees, cells, days, shares, dying, *, p: Branch | None = None) -> tuple[Estimate, Estimate]:
+def carry_forward(
+    bees: ArrayLike,
+    cells: ArrayLike,
+    days: ArrayLike,
+    shares: np.ndarray,
+    dying: np.ndarray,
+    *,
+    p: Branch | None = None,
+) -> tuple[Estimate, Estimate]:
     """Bees and brood some days after they were counted.
 
     Parameters
@@ -100,7 +111,15 @@ def carry_forward(bees, cells, days, shares, dying, *, p: Branch | None = None) 
     return banded(now_bees, spread), banded(now_cells, wider)
 
 
-def later_bees(bees, cells, days, shares, dying, *, p: Branch | None = None) -> np.ndarray:
+def later_bees(
+    bees: ArrayLike,
+    cells: ArrayLike,
+    days: ArrayLike,
+    shares: np.ndarray,
+    dying: np.ndarray,
+    *,
+    p: Branch | None = None,
+) -> np.ndarray:
     """Bees some days ahead.
 
     Parameters

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.colony.edge import numbers
 from hiveweek.colony.estimate import Estimate, estimate
@@ -12,7 +13,7 @@ HEFTS = ("light", "middling", "heavy")
 SIZES = ("nuc", "single", "one_and_half", "double", "triple")
 
 
-def bees(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
+def bees(frames: ArrayLike, comb_dm2: ArrayLike, *, p: Branch | None = None) -> Estimate:
     """Bees on frames fully covered on both sides.
 
     Parameters
@@ -48,7 +49,7 @@ def bees(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
     return estimate(value, value * (1 - down), value * (1 + up))
 
 
-def brood_cells(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
+def brood_cells(frames: ArrayLike, comb_dm2: ArrayLike, *, p: Branch | None = None) -> Estimate:
     """Cells with brood of any age on frames of brood.
 
     Parameters
@@ -71,7 +72,7 @@ def brood_cells(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
     return estimate(per_share * fill.value, per_share * fill.low, per_share * fill.high)
 
 
-def stores_from_frames(frames, comb_dm2, *, p: Branch | None = None) -> Estimate:
+def stores_from_frames(frames: ArrayLike, comb_dm2: ArrayLike, *, p: Branch | None = None) -> Estimate:
     """Kilograms of honey on full frames of stores.
 
     Parameters
@@ -93,7 +94,7 @@ def stores_from_frames(frames, comb_dm2, *, p: Branch | None = None) -> Estimate
     return estimate(area * per.value, area * per.low, area * per.high)
 
 
-def tare(size, foam, supers, *, p: Branch | None = None) -> Estimate:
+def tare(size: ArrayLike, foam: ArrayLike, supers: ArrayLike, *, p: Branch | None = None) -> Estimate:
     """Weight of a hive with combs but without bees and food.
 
     Parameters
@@ -123,7 +124,7 @@ def tare(size, foam, supers, *, p: Branch | None = None) -> Estimate:
 
 
 def stores_from_weight(
-    weight_kg, tare_kg: Estimate, bees_kg: Estimate, brood_kg=0.0, *, p: Branch | None = None
+    weight_kg: ArrayLike, tare_kg: Estimate, bees_kg: Estimate, brood_kg: ArrayLike = 0.0, *, p: Branch | None = None
 ) -> Estimate:
     """Kilograms of stores in a hive that was weighed.
 
@@ -155,7 +156,7 @@ def stores_from_weight(
     return estimate(value, value - below, value + above)
 
 
-def stores_from_heft(heft, size, *, p: Branch | None = None) -> Estimate:
+def stores_from_heft(heft: ArrayLike, size: ArrayLike, *, p: Branch | None = None) -> Estimate:
     """Kilograms of stores behind a heft in words.
 
     Parameters
@@ -187,7 +188,7 @@ def bees_mass_kg(count: Estimate, *, p: Branch | None = None) -> Estimate:
     return estimate(count.value * mass.value / 1e3, count.low * mass.low / 1e3, count.high * mass.high / 1e3)
 
 
-def _pick(code, values) -> np.ndarray:
+def _pick(code: ArrayLike, values: ArrayLike) -> np.ndarray:
     """Look codes up in a short list; NaN stays NaN."""
     code = np.asarray(code, dtype=float)
     known = ~np.isnan(code)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hiveweek.problems import Place
 
@@ -67,7 +69,7 @@ class Number:
         """The high end of the band; the value itself where there is no band or the value lies over it."""
         return max(self.band[1], self.value) if self.band else self.value
 
-    def at(self, x) -> np.ndarray:
+    def at(self, x: ArrayLike) -> np.ndarray:
         """Return the curve at x by straight lines between its corners; beyond the ends the end value; NaN stays NaN."""
         xs, ys = np.array(self.curve, dtype=float).T
         x = np.asarray(x, dtype=float)
@@ -87,7 +89,7 @@ class Branch:
         self.__dict__.update(below)
         self.__dict__.update({last: row.value for last, row in rows.items()})
 
-    def __getattr__(self, name: str):
+    def __getattr__(self, name: str) -> Any:
         raise AttributeError(f"no number or group called '{name}' under '{self.__dict__.get('_name')}'")
 
     def __getitem__(self, name: str) -> Number:

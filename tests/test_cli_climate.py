@@ -308,3 +308,9 @@ def test_showing_a_profile_never_loads_the_archive_client():
         "sys.exit(any(name in sys.modules for name in ('pandas', 'meteostat', 'requests')))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_climate_beside_itself_is_the_same(capsys):
+    assert call("compare", "boreal", "boreal") == 0
+    rows = [line for line in capsys.readouterr().out.splitlines() if line.startswith(("Coldest month", "First pollen"))]
+    assert len(rows) == 2 and all(row.endswith(" same") for row in rows)

@@ -134,6 +134,7 @@ def test_a_unit_that_the_text_goes_on_with_is_not_said_twice():
             "4 days and 3 weeks",
         ),
         ("{hive.supers} supers", {"hive.supers": 1}, "1 super"),
+        ("the chance is {mites.chance_over_limit}", {"mites.chance_over_limit": 0.3}, "the chance is about 3 in 10"),
         ("a mean of 15 degC", {}, "a mean of 15 °C"),
     ],
 )

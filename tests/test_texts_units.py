@@ -94,6 +94,8 @@ def test_a_range_says_its_unit_once():
     frames = Range(Quantity(4, "frames"), Quantity(1, "frames"))
     assert METRIC.say(frames) == "4 frames to 1 frame"
     assert IMPERIAL.say(Range(Quantity(5, "degC"), Quantity(9, "degC"))) == "5 to 9 °C (41 to 48 °F)"
+    assert METRIC.say(Range(Quantity(4, "weeks"), Quantity(99, "weeks"))) == "4 weeks to none ahead here"
+    assert METRIC.say(Range(Quantity(0.2, "ratio"), Quantity(0.35, "ratio"), "and")) == "20 and 35 %"
 
 
 @given(st.text(max_size=200))

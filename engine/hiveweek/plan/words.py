@@ -46,8 +46,6 @@ def value(fact, encoded: float, today: dt.date | None = None, *, bare: bool = Fa
             if "chance" in fact.id:
                 return Chance(encoded)
             return Quantity(encoded, "ratio", None if "share" in (fact.label or "") else 1, bare)
-        if fact.kind == "number" and fact.unit in (None, "count"):
-            return Quantity(encoded, fact.unit, 2, bare)
         return Quantity(encoded, fact.unit, bare=bare)
     decoded = fact.decode(encoded)
     if fact.kind == "yes_no":

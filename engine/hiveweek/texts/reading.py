@@ -105,8 +105,6 @@ def read(text: str, language=english) -> tuple:
     found: list = []
     end = 0
     for match in _TOKEN.finditer(text):
-        if match.start() < end:
-            continue
         lead = text[end : match.start()]
         if match["name"]:
             before = language.BEFORE_TIME.search(lead)

@@ -5,15 +5,21 @@ import json
 from types import SimpleNamespace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from plan_kit import TODAY, Book, Calendar, act, actions, table, weights, words
 
+from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
 from hiveweek.plan import Setting, make
-from hiveweek.plan.advise import tidy
+from hiveweek.plan.advise import Adviser, tidy
 from hiveweek.plan.answer import mark
+from hiveweek.plan.deciding import Deciding
+from hiveweek.plan.looks import Looks
 from hiveweek.plan.model import Advice
+from hiveweek.plan.safety import Safety
 from hiveweek.plan.why import explain, origin_words
-from hiveweek.plan.words import likely, value
+from hiveweek.plan.words import Filler, likely, value
 from hiveweek.rules.model import Deadline, Target
 from hiveweek.show import json as as_json
 
@@ -22,6 +28,12 @@ DAY = dt.timedelta(days=1)
 
 def said(plan, hive=0):
     return [(w.action, w.rule, w.kind, str(w.because), w.waits) for w in plan.hives[hive].withheld]
+
+
+def weather_of(*days, best_day=None, attribution=""):
+    """A week's weather as the plan reads it."""
+    made = [SimpleNamespace(date=TODAY + i * DAY, tmax=high, precip=rain) for i, (high, rain) in enumerate(days)]
+    return SimpleNamespace(basis="forecast", best_day=best_day, days=made, notes=["n"], attribution=attribution)
 
 
 # --- an advice ------------------------------------------------------------------------------------------------------------
@@ -301,9 +313,7 @@ def test_visits_share_out_the_week():
     book.rule("d.order", "colony.alive", "order-queen", gain=6)
     hive = {"colony.alive": True, "weather.open_high_c": 22.0}
     best = TODAY + 3 * DAY
-    plan = book.plan(
-        {"A": hive, "B": hive}, weather=SimpleNamespace(best_day=best, basis="forecast", notes=(), attribution="")
-    )
+    plan = book.plan({"A": hive, "B": hive}, weather=weather_of(best_day=best))
     made = {visit["what"]: visit for visit in plan.visits}
     assert [visit["what"] for visit in plan.visits] == ["at_home", "outside", "opening"]
     assert {what: visit["day"] for what, visit in made.items()} == {"at_home": TODAY, "outside": best, "opening": best}
@@ -326,7 +336,7 @@ def test_what_presses_is_done_outside_today(by, band, today):
     book = Book()
     book.rule("b.heft", "colony.alive", "heft-hive", gain=8, by=by, band=band)
     best = TODAY + 3 * DAY
-    weather = SimpleNamespace(best_day=best, basis="forecast", notes=(), attribution="")
+    weather = weather_of(best_day=best)
     plan = book.plan({"A": {"colony.alive": True}}, weather=weather)
     assert plan.visits[0]["day"] == (TODAY if today else best)
     assert book.plan({"A": {"colony.alive": True}}).visits[0]["day"] == TODAY
@@ -423,13 +433,6 @@ def test_the_next_thing_due_is_the_nearest_ahead():
 
 
 # --- the yard ---------------------------------------------------------------------------------------------------------------
-def weather_of(*days, **more):
-    made = [SimpleNamespace(date=TODAY + i * DAY, tmax=high, precip=rain) for i, (high, rain) in enumerate(days)]
-    return SimpleNamespace(
-        **{"basis": "forecast", "best_day": None, "days": made, "notes": ["n"], "attribution": "", **more}
-    )
-
-
 def test_the_weather_of_the_answer():
     nan = float("nan")
     weather = weather_of((12, 0.0), (10, 0.9), (9.9, 0.0), (15, 1.0), (nan, 0.0), (15, nan), attribution="Office")
@@ -684,3 +687,83 @@ def test_the_rank_of_an_advice():
         Advice("a", "r", 1, points=5).key("I"),
     ]
     assert keys == sorted(keys) and len(set(keys)) == len(keys)
+
+
+# --- what can be looked at ----------------------------------------------------------------------------------------------------
+def lookers(built, alive=None, suspect=None):
+    inference = infer(Book().ruleset(), built)
+    deciding = Deciding(inference)
+    filler = Filler(built, {}, TODAY)
+    safety = Safety(inference, deciding, filler)
+    adviser = Adviser(inference, weights(), deciding, safety, filler, TODAY)
+    return Looks(inference, weights(), deciding, safety, adviser, alive or [True], suspect)
+
+
+def ways_of(fact, built, kinds):
+    """The sets of observations that would tell a fact, as the docstring has it."""
+    body = words().facts[fact]
+    if body.comes_from != "computed":
+        return [{fact}]
+    found = []
+    for way in body.observed_by:
+        seen = {f for f in way if words().facts[f].comes_from != "computed"}
+        unknown = {f for f in seen if kinds[f] == "unknown"}
+        stale = {f for f in seen if f in weights().samples or kinds[f] in ("earlier", "rough")}
+        words_only = any(words().facts[f].kind == "one_of" and words().facts[f].comes_from == "observed" for f in seen)
+        if unknown:
+            found.append(unknown)
+        elif seen and kinds[fact] != "unknown":
+            if stale:
+                found.append(stale)
+            elif not words_only:
+                return []
+    return sorted({frozenset(way) for way in found}, key=lambda way: (len(way), sorted(way)))
+
+
+@settings(max_examples=80)
+@given(st.randoms(use_true_random=False))
+def test_observations_that_would_tell_a_fact(luck):
+    computed = sorted(f.id for f in words().facts.values() if f.comes_from == "computed" and f.observed_by)
+    for fact in luck.sample(computed, 4):
+        built, kinds = FactTable(words(), ["H"]), {}
+        for name in {fact, *(f for way in words().facts[fact].observed_by for f in way)}:
+            kind = kinds[name] = luck.choice(("unknown", "today", "set", "plain", "earlier", "rough"))
+            origin = {
+                "today": f"seen {TODAY}",
+                "rough": f"seen {TODAY}",
+                "earlier": "seen 2026-02-01",
+                "set": "set",
+            }.get(kind)
+            if kind != "unknown":
+                number = words().facts[name].kind in ("number", "integer")
+                spread = (0.5, 1.5) if kind == "rough" and number else (1.0, 1.0)
+                kinds[name] = "today" if kind == "rough" and not number else kind
+                built.set_one(0, name, 1.0, *spread, origin)
+        assert [set(way) for way in lookers(built).observations(fact, 0)] == [
+            set(way) for way in ways_of(fact, built, kinds)
+        ]
+
+
+def test_which_looks_may_be_done():
+    built = table({"H": {"season.phase": "main_flow", "season.swarming": True, "season.brood": "none"}})
+    looks = lookers(built)
+    assert not looks.allowed("first-spring-inspection", 0) and looks.allowed("swarm-inspection", 0)
+    assert not looks.allowed("count-mites", 0) and looks.allowed("check-winter-room", 0)  # not known to be outdoors
+    dead = lookers(built, [False])
+    for look in sorted(weights().looks):
+        assert dead.allowed(look, 0) == (looks.allowed(look, 0) and words().actions[look].dead_ok)
+        suspect = lookers(built, [None], [True])
+        shut = words().actions[look].opens == "nothing" or look in weights().looks_at_suspicion
+        assert suspect.allowed(look, 0) == (looks.allowed(look, 0) and shut)
+
+
+def test_a_look_says_how_to_see_it_and_names_three_of_its_facts():
+    book = Book()
+    facts = ("colony.eggs", "colony.sealed_brood", "colony.queen_cells", "colony.frames_of_brood")
+    conditions = ["colony.eggs", "colony.sealed_brood", "colony.queen_cells == none", "colony.frames_of_brood > 3"]
+    book.rule("q.test", conditions, "requeen", gain=900, by=0, chance=0.9)
+    hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 20.0}}).hives[0]
+    advice = next(a for a in hive.advice if a.origin == "look")
+    labels = [words().facts[f].label for f in sorted(facts)]
+    assert advice.facts == sorted(facts)
+    assert f"({labels[0]}, {labels[1]}, {labels[2]} and 1 more)" in str(advice.because)

@@ -13,14 +13,16 @@ from __future__ import annotations
 
 import argparse
 import ast
+import hashlib
 import json
+import multiprocessing
 import os
 import random
 import shutil
 import subprocess
 import sys
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from pathlib import Path
 
 import yaml
@@ -88,55 +90,64 @@ def _mirror(source: Path, target: Path) -> None:
 
 
 def every() -> list[Mutant]:
-    """Return all mutants of the working copy, in the order of their names."""
+    """Return all mutants of the working copy, in the order of their names; what a file holds is kept until it changes."""
     from mutmut.configuration import config
-    from mutmut.mutation.file_mutation import mutate_file_contents
     from mutmut.utils.file_utils import walk_mutatable_files
-    from mutmut.utils.format_utils import get_mutant_name, orig_function_and_class_names_from_key
 
-    found = []
     here = Path.cwd()
     os.chdir(WORK)
     try:
         config()
-        for path in walk_mutatable_files():
-            code = path.read_text(encoding="utf-8")
-            starts = _starts(code)
-            made = mutate_file_contents(str(path), code)
-            lines = made.code.splitlines()
-
-            def source(name, spans=made.line_span_by_function_name, lines=lines):
-                span = spans[name]
-                return lines[span.start - 1 : span.end]
-
-            for name in made.mutant_names:
-                function, owner = orig_function_and_class_names_from_key(name)
-                before, after = source(name.partition("__mutmut_")[0] + "__mutmut_orig"), source(name)
-                before, after = ([line for line in part if "_mutmut_mutated" not in line] for part in (before, after))
-                body = [next(i for i, line in enumerate(part) if "def " in line) for part in (before, after)]
-                before, after = before[body[0] :], after[body[1] :]
-                after[0] = after[0].replace(name, name.partition("__mutmut_")[0] + "__mutmut_orig")
-                first, ends = _changed(before, after)
-                was, now = (
-                    " ".join(line.strip() for line in part[first:end])
-                    for part, end in zip((before, after), ends, strict=True)
-                )
-                module = path.relative_to("src/hiveweek").as_posix()
-                called = f"{owner}.{function}" if owner else function
-                line = starts.get(called, 1) + first
-                found.append(
-                    Mutant(
-                        get_mutant_name(path, name),
-                        f"engine/hiveweek/{module}:{line}",
-                        f"{module} {called}",
-                        was,
-                        now,
-                        ('"' in was or "'" in was) and _only_words(before, after),
-                    )
-                )
+        with multiprocessing.Pool(2) as pool:
+            found = [mutant for part in pool.imap_unordered(_of_file, walk_mutatable_files()) for mutant in part]
     finally:
         os.chdir(here)
     return sorted(found, key=lambda m: m.name)
+
+
+def _of_file(path: Path) -> list[Mutant]:
+    """Return the mutants of a file, from what was kept of it where it has not changed since."""
+    from mutmut.mutation.file_mutation import mutate_file_contents
+    from mutmut.utils.format_utils import get_mutant_name, orig_function_and_class_names_from_key
+
+    code = path.read_text(encoding="utf-8")
+    kept = Path("listed") / f"{hashlib.sha256((str(path) + code).encode()).hexdigest()[:24]}.json"
+    if kept.exists():
+        return [Mutant(*row) for row in json.loads(kept.read_text(encoding="utf-8"))]
+    starts = _starts(code)
+    made = mutate_file_contents(str(path), code)
+    lines = made.code.splitlines()
+    module = path.relative_to("src/hiveweek").as_posix()
+    found = []
+    for name in made.mutant_names:
+        function, owner = orig_function_and_class_names_from_key(name)
+        original = name.partition("__mutmut_")[0] + "__mutmut_orig"
+        before, after = (_body(lines, made.line_span_by_function_name[which]) for which in (original, name))
+        after[0] = after[0].replace(name, original)
+        first, ends = _changed(before, after)
+        was, now = (
+            " ".join(line.strip() for line in part[first:end]) for part, end in zip((before, after), ends, strict=True)
+        )
+        called = f"{owner}.{function}" if owner else function
+        found.append(
+            Mutant(
+                get_mutant_name(path, name),
+                f"engine/hiveweek/{module}:{starts.get(called, 1) + first}",
+                f"{module} {called}",
+                was,
+                now,
+                ('"' in was or "'" in was) and _only_words(before, after),
+            )
+        )
+    kept.parent.mkdir(exist_ok=True)
+    kept.write_text(json.dumps([astuple(mutant) for mutant in found]), encoding="utf-8")
+    return found
+
+
+def _body(lines: list[str], span) -> list[str]:
+    """Return the lines of a generated function from its ``def`` on."""
+    part = [line for line in lines[span.start - 1 : span.end] if "_mutmut_mutated" not in line]
+    return part[next(i for i, line in enumerate(part) if "def " in line) :]
 
 
 def _changed(before: list[str], after: list[str]) -> tuple[int, tuple[int, int]]:

@@ -19,8 +19,6 @@ import yaml
 
 from hiveweek.problems import Problem
 
-Path_ = tuple  # a path inside a document: keys and list indexes from the root
-
 MAX_DEPTH = 40
 MAX_BYTES = 20_000_000
 

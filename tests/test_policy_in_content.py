@@ -61,6 +61,7 @@ NAMED = {
         "season.phase": "a key of the answer",
         "weather.high_c": "a key of the answer",
     },
+    "record/places.py": {"hive.moved_on": "a move to another apiary is an entry too"},
     "show/climate.py": {
         "climate.coldest_month_c": "a line of the screen",
         "climate.koppen": "a line of the screen",

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from hiveweek.texts import english
-from hiveweek.texts.english import climate, commands, plan, screens
+from hiveweek.texts.english import climate, commands, plan, records, screens
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import METRIC
 
@@ -130,7 +130,7 @@ def test_every_message_is_said_somewhere():
 
 
 def test_no_id_stands_twice():
-    for one, other in combinations((plan, screens, climate, commands), 2):
+    for one, other in combinations((plan, screens, climate, commands, records), 2):
         assert not set(one.MESSAGES) & set(other.MESSAGES)
 
 

@@ -130,8 +130,8 @@ def run_build(words: argparse.Namespace) -> int:
 
         text = normals.build_profile(words.normals, words.about)
     else:
-        text = _from_stations(words)
-    _check_profile(text)
+        text = stations_profile(words.lat, words.lon, words.elev, words.profile_id, words.offline)
+    check_profile(text)
     if words.out:
         from hiveweek.shapes import comment
 
@@ -163,12 +163,13 @@ def _check_build_words(words: argparse.Namespace) -> None:
             raise InputProblems([Problem("", 0, 0, "bad-out", says(id, out=words.out))])
 
 
-def _from_stations(words: argparse.Namespace) -> str:
+def stations_profile(lat: float, lon: float, elev_m: float | None, name: str | None, offline: bool) -> str:
+    """Return a profile as YAML, from the weather stations near a place."""
     from hiveweek.climate import normals, station_normals
 
-    if not words.offline:
+    if not offline:
         print(says("cli.climate.asking"), file=sys.stderr)
-    found = station_normals.normals(words.lat, words.lon, words.elev, words.profile_id, words.offline)
+    found = station_normals.normals(lat, lon, elev_m, name, offline)
     for line in found.used:
         print(line, file=sys.stderr)
     data = {"attribution": found.about["attribution"], "licence": found.about["licence"]}
@@ -179,7 +180,7 @@ def _from_stations(words: argparse.Namespace) -> str:
     return normals.profile_yaml(monthly, found.about, warnings)
 
 
-def _check_profile(text: str) -> None:
+def check_profile(text: str) -> None:
     """Read the profile back and work out its calendar, so that a file that cannot be used is never left behind."""
     from hiveweek.climate import profile_json, read_profile
 

@@ -11,11 +11,23 @@ from hiveweek import __version__
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.texts.speaker import says
 
-COMMANDS = ("week", "climate", "rules")
+COMMANDS = ("week", "apiary", "hive", "undo", "record", "climate", "rules")
 
 
 class _Parser(argparse.ArgumentParser):
     """A parser whose complaints look like every other problem: one line, exit 2."""
+
+    mixed = False  # options may stand between the words of a list
+
+    def parse_known_args(self, args=None, namespace=None):
+        """Parse; where words and options may be mixed, first the options, then the words."""
+        if not self.mixed:
+            return super().parse_known_args(args, namespace)
+        self.mixed = False  # the library comes back here for each of the two passes
+        try:
+            return self.parse_known_intermixed_args(args, namespace)
+        finally:
+            self.mixed = True
 
     def error(self, message):
         problem = Problem("", 0, 0, "command-line", f"{message}; see '{self.prog} --help'")

@@ -108,7 +108,7 @@ def read_cases(
 
 def shipped(folder: str) -> list[str]:
     """Return the ids of the shipped files of one folder (``climate_profiles``, ``rulesets/jurisdictions``)."""
-    return sorted(p.stem for p in (content.root() / folder).glob("*.yaml"))
+    return sorted(p.stem for p in (content.root() / folder).glob("*.yaml") if "." not in p.stem)  # no file of cases
 
 
 class _Reader:

@@ -17,7 +17,15 @@ _APIARY = ("climate", "lat", "lon", "elev_m", "jurisdiction", "timezone", "note"
 
 
 def _out(values: Mapping[str, Plain]) -> dict[str, Any]:
-    return {key: {_DAY: value.isoformat()} if isinstance(value, dt.date) else value for key, value in values.items()}
+    return {key: _written(value) for key, value in values.items()}
+
+
+def _written(value: Plain) -> Any:
+    if isinstance(value, dt.date):
+        return {_DAY: value.isoformat()}
+    if isinstance(value, float) and value.is_integer():
+        return int(value)  # 12 and 12.0 say the same, so that a sheet's 12 is the same entry
+    return value
 
 
 def _in(values: Mapping[str, Any]) -> Mapping[str, Plain]:
@@ -60,6 +68,14 @@ def digest(entry: Entry) -> str:
     said.pop("at")
     text = json.dumps([entry.id, entry.apiary, entry.hive, said], sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def texts(entry: Entry) -> list[str]:
+    """Return every text of an entry."""
+    values = (*entry.facts.items(), *entry.details.items())
+    words = [word for pair in values for word in pair if isinstance(word, str)]
+    fields = ("action", "reason", "rule", "rules_hash", "text", "who", "source", "note", "id")
+    return [*words, *(getattr(entry, name) for name in fields if getattr(entry, name)), *entry.files]
 
 
 def entry_row(entry: Entry) -> dict[str, Any]:

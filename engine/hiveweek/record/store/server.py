@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, inspect, text
@@ -132,6 +133,12 @@ class ServerBackend:
                 yield
             finally:
                 self._held = None
+
+    def copy(self, target: Path) -> None:
+        """Refuse: a server keeps copies by its own means."""
+        raise faults.StoreFault(
+            self.where, "no-copy", "a server makes copies by its own means; 'record export' works here"
+        )
 
     def faults(self) -> list[str]:
         """Return what the database itself finds wrong: a server keeps its own house."""

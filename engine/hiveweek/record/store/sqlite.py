@@ -104,11 +104,14 @@ class SqliteBackend:
     def copy(self, target: Path) -> None:
         """Copy the whole record into a new file, as it stands at one moment."""
         os.close(os.open(target, os.O_CREAT | os.O_RDWR | os.O_TRUNC, 0o600))
-        with (
-            contextlib.closing(sqlite3.connect(self.path)) as source,
-            contextlib.closing(sqlite3.connect(target)) as out,
-        ):
-            source.backup(out)
+        try:
+            with (
+                contextlib.closing(sqlite3.connect(self.path)) as source,
+                contextlib.closing(sqlite3.connect(target)) as out,
+            ):
+                source.backup(out)
+        except sqlite3.Error as error:
+            raise faults.told(str(target), error) from None
 
     def rows(self, name: str, **values: Any) -> Sequence[Mapping[str, Any]]:
         """Return the rows of a statement."""

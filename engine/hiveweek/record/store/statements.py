@@ -12,6 +12,7 @@ from hiveweek.record.store.tables import apiary, entry, hive, placement, told, w
 
 # How many old tellings of one thing still matter: the last, the one before it, and one to compare with.
 OLD_TELLINGS = 3
+LOOKED_BACK = 500  # entries among which one person's last is looked for
 
 
 def _entries():
@@ -69,6 +70,7 @@ def statements() -> dict[str, Executable]:
         "hives": select(hive).order_by(hive.c.added, hive.c.id),
         "hives_of": select(hive).where(hive.c.id.in_(standing)).order_by(hive.c.added, hive.c.id),
         "hive": select(hive).where(hive.c.id == bindparam("id")),
+        "hives_named": select(hive.c.id).where(hive.c.folded == bindparam("folded")).order_by(hive.c.added, hive.c.id),
         "placements": select(placement).order_by(placement.c.hive, placement.c.since),
         "placements_of": select(placement)
         .where(placement.c.hive.in_(standing))
@@ -85,6 +87,9 @@ def statements() -> dict[str, Executable]:
         .where(hive.c.id == bindparam("key"))
         .values(ended=bindparam("ended"), ended_because=bindparam("ended_because")),
         "add_placement": insert(placement),
+        "remove_placement": delete(placement).where(
+            placement.c.hive == bindparam("key"), placement.c.since == bindparam("day")
+        ),
         "entry": _entries().add_columns(entry.c.digest).where(entry.c.id == bindparam("id")),
         "add_entry": insert(entry),
         "forget_entry": update(entry)
@@ -110,6 +115,15 @@ def statements() -> dict[str, Executable]:
         .where(entry.c.apiary == bindparam("apiary"), entry.c.id.not_in(select(withdrawn.c.entry)), entry.c.note != "")
         .order_by(entry.c.sequence.desc())
         .limit(1),
+        "last_entries": _entries()
+        .add_columns(entry.c.note)
+        .where(entry.c.apiary == bindparam("apiary"), entry.c.id.not_in(select(withdrawn.c.entry)), entry.c.note != "")
+        .order_by(entry.c.sequence.desc())
+        .limit(LOOKED_BACK),
+        "numbered": select(entry.c.id).where(
+            entry.c.apiary == bindparam("apiary"), entry.c.sequence == bindparam("sequence")
+        ),
+        "forget_withdrawal": update(withdrawn).where(withdrawn.c.entry == bindparam("key")).values(who=""),
         "correcting": select(entry.c.id).where(
             entry.c.replaces == bindparam("replaces"), entry.c.id.not_in(select(withdrawn.c.entry))
         ),

@@ -34,6 +34,9 @@ class Backend(Protocol):
     def read(self) -> contextlib.AbstractContextManager[None]:
         """Hold one state of the record for several reads."""
 
+    def copy(self, target: Path) -> None:
+        """Copy the whole record into a new file."""
+
     def faults(self) -> list[str]:
         """Return what the database itself finds wrong."""
 
@@ -67,6 +70,13 @@ def _problem(code: str, message: str) -> InputProblems:
     return InputProblems([Problem("", 0, 0, code, message)])
 
 
+def _writable(texts: Iterable[str]) -> None:
+    """Refuse what one of the databases cannot keep, so that every record can go into each."""
+    for text in texts:
+        if "\0" in text or (not text.isascii() and any("\ud800" <= letter <= "\udfff" for letter in text)):
+            raise _problem("bad-text", f"{text[:40]!r} holds a letter that no record can keep")
+
+
 class Store:
     """A record that lasts.
 
@@ -75,6 +85,7 @@ class Store:
 
     def __init__(self, backend: Backend):
         self.backend = backend
+        self._writing = False
 
     @property
     def where(self) -> str:
@@ -90,6 +101,19 @@ class Store:
     def close(self) -> None:
         """Close it."""
         self.backend.close()
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[None]:
+        """Hold the record for several changes that stand or fall as one; inside it every change joins in."""
+        if self._writing:
+            yield
+            return
+        with self.backend.write():
+            self._writing = True
+            try:
+                yield
+            finally:
+                self._writing = False
 
     # --- reading
     def apiaries(self) -> list[Apiary]:
@@ -109,6 +133,10 @@ class Store:
         for row in places:
             stood.setdefault(row["hive"], []).append(Placement(row["apiary"], dt.date.fromisoformat(row["since"])))
         return [codec.hive_of(row, stood[row["id"]]) for row in rows]
+
+    def hives_named(self, name: str) -> list[Hive]:
+        """Return all hives of a name, ended ones too, in the order in which they were added."""
+        return [self.hive(row["id"]) for row in self.backend.rows("hives_named", folded=folded(name))]
 
     def record(self, apiaries: Iterable[str], day: dt.date) -> Record:
         """Return what bears on an answer for some apiaries on a day.
@@ -154,7 +182,14 @@ class Store:
             raise _problem("unknown-apiary", "that apiary is not in the record")
         return rows[0]
 
-    def _hive(self, hive: str) -> Hive:
+    def hive(self, hive: str) -> Hive:
+        """Return a hive by its id.
+
+        Raises
+        ------
+        InputProblems
+            Where it is not in the record.
+        """
         rows = self.backend.rows("hive", id=hive)
         if not rows:
             raise _problem("unknown-hive", "that hive is not in the record")
@@ -168,7 +203,7 @@ class Store:
     @contextlib.contextmanager
     def _changing(self, apiary: str, revision: int | None = None) -> Iterator[int]:
         """Hold an apiary for a change; give the new revision, which stands when the change does."""
-        with self.backend.write():
+        with self.writing():
             rows = self.backend.rows("lock_apiary", id=apiary)
             if not rows:
                 raise _problem("unknown-apiary", "that apiary is not in the record")
@@ -182,7 +217,8 @@ class Store:
 
     def add_apiary(self, apiary: Apiary) -> None:
         """Add an apiary; its name must be new."""
-        with self.backend.write():
+        _writable((apiary.name, apiary.note))
+        with self.writing():
             for other in self.apiaries():
                 if folded(other.name) == folded(apiary.name):
                     raise _problem("name-taken", f"there is an apiary '{other.name}' already")
@@ -196,6 +232,7 @@ class Store:
         revision : int, optional
             The revision that the change was made on; another one now is refused.
         """
+        _writable((apiary.name, apiary.note))
         with self._changing(apiary.id, revision) as number:
             for other in self.apiaries():
                 if other.id != apiary.id and folded(other.name) == folded(apiary.name):
@@ -212,6 +249,7 @@ class Store:
 
     def add_hive(self, hive: Hive) -> None:
         """Add a hive to the apiary of its first placement; its name must be free among the living there."""
+        _writable((hive.name, hive.ended_because))
         apiary = hive.placements[-1].apiary
         with self._changing(apiary):
             self._free_name(apiary, hive.name, hive.placements[-1].since)
@@ -237,7 +275,8 @@ class Store:
 
     def rename_hive(self, hive: str, name: str) -> None:
         """Give a hive another name."""
-        found = self._hive(hive)
+        _writable((name,))
+        found = self.hive(hive)
         apiary = found.placements[-1].apiary
         with self._changing(apiary):
             self._free_name(apiary, name, found.placements[-1].since, hive)
@@ -245,7 +284,7 @@ class Store:
 
     def place(self, hive: str, placement: Placement) -> None:
         """Note that a hive stands in another apiary from a day on."""
-        found = self._hive(hive)
+        found = self.hive(hive)
         if placement.since <= found.placements[-1].since:
             raise _problem(
                 "wrong-order",
@@ -257,9 +296,29 @@ class Store:
                 "add_placement", [{"hive": hive, "since": placement.since.isoformat(), "apiary": placement.apiary}]
             )
 
+    def unplace(self, hive: str) -> None:
+        """Take back the last move of a hive; its first placement stays."""
+        found = self.hive(hive)
+        if len(found.placements) < 2:
+            raise _problem("no-move", f"'{found.name}' stands where it was added; there is no move to take back")
+        last, before = found.placements[-1], found.placements[-2]
+        with self._changing(last.apiary):
+            self._free_name(before.apiary, found.name, before.since, hive)
+            self.backend.run("remove_placement", [{"key": hive, "day": last.since.isoformat()}])
+
+    def forget_place(self, apiary: str) -> None:
+        """Blank where an apiary lies and what is noted of it, and why its hives ended."""
+        with self.writing():
+            place = codec.apiary_of(self._apiary(apiary))
+            self.change_apiary(dataclasses.replace(place, lat=None, lon=None, elev_m=None, note=""))
+            for hive in self.hives(apiary):
+                if hive.ended is not None and hive.ended_because:
+                    self.end_hive(hive.id, hive.ended)
+
     def end_hive(self, hive: str, day: dt.date | None, because: str = "") -> None:
         """Note that a hive is no longer kept from a day on; None takes that back."""
-        found = self._hive(hive)
+        _writable((because,))
+        found = self.hive(hive)
         apiary = found.placements[-1].apiary
         with self._changing(apiary):
             if day is None:
@@ -280,7 +339,9 @@ class Store:
             Other words under an id that is there; an apiary, hive or corrected entry that is not.
         """
         kept: dict[str, Entry] = {}
-        with self.backend.write():
+        for entry in entries:
+            _writable(codec.texts(entry))
+        with self.writing():
             by_apiary: dict[str, list[Entry]] = {}
             for entry in entries:
                 by_apiary.setdefault(entry.apiary, []).append(entry)
@@ -329,10 +390,20 @@ class Store:
         if rows:
             self.backend.run("tell", rows)
 
-    def last_note(self, apiary: str) -> str | None:
-        """Return the id of the last note written for an apiary that still stands; None where there is none."""
-        rows = self.backend.rows("last_note", apiary=apiary)
-        return str(rows[0]["note"]) if rows else None
+    def last_note(self, apiary: str, who: str | None = None) -> str | None:
+        """Return the id of the last note written for an apiary (by one person) that still stands; None where there is none."""
+        if who is None:
+            rows = self.backend.rows("last_note", apiary=apiary)
+            return str(rows[0]["note"]) if rows else None
+        for row in self.backend.rows("last_entries", apiary=apiary):
+            if folded(codec.entry_of(row).who) == folded(who):
+                return str(row["note"])
+        return None
+
+    def numbered(self, apiary: str, number: int) -> str | None:
+        """Return the id of the entry of a number in its apiary; None where there is none."""
+        rows = self.backend.rows("numbered", apiary=apiary, sequence=number)
+        return str(rows[0]["id"]) if rows else None
 
     def of_note(self, note: str) -> list[str]:
         """Return the ids of the entries that were written in one go."""
@@ -353,7 +424,7 @@ class Store:
         """
         at = (now or dt.datetime.now(dt.UTC)).isoformat()
         taken: list[Entry] = []
-        with self.backend.write():
+        with self.writing():
             for key in entries:
                 entry = self.entry(key)
                 if entry is None:
@@ -382,7 +453,7 @@ class Store:
 
     def forget(self, entries: Sequence[str]) -> int:
         """Blank what names or shows people in entries (text, who, reason, photos); facts of the hive stay. Return how many."""
-        with self.backend.write():
+        with self.writing():
             for key in entries:
                 entry = self.entry(key)
                 if entry is None:
@@ -390,9 +461,20 @@ class Store:
                 blank = dataclasses.replace(entry, text="", who="", reason="", files=())
                 row = codec.entry_row(blank)
                 self.backend.run("forget_entry", [{"key": key, "body": row["body"], "digest": row["digest"]}])
+                self.backend.run("forget_withdrawal", [{"key": key}])
         return len(entries)
 
     # --- soundness
+    def copy(self, target: Path) -> None:
+        """Copy the whole record into a new file, as it stands at one moment.
+
+        Raises
+        ------
+        StoreFault
+            On a server, which keeps copies by its own means.
+        """
+        self.backend.copy(target)
+
     def check(self) -> list[str]:
         """Return what is wrong with the record, in words; nothing where all is well.
 
@@ -425,7 +507,7 @@ class Store:
     def mend(self) -> None:
         """Make the index of what was told anew from the live entries."""
         record = self.everything()
-        with self.backend.write():
+        with self.writing():
             self.backend.run("untell_all", [{}])
             for entry in record.live():
                 self._tell(entry)

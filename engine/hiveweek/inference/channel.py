@@ -12,6 +12,7 @@ import multiprocessing
 import threading
 from contextlib import suppress
 from dataclasses import dataclass
+from multiprocessing.connection import Connection
 from multiprocessing.context import ForkContext, SpawnContext
 
 from hiveweek.facts.table import FactTable
@@ -115,7 +116,7 @@ class Started:
         # A process that hangs takes nothing out of the pipe, and a full pipe must not hold up the answer.
         threading.Thread(target=self._send, args=(sent,), daemon=True).start()
 
-    def _send(self, sent) -> None:
+    def _send(self, sent: tuple) -> None:
         with suppress(OSError, ValueError):  # the process has gone, or nobody waits for it any more
             self.pipe.send(sent)
 
@@ -162,7 +163,7 @@ class Started:
         return ChannelResult("differs" if differences else "agrees", differences, note)
 
 
-def _child(pipe, ruleset: RuleSet, vocabulary: Vocabulary) -> None:
+def _child(pipe: Connection, ruleset: RuleSet, vocabulary: Vocabulary) -> None:
     end_with_parent()
     try:
         prepared = rete.Prepared(compile_network(ruleset))

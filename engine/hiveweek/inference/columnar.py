@@ -8,7 +8,7 @@ import numpy as np
 
 from hiveweek.facts.table import FactTable
 from hiveweek.language.meaning import View, evaluate
-from hiveweek.language.terms import All, refs
+from hiveweek.language.terms import All, Condition, refs
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Outcome, Truth, chance_given
 from hiveweek.rules.model import Rule, RuleSet
 
@@ -40,7 +40,9 @@ class Inference:
     def __post_init__(self):
         self._view = View(self.table, self.findings, self.ruleset.limits)
 
-    def view(self, roles=(), rows=None, columns=None) -> View:
+    def view(
+        self, roles: tuple[str, ...] = (), rows: np.ndarray | None = None, columns: np.ndarray | None = None
+    ) -> View:
         """Return the view that conditions see: of each hive, or with roles of each pair (of the rows and columns given)."""
         return View(self.table, self.findings, self.ruleset.limits, roles, rows, columns) if roles else self._view
 
@@ -56,7 +58,9 @@ class Inference:
             return Truth.FALSE, Truth.FALSE, 0.0
         return self.holds(prohibition.when, hive, partner, prohibition.roles)
 
-    def holds(self, condition, hive: int, partner: int | None = None, roles=()) -> tuple[Truth, Truth, float]:
+    def holds(
+        self, condition: Condition, hive: int, partner: int | None = None, roles: tuple[str, ...] = ()
+    ) -> tuple[Truth, Truth, float]:
         """Return (point, firm, chance) of any condition at one hive (or pair), once every rule has been evaluated."""
         if not roles:
             asked = self._asked.get(id(condition))
@@ -152,12 +156,12 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
     """
     table = inference.table
     n = len(table)
-    roles = (rule.at, rule.partner)
+    roles = (str(rule.at), str(rule.partner))
     parts = rule.when.parts if isinstance(rule.when, All) else (rule.when,)
     may = {role: np.ones(n, dtype=bool) for role in roles}
     full = inference.view(roles)
     for part in parts:
-        used = {ref.role for ref in refs(part)}
+        used = {str(ref.role) for ref in refs(part)}  # in a rule of two hives every fact has its role
         if len(used) == 1:
             role = next(iter(used))
             truth = evaluate(part, full)

@@ -63,7 +63,7 @@ class Rulebase:
         if self._firings(state):
             raise ChannelError(f"{self.name}: a rule fired on a fact that was taken back")
 
-    def _firings(self, state) -> list[str]:
+    def _firings(self, state: object) -> list[str]:
         found: list[str] = []
         first = self._try(self.library.start_action_for_state, self.handle, state)
         firing = first[1] if first else None

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import typing
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from hiveweek.language.leaves import number_of, wanted_by
@@ -19,8 +20,10 @@ from hiveweek.language.terms import (
     All,
     Any,
     Compare,
+    Condition,
     Flag,
     Known,
+    Leaf,
     Member,
     Not,
     NotTrue,
@@ -84,7 +87,15 @@ class Network:
     _known: dict = field(default_factory=dict)
     _limits: dict = field(default_factory=dict)
 
-    def add(self, kind, stratum, children=(), leaf=None, limit=None, key=None) -> int:
+    def add(
+        self,
+        kind: str,
+        stratum: int,
+        children: tuple[Child, ...] = (),
+        leaf: Leaf | None = None,
+        limit: float | None = None,
+        key: tuple | None = None,
+    ) -> int:
         """Return the number of a node, the same for the same proposition."""
         key = key or (kind, children)
         if key not in self._known:
@@ -137,14 +148,14 @@ def _rule(network: Network, rule: Rule) -> Child | None:
     return _top(network, f"rule:{rule.id}", rule.when)
 
 
-def _top(network: Network, name: str, condition) -> Child | None:
+def _top(network: Network, name: str, condition: Condition) -> Child | None:
     if not _carried(network, name, condition):
         return None
     network.tops[name] = _node(network, condition)
     return network.tops[name]
 
 
-def _carried(network: Network, name: str, condition) -> bool:
+def _carried(network: Network, name: str, condition: Condition) -> bool:
     """Whether the library takes every number of a condition, and every finding it reads is carried as well."""
     unwritten = [x for leaf in leaves(condition) for x in wanted_by(leaf, network._limits) if not writable(x)]
     if unwritten:
@@ -167,7 +178,7 @@ def _right(network: Network, leaf: Compare) -> float:
     return float(number_of(leaf.right, network._limits)) + 0.0
 
 
-def _combine(network: Network, kind: str, children) -> Child:
+def _combine(network: Network, kind: str, children: Sequence[Child]) -> Child:
     if len(children) == 1:
         return children[0]
     children = tuple(sorted(set(children)))
@@ -175,7 +186,7 @@ def _combine(network: Network, kind: str, children) -> Child:
     return network.add(kind, stratum, children), 1
 
 
-def _node(network: Network, condition) -> Child:
+def _node(network: Network, condition: Condition) -> Child:
     if isinstance(condition, Not):
         number, sign = _node(network, condition.part)
         return number, -sign
@@ -203,7 +214,7 @@ def _node(network: Network, condition) -> Child:
     return network.add("compare", 0, (), condition, number, ("compare", condition.left.name, condition.op, number)), 1
 
 
-def _roles(condition) -> set:
+def _roles(condition: Condition) -> set:
     return {ref.role for ref in refs(condition)}
 
 

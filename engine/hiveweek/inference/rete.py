@@ -15,12 +15,12 @@ would end the process.
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.library import ChannelError, Rulebase, rule_of
-from hiveweek.inference.network import Network, Node
+from hiveweek.inference.network import Child, Network, Node
 from hiveweek.inference.rete_joins import compare_facts, run_pairs
 from hiveweek.language.terms import NEGATED, refs
 from hiveweek.language.truth import Truth
@@ -114,7 +114,7 @@ class _Session:
             return [[("", name + "l", node.limit), ("", name + "h", node.limit)]]
         return [[("$lt", name + "h", node.limit)], [("$gt", name + "l", node.limit)]]
 
-    def _child(self, child, truth: int) -> list[Tests]:
+    def _child(self, child: Child, truth: int) -> list[Tests]:
         number, sign = child
         truth *= sign
         node = self.helpers.get(number) or self.network.nodes[number]
@@ -123,7 +123,9 @@ class _Session:
         return self.leaf(node, truth)
 
     # --- compiling ---
-    def _add(self, level: int, group: Sequence[tuple[Tests, tuple[int, int]]], passes: int, reads) -> None:
+    def _add(
+        self, level: int, group: Sequence[tuple[Tests, tuple[int, int]]], passes: int, reads: Iterable[int]
+    ) -> None:
         """Add the rules of one node to a shard of its level that still has room for what they pass."""
         shards = self.levels.setdefault(level, [])
         if not shards or shards[-1].passes + passes > MOST_PASSED:
@@ -183,7 +185,7 @@ class _Session:
             each, one = (TRUE, FALSE) if node.kind == "all" else (FALSE, TRUE)
             self._join(node, list(node.children), each, one, level)
 
-    def _join(self, node: Node, children, each: int, one: int, level: int) -> None:
+    def _join(self, node: Node, children: list[Child], each: int, one: int, level: int) -> None:
         """Where every child is ``each`` the node is so; where any child is ``one`` the node is that."""
         while len(children) > MOST_TESTS:
             helper = Node(len(self.network.nodes) + len(self.helpers), node.kind, 0, tuple(children[:MOST_TESTS]))
@@ -195,7 +197,7 @@ class _Session:
         self.level_of[node.number] = level
         self._rules(node, children, each, one, level)
 
-    def _rules(self, node: Node, children, each: int, one: int, level: int) -> None:
+    def _rules(self, node: Node, children: Sequence[Child], each: int, one: int, level: int) -> None:
         group = [(tests, (node.number, one)) for child in children for tests in self._child(child, one)]
         together: Tests = []
         for child in children:
@@ -293,7 +295,7 @@ def settled_nodes(network: Network, table: FactTable) -> frozenset:
     return frozenset(settled)
 
 
-def _pass(session: _Session, table, point) -> list[dict[int, int]]:
+def _pass(session: _Session, table: FactTable, point: list[dict[int, int]] | None) -> list[dict[int, int]]:
     """Derive the nodes that are not settled at every hive, level by level.
 
     ``point`` holds the truths of the pass on values during that on intervals, which takes over the settled ones.
@@ -337,7 +339,7 @@ def _pass(session: _Session, table, point) -> list[dict[int, int]]:
     return truths
 
 
-def _yard(node: Node, truths, point) -> float:
+def _yard(node: Node, truths: list[dict[int, int]], point: list[dict[int, int]] | None) -> float:
     """Whether what a reaching node reads is true at any hive: true, false, or (true on values only) open."""
     number, sign = node.children[0]
     wanted = TRUE * sign
@@ -347,7 +349,7 @@ def _yard(node: Node, truths, point) -> float:
     return float(UNDECIDED if on_values else FALSE)
 
 
-def _constants(network: Network, truths) -> None:
+def _constants(network: Network, truths: list[dict[int, int]]) -> None:
     """An ``any`` over nothing (a finding no rule gives here) is false, an ``all`` over nothing true, without any message."""
     for node in network.nodes:
         if node.kind in ("all", "any") and not node.children:

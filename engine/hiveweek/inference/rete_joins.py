@@ -6,10 +6,12 @@ Here facts go in one by one, ``{h, f, l, u}`` with their lower and upper bounds,
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from itertools import product
 
+from hiveweek.facts.table import FactTable
 from hiveweek.inference.library import Rulebase, rule_of
-from hiveweek.inference.network import Network
+from hiveweek.inference.network import Network, PairRule
 from hiveweek.language.terms import NEGATED, refs
 from hiveweek.language.truth import Truth
 
@@ -29,7 +31,7 @@ _LAST = {"$lte": {"z": {"m0": "z"}}}
 SHARD = 20  # comparisons or two-hive rules in one of the library's rulesets
 
 
-def run_pairs(network: Network, table, point, firm) -> dict:
+def run_pairs(network: Network, table: FactTable, point: list[dict[int, int]], firm: list[dict[int, int]]) -> dict:
     """Return, for each two-hive rule, the pairs of rows (at, partner) that fire on values and on intervals.
 
     Parameters
@@ -63,7 +65,7 @@ def run_pairs(network: Network, table, point, firm) -> dict:
     return result
 
 
-def _messages(pairs, table, truths, firm: bool):
+def _messages(pairs: list[PairRule], table: FactTable, truths: list[dict[int, int]], firm: bool) -> Iterator[dict]:
     """Yield what each hive that may take a role brings to the comparisons with the other."""
     for k, pair in enumerate(pairs):
         for hive in range(len(table)):
@@ -77,7 +79,9 @@ def _messages(pairs, table, truths, firm: bool):
                     yield message | {"h": hive, "f": f"{letter}{k}", "z": 0}
 
 
-def _bounds(table, hive: int, between, letter: str, firm: bool) -> dict | None:
+def _bounds(
+    table: FactTable, hive: int, between: tuple[tuple[str, str, str], ...], letter: str, firm: bool
+) -> dict | None:
     message: dict = {}
     for j, (mine, _, theirs) in enumerate(between):
         column = table.column(mine if letter == "a" else theirs)
@@ -89,7 +93,9 @@ def _bounds(table, hive: int, between, letter: str, firm: bool) -> dict | None:
     return message
 
 
-def compare_facts(network: Network, table, firm: bool, prefix: str, settled: frozenset) -> list[dict[int, int]]:
+def compare_facts(
+    network: Network, table: FactTable, firm: bool, prefix: str, settled: frozenset
+) -> list[dict[int, int]]:
     """Return the truths of every comparison of two facts of one hive that is not settled, joined in the library."""
     truths: list[dict[int, int]] = [{} for _ in range(len(table))]
     nodes = [node for node in network.nodes if node.kind == "facts" and node.number not in settled]

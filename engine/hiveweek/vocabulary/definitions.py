@@ -89,7 +89,7 @@ def _words(facts: dict[str, Fact], name: str) -> list[str]:
     return list(facts[name].values) if name in facts else []
 
 
-def _mapping(names, noun: str, hint: str = "") -> dict:
+def _mapping(names: Iterable[str], noun: str, hint: str = "") -> dict:
     found = {
         "type": ["object", "null"],
         "additionalProperties": False,
@@ -99,7 +99,7 @@ def _mapping(names, noun: str, hint: str = "") -> dict:
     return {**found, "errorMessage": hint} if hint else found
 
 
-def _dated(names, noun: str, hint: str) -> dict:
+def _dated(names: Iterable[str], noun: str, hint: str) -> dict:
     found = _mapping(names, noun, hint)
     own = {"date": DATE, "note": {"type": ["string", "null"]}}
     return {**found, "type": "object", "properties": {**own, **found["properties"]}, "required": ["date"]}

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import Any
 
 from hiveweek import content
 from hiveweek.kept import code, kept, key_of
@@ -89,7 +90,7 @@ def _parsed(path: Path) -> Document:
     return marked_yaml.read(path, content.shown(path))
 
 
-def _block(document: Document, name: str, kind: type = dict):
+def _block(document: Document, name: str, kind: type = dict) -> Any:
     """Return the one block of a file; an empty one where there is none."""
     found = document.data.get(name) if isinstance(document.data, dict) else None
     return found if isinstance(found, kind) else kind()

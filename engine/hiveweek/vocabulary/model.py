@@ -10,7 +10,7 @@ import datetime as dt
 import math
 import zlib
 from dataclasses import dataclass, field
-from typing import TypedDict
+from typing import Any, TypedDict
 
 from hiveweek.language.terms import Condition
 
@@ -115,7 +115,7 @@ class Fact:
         """Whether < and > make sense for it."""
         return self.kind in ("number", "integer", "date")
 
-    def encode(self, value) -> float:
+    def encode(self, value: Any) -> float:
         """Return the float that stands for a plain value in the fact table; None gives NaN.
 
         Raises
@@ -145,7 +145,7 @@ class Fact:
             return float(value.toordinal())
         return float(text_code(str(value)))
 
-    def decode(self, number: float):
+    def decode(self, number: float) -> Any:
         """Return the plain value behind a float of the fact table; NaN gives None."""
         if number is None or math.isnan(number):
             return None

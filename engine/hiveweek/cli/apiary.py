@@ -36,7 +36,7 @@ from hiveweek.texts.speaker import says
 SETTINGS = ("name", "climate", "jurisdiction", "timezone", "at", "elev_m", "region", "note")
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     apiary = subparsers.add_parser("apiary", help=says("cli.main.apiary"), description=says("cli.main.apiary"))
     commands = apiary.add_subparsers(dest="apiary_command", metavar="COMMAND", required=True)

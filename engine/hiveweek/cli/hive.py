@@ -34,7 +34,7 @@ from hiveweek.vocabulary.model import Vocabulary
 LAST_SHOWN = 10
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     hive = subparsers.add_parser("hive", help=says("cli.main.hive"), description=says("cli.main.hive"))
     commands = hive.add_subparsers(dest="hive_command", metavar="COMMAND", required=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from importlib import import_module
 
 from hiveweek.texts.speaker import says
@@ -9,7 +10,7 @@ from hiveweek.texts.speaker import says
 PARTS = ("show", "check", "forget", "copy")
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     record = subparsers.add_parser("record", help=says("cli.main.record"), description=says("cli.main.record"))
     commands = record.add_subparsers(dest="record_command", metavar="COMMAND", required=True)

@@ -8,7 +8,7 @@ from hiveweek.cli.record_place import add_place, open_record, print_json
 from hiveweek.texts.speaker import says
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser("check", help=says("cli.record.check"), description=says("cli.record.check"))
     parser.add_argument("--mend", action="store_true", help=says("cli.record.mend"))

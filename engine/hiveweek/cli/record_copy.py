@@ -9,7 +9,7 @@ from hiveweek.cli.record_place import add_place, open_record, print_json, proble
 from hiveweek.texts.speaker import says
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser("copy", help=says("cli.record.copy"), description=says("cli.record.copy"))
     parser.add_argument("out", metavar="OUT.sqlite")

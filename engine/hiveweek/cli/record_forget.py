@@ -9,7 +9,7 @@ from hiveweek.record.record import folded
 from hiveweek.texts.speaker import says
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser("forget", help=says("cli.record.forget"), description=says("cli.record.forget-long"))
     parser.add_argument("numbers", metavar="N", type=int, nargs="*", help=says("cli.record.forget-numbers"))

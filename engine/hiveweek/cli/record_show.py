@@ -20,7 +20,7 @@ from hiveweek.record.plain_form import entry_out
 from hiveweek.texts.speaker import says
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser("show", help=says("cli.record.show"), description=says("cli.record.show-long"))
     parser.add_argument("hives", metavar="HIVES", nargs="?", help=says("cli.record.hives"))

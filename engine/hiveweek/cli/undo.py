@@ -14,7 +14,7 @@ from hiveweek.record.store import Store
 from hiveweek.texts.speaker import says
 
 
-def register(subparsers) -> None:
+def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser("undo", help=says("cli.main.undo"), description=says("cli.undo.description"))
     parser.add_argument("number", metavar="N", type=int, nargs="?", help=says("cli.undo.number"))

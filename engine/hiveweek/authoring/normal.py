@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import math
 from dataclasses import dataclass, field
@@ -18,7 +19,9 @@ from hiveweek.colony.year import plain
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems
-from hiveweek.vocabulary.definitions import shape_of
+from hiveweek.shapes import marked_yaml
+from hiveweek.vocabulary.definitions import definitions, shape_of
+from hiveweek.vocabulary.effects import read_effects
 from hiveweek.vocabulary.model import Vocabulary
 
 HIVE = "N"
@@ -35,7 +38,7 @@ class Normal:
     parts : dict
         Blocks of ``normal_colony.yaml`` as plain values.
     effects : dict of str to dict
-        Action to its changes, one for every action of the vocabulary.
+        Action to what the walk changes, one for every action of the vocabulary.
     """
 
     parts: dict
@@ -56,22 +59,20 @@ def load(words: Vocabulary, folder: Path | None = None) -> Normal:
         Unknown facts, actions, keys or values; an action without an entry. All of them, with their places.
     """
     base = content.root() / "rulesets"
-    documents = []
-    for kind in ("normal_colony", "effects"):
-        path = (folder or base) / "vocabulary" / f"{kind}.yaml"
-        path = path if path.exists() else base / "vocabulary" / f"{kind}.yaml"
-        documents.append(shape_of(kind, words).read(path))
-    colony, effects = documents
-    problems = colony.problems + effects.problems
-    rows = (effects.data or {}).get("effects", {})
-    problems += [
-        effects.problem(("effects",), "missing-key", f"what does '{action}' change; write {{}} for nothing")
-        for action in words.actions
-        if effects.data and action not in rows
-    ]
+    path = (folder or base) / "vocabulary" / "normal_colony.yaml"
+    colony = shape_of("normal_colony", words).read(
+        path if path.exists() else base / "vocabulary" / "normal_colony.yaml"
+    )
+    problems = colony.problems
+    own = None if folder is None else folder / "vocabulary" / "effects.yaml"
+    if own is not None and own.exists():
+        document = marked_yaml.read(own, content.shown(own))
+        words = dataclasses.replace(words, details={}, effects={})
+        read_effects(document, words, definitions(words))
+        problems = problems + document.problems
     if problems:
         raise InputProblems(problems)
-    return Normal(colony.data, {name: body or {} for name, body in rows.items()})
+    return Normal(colony.data, {name: effect.walk for name, effect in words.effects.items()})
 
 
 @dataclass

@@ -51,10 +51,11 @@ class Built:
     notes: list[Phrase] = field(default_factory=list)
 
 
-def history_of(scenario: Scenario, date: dt.date, words: Vocabulary) -> History:
+def history_of(scenario: Scenario, date: dt.date, words: Vocabulary, numbers: Numbers | None = None) -> History:
     """Return what a scenario says was seen, set and done, up to a day; its hives a row each."""
     record, apiary, hives = record_of(scenario, words)
-    return known.history_of(record, apiary, hives, date, words, names=[hive.id for hive in scenario.hives])
+    names = [hive.id for hive in scenario.hives]
+    return known.history_of(record, apiary, hives, date, words, names=names, numbers=numbers)
 
 
 def build(
@@ -90,7 +91,7 @@ def build(
     """
     words = words or vocabulary_room.load()
     date = date or scenario.date
-    history = history_of(scenario, date, words)
+    history = history_of(scenario, date, words, numbers)
     table = FactTable(words, history.hives)
     builder = _Builder(scenario, date, profile, weather, words, history, table, numbers or shipped())
     builder.run()

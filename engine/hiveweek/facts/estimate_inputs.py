@@ -33,6 +33,10 @@ class Dated(Protocol):
         """Return the days of the acts of a name, a list a hive."""
         ...
 
+    def done_after_look(self, name: str, hive: int, fact: str, day: int) -> bool:
+        """Whether an act was noted as done on a day after the last value of a fact that day."""
+        ...
+
 
 @dataclass
 class EstimateContext:
@@ -212,8 +216,12 @@ def valid_since(history: Dated, table: FactTable, fact: str, through: tuple[str,
         if act in through:
             continue
         day = history.last_act(act)
-        later = 1.0 if vocabulary.acts.get(act, {}).get("same_day") == "voids" else 0.0
-        since = np.fmax(since, day + later)
+        voids = vocabulary.acts.get(act, {}).get("same_day") == "voids"
+        later = [
+            voids or (d == d and history.done_after_look(act, hive, fact, int(d)))
+            for hive, d in enumerate(day.tolist())
+        ]
+        since = np.fmax(since, day + np.array(later, dtype=float))
     return since
 
 
@@ -236,9 +244,21 @@ def last_seen(
     return np.where(bare, shown, value), np.where(bare, 0.0, age)
 
 
-def given_since(history: Dated, table: FactTable, fact: str, age: np.ndarray, today: int) -> np.ndarray:
-    """Sum of a fact's entries after an observation (not on its day) up to today; 0 where the age is unknown."""
+def given_since(
+    history: Dated, table: FactTable, fact: str, age: np.ndarray, today: int, looks: Sequence[str | None]
+) -> np.ndarray:
+    """Sum of a fact's entries after an observation up to today; 0 where the age is unknown.
+
+    What was given on the day of the observation counts where it was noted as done after it.
+
+    Parameters
+    ----------
+    looks : sequence of (str or None)
+        The fact observed at each hive.
+    """
     out = np.zeros(len(table))
-    for hive in np.flatnonzero(age > 0):
-        out[hive] = sum(v for day, v in history.entries(int(hive), fact) if today - age[hive] < day <= today)
+    for hive in np.flatnonzero(age >= 0).tolist():
+        seen_on = int(today - age[hive])
+        after = looks[hive] is not None and history.done_after_look(fact, hive, str(looks[hive]), seen_on)
+        out[hive] = sum(v for day, v in history.entries(hive, fact) if seen_on - after < day <= today)
     return np.minimum(out, 250.0)

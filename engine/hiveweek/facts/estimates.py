@@ -225,7 +225,7 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
         best = [np.where(take, new, old) for new, old in zip(kg, best, strict=False)]
         best_age = np.where(take, age, best_age)
         best_fact = [fact if t else old for t, old in zip(take, best_fact, strict=False)]
-    fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today)
+    fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today, best_fact)
     now = food.carry_forward(Estimate(*best), best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms, p=p)
     origin: list[str | None] = []
     for source, days in zip(best_fact, best_age, strict=False):
@@ -235,7 +235,7 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
             origin.append(f"carried forward from {context.date - dt.timedelta(days=int(days))}")
         else:
             origin.append(f"implied by {source}")
-    fresh = np.array([fact == "food.stores_kg" for fact in best_fact]) & (best_age == 0)
+    fresh = np.array([fact == "food.stores_kg" for fact in best_fact]) & (best_age == 0) & (fed == 0)
     fill(table, context, "food.stores_kg", *now, origin=origin, over_seen=~fresh & ~fixed)
     # A sighting that is too old for the model, or whose bees are unknown, no longer says what is there today.
     column = table.column("food.stores_kg")

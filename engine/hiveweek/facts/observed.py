@@ -13,7 +13,7 @@ from hiveweek.vocabulary.model import Fact
 def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]:
     """Return what is known of one fact at each hive.
 
-    An observation counts for ``keeps`` days and until an act voids it; equipment and site facts count until changed. A
+    An observation counts for ``keeps`` days and until an act voids it (one noted as done voids what was seen before it that day); equipment and site facts count until changed. A
     mite count of the day a treatment went in was taken before it; one beside a treatment already found there, under it. A
     sign that ``stands`` counts until the hive is cleared after it, whatever a later look says.
 
@@ -43,6 +43,8 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
             if history.vocabulary.acts[name]["same_day"] == "voids":
                 for hive in np.flatnonzero(act == day):
                     voided[hive] = not history.found_later(name, int(hive), int(act[hive]))
+            for hive in np.flatnonzero(act == day):
+                voided[hive] |= history.done_after_look(name, int(hive), fact.id, int(day[hive]))
         known &= ~voided
     value = np.where(known, value, np.nan)
     day = np.where(known, day, np.nan)

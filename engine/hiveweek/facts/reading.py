@@ -10,13 +10,15 @@ from typing import cast
 
 from hiveweek import content, vocabulary
 from hiveweek.facts.consistency import check_sets
+from hiveweek.facts.entries import EntryReader, overruled
 from hiveweek.facts.expectations import read_expect
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.record import Entry, Kind
 from hiveweek.shapes import Shape, marked_yaml
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed, texts
-from hiveweek.vocabulary.definitions import choice, definitions
+from hiveweek.vocabulary.definitions import choice, definitions, entry_definitions
 from hiveweek.vocabulary.model import Vocabulary
 
 NO_FACTS = ("date", "note")  # what may stand among the facts of a dated entry
@@ -27,7 +29,7 @@ FIRST_DAY, LAST_DAY = dt.date(1950, 1, 1), dt.date(2150, 1, 1)
 def shape_of(kind: str, words: Vocabulary, profiles: tuple[str, ...], jurisdictions: tuple[str, ...]) -> Shape:
     """Return the shape of a scenario file or a file of cases, with the names it may use."""
     named = {"profile": choice("profile", profiles), "jurisdiction": choice("jurisdiction", jurisdictions)}
-    return Shape(kind, {**definitions(words), **named})
+    return Shape(kind, {**definitions(words), **entry_definitions(words), **named})
 
 
 def read_scenario(
@@ -130,6 +132,8 @@ class _Reader:
             tuple[dict, dict, str]
         ] = []  # what is said of one hive on one day, of all scenarios of the file
 
+        self.entry = EntryReader(self.words, self.facts, self.date, self.complain)
+
     def found(self) -> list[Problem]:
         """Return everything wrong with the file, after it has been read."""
         return [*self.problems, *check_sets(self.words, self.document, self.sets)]
@@ -166,10 +170,11 @@ class _Reader:
             ],
             place=self.document.place(path),
             rule=data.get("rule") or None,
+            facts_on=self.facts_on((*path, "facts_on"), data.get("facts_on"), date),
         )
         yard_places: dict = {}
         if data.get("apiary") is not None:
-            scenario.apiary, yard_places = self.apiary((*path, "apiary"), data["apiary"], date)
+            scenario.apiary, yard_places = self.apiary((*path, "apiary"), data["apiary"], date, scenario.facts_on)
         self.hives(path, data, scenario, yard_places)
         scenario.expect = read_expect(data.get("expect"))
         return scenario
@@ -179,6 +184,13 @@ class _Reader:
         if found is not None and not FIRST_DAY <= found <= LAST_DAY:
             self.complain(path, "no-such-date", f"{found} is outside {FIRST_DAY.year} to {LAST_DAY.year}")
             return None
+        return found
+
+    def facts_on(self, path, value, date) -> dt.date | None:
+        """Return the day of the facts; not after the scenario's."""
+        found = self.scenario_date(path, value)
+        if found is not None and date is not None and found > date:
+            self.complain(path, "date-ahead", f"{found} is after the scenario's date {date}")
         return found
 
     def date(self, path, value) -> dt.date | None:
@@ -209,9 +221,12 @@ class _Reader:
         return found
 
     # --- the yard
-    def apiary(self, path, value, date) -> tuple[Apiary, dict]:
+    def apiary(self, path, value, date, facts_on) -> tuple[Apiary, dict]:
         site, places = self.facts((*path, "site"), value.get("site"), date)
         looks = self.observed((*path, "observed"), value.get("observed"), date)
+        entries, noted = self.entries((*path, "record"), value.get("record"), date)
+        if facts_on is None:
+            self.overruled(site, places, [*looks, *noted])
         return Apiary(
             name=value.get("name") or "",
             site=site,
@@ -220,6 +235,7 @@ class _Reader:
             lon=_float(value.get("lon")),
             elev_m=_float(value.get("elev_m")),
             overrides=value.get("overrides") or {},
+            entries=entries,
         ), places
 
     # --- the hives
@@ -239,12 +255,51 @@ class _Reader:
             hive = ScenarioHive(name, {f: v for f, v in facts.items() if v is not None}, path=at)
             dated = self.observed((*at, "observed"), row.get("observed"), scenario.date)
             hive.observed = [(day, found) for day, found, _ in dated]
+            hive.facts_on = self.facts_on((*at, "facts_on"), row.get("facts_on"), scenario.date)
+            hive.entries, noted = self.entries((*at, "record"), row.get("record"), scenario.date)
             hive.expect = read_expect(row.get("expect"))
             scenario.hives.append(hive)
             yard = scenario.apiary.site
             self.sets.append(({**yard, **hive.facts}, {**yard_places, **places}, name))
             self.sets += [(found, found_places, name) for _, found, found_places in dated]
-            self.two_values(hive, scenario.date, dated)
+            self.sets += [({f: v for f, v in found.items() if v is not None}, where, name) for _, found, where in noted]
+            self.two_values(hive, hive.facts_on or scenario.facts_on or scenario.date, dated)
+            if hive.facts_on is None and scenario.facts_on is None:
+                self.overruled(hive.facts, places, [*dated, *noted])
+        self.partners(scenario)
+
+    def entries(self, path, value, date) -> tuple[list[Entry], list[tuple[dt.date, dict, dict]]]:
+        """Return the entries of a record, and (date, facts, places) of those that say what was seen or set."""
+        found, noted = [], []
+        for index, row in enumerate(listed(value)):
+            read = None if row is None else self.entry.read((*path, index), row, date)
+            if read is not None:
+                entry, places = read
+                found.append(entry)
+                noted.append((entry.since or entry.date, dict(entry.facts), places))
+                noted += self.changed(entry, (*path, index, "done"))
+        return found, noted
+
+    def changed(self, entry: Entry, path) -> list[tuple[dt.date, dict, dict]]:
+        """Return what a job done set, as far as its effect names the value."""
+        effect = self.words.effects.get(entry.action or "") if entry.kind is Kind.DONE else None
+        return [] if effect is None else [(entry.date, dict(effect.set), dict.fromkeys(effect.set, path))]
+
+    def overruled(self, facts, places, dated) -> None:
+        """Complain of equipment that stands otherwise under facts than in the last dated entry."""
+        rows = sorted(dated, key=lambda row: row[0])
+        for path, code, said in overruled(self.words, self.document, facts, places, rows):
+            self.complain(path, code, said)
+
+    def partners(self, scenario) -> None:
+        """Complain of a partner that is no other hive of the file."""
+        names = [hive.id for hive in scenario.hives]
+        for hive in scenario.hives:
+            for index, entry in enumerate(hive.entries):
+                other = entry.details.get("partner")
+                if other is not None and (other == hive.id or other not in names):
+                    said = f"'{other}' is no other hive of this file{nearest(str(other), names)}"
+                    self.complain((*hive.path, "record", index, "partner"), "unknown-hive", said)
 
     def two_values(self, hive, date, dated) -> None:
         """Complain where the same day is given two values for one fact."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -28,6 +29,10 @@ class ScenarioHive:
         As seen on the scenario's date; computed facts given here are fixed.
     observed : list of (date, dict)
         Dated looks and changes, oldest first.
+    entries : list of Entry
+        Entries of its record; their apiary and hive are filled in by ``record_of``, a partner is named by its id here.
+    facts_on : date or None
+        The day on which ``facts`` were seen, where that is another than the scenario's.
     expect : dict
         What the answer should hold; judged by the check of cases only.
     """
@@ -38,6 +43,8 @@ class ScenarioHive:
     expect: dict = field(default_factory=dict)
     path: tuple = ()
     key: str = ""
+    entries: list[Entry] = field(default_factory=list)
+    facts_on: dt.date | None = None
 
 
 @dataclass
@@ -50,6 +57,8 @@ class Apiary:
         Facts of the yard on the scenario's date.
     observed : list of (date, dict)
         Dated facts of the yard.
+    entries : list of Entry
+        Entries of its record, as those of a hive.
     lat, lon, elev_m : float or None
         Where it stands; only this is ever used to look up weather.
     overrides : dict
@@ -63,6 +72,7 @@ class Apiary:
     lon: float | None = None
     elev_m: float | None = None
     overrides: dict = field(default_factory=dict)
+    entries: list[Entry] = field(default_factory=list)
 
     @property
     def coords(self) -> tuple[float, float, float | None] | None:
@@ -84,6 +94,8 @@ class Scenario:
         A profile id, or ``{normals: Path, lat, lon, elev_m}``.
     rulesets : list of Path
         Overlays of the author or the apiary.
+    facts_on : date or None
+        The day on which facts and site were seen; the scenario's date where None.
     rule : str or None
         In files of cases: the rule that the case tries.
     record, yard : Record and str, or None and empty
@@ -103,6 +115,7 @@ class Scenario:
     expect: dict = field(default_factory=dict)
     rule: str | None = None
     place: tuple[int, int] = (0, 0)
+    facts_on: dt.date | None = None
     record: Record | None = None
     yard: str = ""
 
@@ -158,25 +171,45 @@ def record_of(scenario: Scenario, words: Vocabulary) -> tuple[Record, str, list[
     if scenario.record is not None:
         return scenario.record, scenario.yard, [hive.key for hive in scenario.hives]
     made = Record(apiaries={_YARD: record_room.Apiary(_YARD, scenario.apiary.name)})
-    yard = scenario.apiary
-    said: list[tuple[str | None, dt.date, dict, bool]] = [(None, day, facts, False) for day, facts in yard.observed]
-    said.append((None, scenario.date, yard.site, True))
+    yard, found_on = scenario.apiary, scenario.facts_on or scenario.date
+    writer = _Writer(made, words)
+    for day, facts in yard.observed:
+        writer.say(None, day, facts)
+    writer.say(None, found_on, yard.site, found=True)
+    for entry in yard.entries:
+        writer.add(dataclasses.replace(entry, apiary=_YARD))
+    keys = {hive.id: str(row) for row, hive in enumerate(scenario.hives)}
     for row, hive in enumerate(scenario.hives):
         key = str(row)
         made.hives[key] = Hive(key, hive.id, (Placement(_YARD, dt.date.min),))
-        said += [(key, day, facts, False) for day, facts in hive.observed]
-        said.append((key, scenario.date, hive.facts, True))
-    for hive_key, day, facts, found in said:
-        for kind, origins in _ORIGINS.items():
-            told = {name: value for name, value in facts.items() if words.facts[name].comes_from in origins}
-            if told:
-                number = len(made.entries)
-                made.entries.append(
-                    Entry(
-                        str(number), kind, _YARD, hive_key, day, facts=told, found=found, source="file", sequence=number
-                    )
-                )
+        for day, facts in hive.observed:
+            writer.say(key, day, facts)
+        writer.say(key, hive.facts_on or found_on, hive.facts, found=True)
+        for entry in hive.entries:
+            details = dict(entry.details)
+            if "partner" in details:
+                details["partner"] = keys.get(str(details["partner"]), str(details["partner"]))
+            writer.add(dataclasses.replace(entry, apiary=_YARD, hive=key, details=details))
     return made, _YARD, list(made.hives)
+
+
+class _Writer:
+    """Writes entries into a record, one after the other."""
+
+    def __init__(self, record: Record, words: Vocabulary):
+        self.record, self.words = record, words
+
+    def add(self, entry: Entry) -> None:
+        """Add one entry, numbered."""
+        number = len(self.record.entries) + 1
+        self.record.entries.append(dataclasses.replace(entry, id=str(number), sequence=number, source="file"))
+
+    def say(self, hive: str | None, day: dt.date, facts: dict, found: bool = False) -> None:
+        """Add what was seen and what stands there on a day, as far as it is no computed fact."""
+        for kind, origins in _ORIGINS.items():
+            told = {name: value for name, value in facts.items() if self.words.facts[name].comes_from in origins}
+            if told:
+                self.add(Entry("", kind, _YARD, hive, day, facts=told, found=found))
 
 
 _YARD = "yard"

@@ -32,6 +32,9 @@ class History:
         self._read: dict[str, dict[int, list[tuple[int, float]]]] | None = None
         self._acts: dict[str, list[list[int]]] = {}
         self._found: dict[str, set[tuple[int, int]]] = {}
+        self._done: dict[str, dict[int, dict[int, int]]] = {}
+        self._order: dict[tuple[int, str, int], int] = {}
+        self._count = 0
 
     def __len__(self) -> int:
         return len(self.hives)
@@ -53,11 +56,38 @@ class History:
         """
         if np.isnan(value):
             return
+        self._note(hive, fact, day)
         self._rows.setdefault(fact, {}).setdefault(hive, []).append((day, value))
         if snapshot:
             self._snapshots.add((hive, fact, day))
         self._read = None
         self._acts = {}
+
+    def forget(self, hive: int, fact: str, day: int) -> None:
+        """Say that a fact is not known again from a day on: what was said of it up to that day counts no longer."""
+        self._note(hive, fact, day)
+        self._rows.setdefault(fact, {}).setdefault(hive, []).append((day, np.nan))
+        self._read = None
+        self._acts = {}
+
+    def add_act(self, hive: int, name: str, day: int) -> None:
+        """Add an act that was noted as done, by the act's or the fact's name; what was added before it was seen before it."""
+        self._count += 1
+        self._done.setdefault(name, {}).setdefault(hive, {})[day] = self._count
+        self._acts = {}
+
+    def _note(self, hive: int, fact: str, day: int) -> None:
+        self._count += 1
+        self._order[hive, fact, day] = self._count
+
+    def done_after_look(self, name: str, hive: int, fact: str, day: int) -> bool:
+        """Whether something was noted as done on a day after the last value of a fact that day."""
+        return self._done.get(name, {}).get(hive, {}).get(day, 0) > self._order.get((hive, fact, day), np.inf)
+
+    def on_day(self, hive: int, fact: str, day: int) -> float:
+        """Return the last value of a hive up to a day; NaN where there is none."""
+        rows = [row for row in self._rows.get(fact, {}).get(hive, []) if row[0] <= day]
+        return sorted(rows, key=lambda row: row[0])[-1][1] if rows else np.nan
 
     def _rows_of(self, fact: str) -> dict[int, list[tuple[int, float]]]:
         """Entries by hive up to the answer's day, oldest first; of one day the entry added last."""
@@ -67,8 +97,11 @@ class History:
             self._read[fact] = {}
             for hive, rows in self._rows.get(fact, {}).items():
                 by_day = {day: value for day, value in rows if day <= self.until}
-                if by_day:
-                    self._read[fact][hive] = sorted(by_day.items())
+                # What is not known again takes what was said before it along.
+                gone = max((day for day, value in by_day.items() if np.isnan(value)), default=0)
+                standing = sorted((day, value) for day, value in by_day.items() if day > gone)
+                if standing:
+                    self._read[fact][hive] = standing
         return self._read[fact]
 
     def facts(self) -> Iterable[str]:
@@ -111,6 +144,9 @@ class History:
             later: set[tuple[int, int]] = set()
             for sign in act["signs"]:
                 self._read_sign(sign, days, later)
+            for hive, done in self._done.get(name, {}).items():
+                days[hive].update(done)
+                later -= {(hive, day) for day in done}
             self._acts[name] = [sorted(d for d in found if d <= self.until) for found in days]
             self._found[name] = later
         return self._acts[name]

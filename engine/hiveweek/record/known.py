@@ -5,16 +5,23 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from hiveweek.numbers import Numbers, shipped
+from hiveweek.record.doing import Doing
 from hiveweek.record.entries import Entry, Kind
 from hiveweek.record.history import History
-from hiveweek.record.record import Hive, Record
+from hiveweek.record.record import Record
 from hiveweek.vocabulary.model import Vocabulary
-
-SAID = (Kind.SEEN, Kind.SET)
 
 
 def history_of(
-    record: Record, apiary: str, hives: Sequence[str], day: dt.date, words: Vocabulary, *, names: Sequence[str] = ()
+    record: Record,
+    apiary: str,
+    hives: Sequence[str],
+    day: dt.date,
+    words: Vocabulary,
+    *,
+    names: Sequence[str] = (),
+    numbers: Numbers | None = None,
 ) -> History:
     """Return what was seen, set and done at some hives, up to a day.
 
@@ -29,42 +36,71 @@ def history_of(
     day : date
         The day of the answer.
     words : Vocabulary
-        Facts outside it are left out; so are computed ones, which are worked out anew.
+        Facts and actions outside it are left out; so are computed facts, which are worked out anew.
     names : sequence of str, optional
         How the rows are called; by default the hives' names.
+    numbers : Numbers, optional
+        Recipes of feed; the shipped ones by default.
 
     Notes
     -----
     What is written for an apiary holds for every hive that stood there on the day, and what concerns the place also for
     those that came later. Of one day a hive's own value counts before that of its apiary. A hive that was moved leaves the
-    facts of its former place behind.
+    facts of its former place behind. An entry about a range of days counts from the middle of the range. A value of None
+    says that a fact is not known again.
     """
-    history = History(words, list(names) or [record.hives[hive].name for hive in hives], day.toordinal())
-    rows = {hive: row for row, hive in enumerate(hives)}
-    own: set[tuple[int, str, int]] = set()  # what a hive has of its own, by day
+    reader = _Reader(record, apiary, hives, day, words, names, numbers or shipped())
     for entry in record.live(until=day):
-        if entry.kind not in SAID:
-            continue
-        concerned = rows if entry.hive is None else [entry.hive] if entry.hive in rows else []
+        reader.take(entry)
+    return reader.history
+
+
+class _Reader:
+    """Takes over entries, in their order."""
+
+    def __init__(self, record, apiary, hives, day, words, names, numbers):
+        self.record, self.apiary, self.words = record, apiary, words
+        called = list(names) or [record.hives[hive].name for hive in hives]
+        self.history = History(words, called, day.toordinal())
+        self.rows = {hive: row for row, hive in enumerate(hives)}
+        self.own: set[tuple[int, str, int]] = set()  # what a hive has of its own, by day
+        self.doing = Doing(self.history, self.rows, numbers)
+
+    def take(self, entry: Entry) -> None:
+        """Take over one entry at each hive that it concerns."""
+        if entry.kind not in (Kind.SEEN, Kind.SET, Kind.DONE):
+            return
+        concerned = self.rows if entry.hive is None else [entry.hive] if entry.hive in self.rows else []
+        day = day_of(entry)
         for hive in concerned:
-            _say(history, rows[hive], record.hives[hive], entry, apiary, own)
-    return history
+            stood = entry.hive is not None or self.record.hives[hive].apiary_on(entry.date) == entry.apiary
+            if entry.kind is not Kind.DONE:
+                self.say(self.rows[hive], entry, day, stood)
+            elif stood:
+                self.doing.take(self.rows[hive], entry, day, here=entry.apiary == self.apiary)
+
+    def say(self, row: int, entry: Entry, day: int, stood: bool) -> None:
+        """Add the values of one entry to one hive."""
+        for name, value in entry.facts.items():
+            fact = self.words.facts.get(name)
+            if fact is None or fact.comes_from == "computed":
+                continue
+            if not (entry.apiary == self.apiary if fact.shared else stood):
+                continue
+            key = (row, name, day)
+            if entry.hive is not None:
+                self.own.add(key)
+            elif key in self.own:
+                continue
+            if value is None:
+                self.history.forget(row, name, day)
+            else:
+                self.history.add(row, name, day, fact.encode(value), entry.found)
 
 
-def _say(history: History, row: int, hive: Hive, entry: Entry, apiary: str, own: set[tuple[int, str, int]]) -> None:
-    """Add the values of one entry to one hive."""
-    here = entry.apiary == apiary
-    stood = entry.hive is not None or hive.apiary_on(entry.date) == entry.apiary
-    day = (entry.since or entry.date).toordinal()
-    for name, value in entry.facts.items():
-        fact = history.vocabulary.facts.get(name)
-        if fact is None or fact.comes_from == "computed" or value is None:
-            continue
-        if not (here if fact.shared else stood):
-            continue
-        key = (row, name, day)
-        if entry.hive is not None:
-            own.add(key)
-        elif key in own:
-            continue
-        history.add(row, name, day, fact.encode(value), entry.found)
+def day_of(entry: Entry) -> int:
+    """Return the day number from which an entry counts: that it names, or the middle of its range."""
+    if entry.since is not None:
+        return entry.since.toordinal()
+    last = entry.until_date or entry.date
+    return (entry.date.toordinal() + last.toordinal()) // 2

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from hiveweek.shapes import Shape
 from hiveweek.vocabulary.events import EVENTS
-from hiveweek.vocabulary.model import Fact, Vocabulary
+from hiveweek.vocabulary.model import Detail, Fact, Vocabulary
 
 DATE = {
     "type": "string",
@@ -72,6 +72,69 @@ def definitions(words: Vocabulary) -> dict[str, dict]:
         "shares": _shares(facts),
         **{name: value(fact) for name, fact in facts.items()},
     }
+
+
+@lru_cache(maxsize=8)
+def entry_definitions(words: Vocabulary) -> dict[str, dict]:
+    """Return the definitions of the entries of a record: ``detail``, an enum of their names, and ``entry``, one of any kind."""
+    facts = words.facts
+    seen = _mapping([name for name in facts if _seen(facts[name])], "fact that can be seen")
+    text = {"type": "string", "minLength": 1}
+    kinds = {
+        "seen": {**seen, "description": "What a look found."},
+        "set": {**seen, "description": "What stands there from now on, or since a day."},
+        "done": {"$ref": "#/$defs/action", "description": "A job done; what is said of it stands beside."},
+        "answered": {
+            "$ref": "#/$defs/action",
+            "description": "An advice put away: later, or because it does not fit here.",
+        },
+        "remark": {**text, "description": "Anything else."},
+    }
+    own = {
+        "date": DATE,
+        "time": {
+            "type": "string",
+            "pattern": r"^([01]\d|2[0-3]):[0-5]\d$",
+            "description": "Local time; quoted, like '08:30'.",
+            "errorMessage": "a time like '08:30', in quotes",
+        },
+        "until_date": {**DATE, "description": "Last day on which it may have been."},
+        "since": {
+            "anyOf": [DATE, {"const": "unknown"}],
+            "description": "Of what is set: the day from which it holds; unknown where it was found so.",
+            "errorMessage": "a date like 2026-02-10, or unknown",
+        },
+        "later": {**DATE, "description": "Of an answer: the day until which the advice is put away."},
+        "because": {**text, "description": "Of an answer: why it does not fit here."},
+        "who": text,
+        "note": {"type": ["string", "null"]},
+    }
+    details = {name: _detail(detail) for name, detail in words.details.items()}
+    entry = {
+        "type": "object",
+        "additionalProperties": False,
+        "properties": {**own, **kinds, **details},
+        "required": ["date"],
+        "oneOf": [{"required": [kind]} for kind in kinds],
+        "noun": "key of an entry",
+        "description": "One dated entry: seen, set, done, answered or remark.",
+    }
+    return {"detail": choice("detail", sorted(details)), "entry": entry}
+
+
+def _detail(detail: Detail) -> dict:
+    """Return the schema of a detail's value."""
+    said: dict = {"description": f"{detail.label}." + (f" Unit: {detail.unit}." if detail.unit else "")}
+    if detail.of:
+        of = {"$ref": f"#/$defs/{detail.of}"}
+        return {**said, "anyOf": [of, {"enum": list(detail.values)}]} if detail.values else {**said, **of}
+    if detail.unit:
+        said["unit"] = detail.unit
+    if detail.kind in ("number", "integer"):
+        return {"type": detail.kind, "minimum": detail.low, "maximum": detail.high, **said}
+    if detail.kind == "one_of":
+        return {"enum": list(detail.values), **said}
+    return {**DATE, **said} if detail.kind == "date" else {"type": "string", "minLength": 1, **said}
 
 
 _YARD = "facts of the apiary as a whole stand here, others belong to a hive"

@@ -1,4 +1,4 @@
-"""Reads ``rulesets/vocabulary/``: facts, actions, kit, sources, implications, constraints, acts.
+"""Reads ``rulesets/vocabulary/``: facts, actions, kit, sources, implications, constraints, acts, effects.
 
 Every problem of every file is gathered before anything is refused.
 """
@@ -18,6 +18,7 @@ from hiveweek.shapes import Shape, marked_yaml
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed, texts
 from hiveweek.vocabulary.definitions import definitions, names
+from hiveweek.vocabulary.effects import read_effects
 from hiveweek.vocabulary.model import Action, Fact, Source, Vocabulary
 
 KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
@@ -29,7 +30,7 @@ DAY = ("", "high_c", "mean_c", "low_c", "wind_kmh", "dry", "wet")  # what of a d
 DRY_HOURS = ("first", "between", "last")
 ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 FLAGS = ("dead_ok", "at_home", "any_day", "treats", "leaves_closed")
-FILES = ("kit", "sources", "acts", "actions", "implies", "constraints")  # in the order they are read
+FILES = ("kit", "sources", "acts", "actions", "effects", "implies", "constraints")  # in the order they are read
 
 
 @lru_cache(maxsize=1)
@@ -56,7 +57,7 @@ def read_vocabulary(folder: Path | str) -> Vocabulary:
     ----------
     folder : path
         Holds ``facts/*.yaml``, ``actions.yaml``, ``kit.yaml`` and, where there are any, ``sources.yaml``,
-        ``implies.yaml``, ``constraints.yaml`` and ``acts.yaml``.
+        ``implies.yaml``, ``constraints.yaml``, ``acts.yaml`` and ``effects.yaml``.
 
     Returns
     -------
@@ -224,6 +225,10 @@ class _Reader:
                 _complain(document, (*path, "to"), "unknown-value", said)
         if kind == "on" and fact.kind != "date":
             _complain(document, (*path, "on"), "wrong-type", f"{fact.id} is no date")
+
+    def effects(self, document: Document) -> None:
+        """Read what doing an action does, and the details that may be said of it."""
+        read_effects(document, self.vocabulary, self.definitions)
 
     def implies(self, document: Document) -> None:
         """Read what observations tell without being said."""

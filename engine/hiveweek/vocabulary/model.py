@@ -220,6 +220,77 @@ class Action:
 
 
 @dataclass(frozen=True)
+class Detail:
+    """Something that can be said of a job done.
+
+    Attributes
+    ----------
+    kind : str
+        number, integer, one_of, date, text, or hive (another hive of the apiary).
+    of : str
+        The fact whose value it is; then its kind, range and words are the fact's, and ``values`` what else may be said.
+    otherwise : plain value
+        What counts where it was not said; None = then nobody knows.
+    """
+
+    id: str
+    kind: str
+    label: str = ""
+    unit: str | None = None
+    low: float | None = None
+    high: float | None = None
+    values: tuple[str, ...] = ()
+    of: str = ""
+    otherwise: float | int | str | None = None
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What doing an action does to what is known of a hive.
+
+    Attributes
+    ----------
+    act : str
+        The act that it is; empty where it is none.
+    asks, takes : tuple of str
+        Details without which it is not taken down, and those that may be said besides.
+    set : dict
+        Facts that take a plain value.
+    today, voids : tuple of str
+        Dates that become the day; facts that are not known again.
+    told : dict
+        Fact to the detail whose value it takes; not known again where it was not said.
+    add : dict
+        Number to the amount, or the detail, by which it changes.
+    sugar : dict
+        Detail to the number of ``model.food`` that makes kilograms of sugar of it.
+    treats : bool or str
+        Whether a mite treatment is given; an active ingredient where it is that one unless another is said.
+    quiet_for : int
+        Days for which it is not asked again.
+    partner : Effect or None
+        What it does to the hive that the detail ``partner`` names.
+    walk : dict
+        What the walk through a year does, where no keeper says anything: ``set``, ``add``, ``today``, ``stores``, ``mites``,
+        ``count`` and ``treat`` as in the file.
+    """
+
+    act: str = ""
+    asks: tuple[str, ...] = ()
+    takes: tuple[str, ...] = ()
+    set: dict = field(default_factory=dict)
+    today: tuple[str, ...] = ()
+    voids: tuple[str, ...] = ()
+    told: dict[str, str] = field(default_factory=dict)
+    add: dict[str, float | str] = field(default_factory=dict)
+    sugar: dict[str, str] = field(default_factory=dict)
+    treats: bool | str = False
+    quiet_for: int = 0
+    partner: Effect | None = None
+    walk: dict = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Source:
     """Where a figure was read."""
 
@@ -260,3 +331,5 @@ class Vocabulary:
     left_at_home: dict[str, tuple[str, ...]] = field(
         default_factory=dict
     )  # yes/no fact -> kit left behind while it holds
+    details: dict[str, Detail] = field(default_factory=dict)
+    effects: dict[str, Effect] = field(default_factory=dict)

@@ -12,7 +12,7 @@ from pathlib import Path
 from hiveweek import vocabulary
 from hiveweek.facts.reading import shipped
 from hiveweek.shapes import FOLDER
-from hiveweek.vocabulary.definitions import choice, definitions
+from hiveweek.vocabulary.definitions import choice, definitions, entry_definitions
 from upkeep.schemas import authoring, climate, ranking, rules, scenario, words
 from upkeep.schemas.parts import CONDITION
 
@@ -23,6 +23,7 @@ def schemas() -> dict[str, dict]:
     defined = {
         "condition": CONDITION,
         **definitions(known),
+        **entry_definitions(known),
         "profile": choice("profile", shipped("climate_profiles")),
         "jurisdiction": choice("jurisdiction", shipped("rulesets/jurisdictions")),
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hiveweek.authoring.normal import FORAGE_WINDOWS
 from hiveweek.shapes.names import RULE_ID
 from hiveweek.vocabulary.definitions import DATE
+from hiveweek.vocabulary.effects import DETAIL_KINDS, SUGAR
 from upkeep.schemas.numbers import PAIR, SOURCE, STATUS
 from upkeep.schemas.parts import (
     IF_CONDITION,
@@ -51,25 +52,80 @@ RETIRED = shape(
     },
     ["id", "reason"],
 )
+_CHANGES = {
+    "set": ref("values", description="Facts that take a value."),
+    "add": mapping(NUMBER, propertyNames=ref("fact"), description="Numbers that change by so much, not under 0."),
+    "today": names("fact", description="Dates that become the day."),
+}
+_DONE = {
+    **_CHANGES,
+    "act": ref("act", description="The act that it is."),
+    "add": mapping(
+        {"anyOf": [NUMBER, ref("detail")]},
+        propertyNames=ref("fact"),
+        description="Numbers that change by so much, or by what a detail says, not under 0.",
+    ),
+    "told": mapping(
+        ref("detail"),
+        propertyNames=ref("fact"),
+        description="Facts that take the value of a detail; not known again where it was not said.",
+    ),
+    "voids": names("fact", description="Facts that are not known again."),
+}
 EFFECT = {
     **shape(
         {
-            "set": ref("values", description="Facts that take a value."),
-            "add": mapping(
-                NUMBER, propertyNames=ref("fact"), description="Numbers that change by so much, not under 0."
+            **_DONE,
+            "asks": names("detail", description="Details without which it is not taken down."),
+            "takes": names("detail", description="Details that may be said."),
+            "sugar": mapping(
+                {"enum": list(SUGAR)},
+                propertyNames=ref("detail"),
+                description="Details that give kilograms of sugar, times this number of model.food.",
             ),
-            "today": names("fact", description="Dates that become the day."),
-            "stores": {"enum": ["after_feeding", "after_harvest"], "description": "The share of need afterwards."},
-            "mites": {**SHARE, "description": "The share of the mites left."},
-            "count": {"enum": ["sample", "drop"], "description": "Mites are counted."},
-            "treat": rows(
-                shape({"active": ref("active"), "form": TEXT, "one_day": {"type": "boolean"}}, ["active", "form"]),
-                description="The first allowed of these goes into the hive.",
+            "treats": {
+                "anyOf": [{"const": True}, ref("active")],
+                "description": "A mite treatment is given: the active said, or the one that stands here.",
+            },
+            "quiet_for": {**COUNT, "unit": "days", "description": "Days for which it is not asked again."},
+            "partner": shape(_DONE, description="What it does to the other hive."),
+            "walk": shape(
+                {
+                    **_CHANGES,
+                    "stores": {
+                        "enum": ["after_feeding", "after_harvest"],
+                        "description": "The share of need afterwards.",
+                    },
+                    "mites": {**SHARE, "description": "The share of the mites left."},
+                    "count": {"enum": ["sample", "drop"], "description": "Mites are counted."},
+                    "treat": rows(
+                        shape(
+                            {"active": ref("active"), "form": TEXT, "one_day": {"type": "boolean"}}, ["active", "form"]
+                        ),
+                        description="The first allowed of these goes into the hive.",
+                    ),
+                },
+                description="What the walk through a year does in place of the rest.",
             ),
         }
     ),
     "type": ["object", "null"],
 }
+DETAIL = shape(
+    {
+        "kind": {"enum": list(DETAIL_KINDS), "description": "What kind of value it takes."},
+        "of": ref("fact", description="The fact whose value it is."),
+        "words": {"type": "array", "items": TEXT, "description": "What may be said besides the fact's own words."},
+        "values": {"type": "array", "items": TEXT, "minItems": 2},
+        "unit": TEXT,
+        "low": NUMBER,
+        "high": NUMBER,
+        "otherwise": {"type": ["number", "string"], "description": "What counts where it was not said."},
+        "label": TEXT,
+    },
+    ["label"],
+    oneOf=[{"required": ["kind"]}, {"required": ["of"]}],
+)
 _NOTED = {"unit": TEXT, "source": SOURCE, "status": STATUS, "note": NOTE}
 
 
@@ -178,7 +234,13 @@ def schemas(definitions: dict) -> dict[str, dict]:
         "areas": block("Decisions that the rules together must settle", definitions, areas=rows(AREA)),
         "proof_exceptions": block("Findings of proofs that are known", definitions, exceptions=rows(EXCEPTION)),
         "retired": block("Ids of rules that are no longer used", definitions, retired=rows(RETIRED)),
-        "effects": block("What following an advice does to the hive", definitions, effects=effects),
+        "effects": file(
+            "What doing an action does to what is known of a hive",
+            shape(
+                {"about": {"type": "object"}, "details": mapping(DETAIL), "effects": effects}, ["details", "effects"]
+            ),
+            definitions,
+        ),
         "normal_colony": _normal(definitions),
         "stakes": block(
             "The scale of points",

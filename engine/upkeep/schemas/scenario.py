@@ -30,6 +30,8 @@ def _expect(keys: dict) -> dict:
     return shape(keys, type=["object", "null"])
 
 
+_RECORD = {"type": ["array", "null"], "items": ref("entry"), "description": "Dated entries: seen, set, done, answered."}
+_FACTS_ON = {**DATE, "description": "The day on which the facts were seen, where that is another than the file's date."}
 _HIVE = {
     "id": {
         "type": ["string", "number", "boolean"],
@@ -38,6 +40,8 @@ _HIVE = {
     },
     "facts": ref("values"),
     "observed": {"type": ["array", "null"], "items": ref("look"), "description": "Dated looks and changes."},
+    "record": _RECORD,
+    "facts_on": _FACTS_ON,
     "expect": _expect(_HIVE_EXPECT),
     "note": NOTE,
 }
@@ -54,6 +58,7 @@ _APIARY = shape(
         "name": NOTE,
         "site": ref("yard"),
         "observed": {"type": ["array", "null"], "items": ref("yard_look")},
+        "record": _RECORD,
         **PLACE,
         "note": NOTE,
         "overrides": OVERRIDES,
@@ -80,6 +85,7 @@ def _scenario(hive: dict) -> dict:
             **DATE,
             "description": "The day of the looks, and of the answer unless --date moves it, as in 'date: 2026-02-10'.",
         },
+        "facts_on": _FACTS_ON,
         "jurisdiction": {"anyOf": [ref("jurisdiction"), {"type": "null"}]},
         "rulesets": {
             "type": ["array", "null"],

@@ -30,8 +30,17 @@ if "MUTANT_UNDER_TEST" in os.environ:  # set by mutmut: the same examples for ea
 
 def pytest_sessionstart(session):
     """Under mutmut, forget what the code without the fault had worked out before this process was forked."""
-    if "MUTANT_UNDER_TEST" not in os.environ:
-        return
+    if "MUTANT_UNDER_TEST" in os.environ:
+        _forget()
+
+
+def pytest_runtest_setup(item):
+    """While mutmut notes which test reaches which function, let none find the work done by the one before."""
+    if os.environ.get("MUTANT_UNDER_TEST") == "stats":
+        _forget()
+
+
+def _forget():
     tests = os.path.dirname(os.path.abspath(__file__))
     rooms = tuple(f"hiveweek.{room}." for room in ("language", "climate", "colony", "facts", "inference", "plan"))
     for name, module in list(sys.modules.items()):

@@ -357,6 +357,9 @@ def test_wear_follows_the_brood_but_not_on_the_way_down():
             assert worn[day] == min(laying[day], 1)
     turned = STATES[340:] + STATES[:340]
     assert year.wear_through(turned, np.roll(laying, -340)).tolist() == pytest.approx(np.roll(worn, -340).tolist())
+    short = ["full"] * 300 + ["falling"] + ["little"] * 64
+    worn = year.wear_through(short, year.laying_through(short))
+    assert worn[300] == autumn and worn[301] == pytest.approx(autumn * (1 - 0.5 / 64))
     spring = population.death_rate([0, 0.5, 1])
     low, high = plain.number("death_winter_per_day"), plain.number("death_summer_per_day")
     same(spring.tolist(), [low, (low + high) / 2, high])

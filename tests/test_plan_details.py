@@ -1,5 +1,6 @@
 """The parts of a plan in small yards, each field worked out by hand."""
 
+import dataclasses
 import datetime as dt
 import json
 from types import SimpleNamespace
@@ -17,6 +18,7 @@ from hiveweek.plan.answer import mark
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Looks
 from hiveweek.plan.model import Advice
+from hiveweek.plan.options import _unlisted
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.why import explain, origin_words
 from hiveweek.plan.words import Filler, likely, value
@@ -767,3 +769,71 @@ def test_a_look_says_how_to_see_it_and_names_three_of_its_facts():
     labels = [words().facts[f].label for f in sorted(facts)]
     assert advice.facts == sorted(facts)
     assert f"({labels[0]}, {labels[1]}, {labels[2]} and 1 more)" in str(advice.because)
+
+
+def test_a_stop_that_the_look_does_not_lift_leaves_no_look():
+    book = Book()
+    book.rule("q.test", "colony.eggs == false", "give-test-frame", gain=90, by=0)
+    book.never("p", [act("give-test-frame")], {"any": ["colony.robbed", "colony.eggs"]})
+    hive = {"colony.alive": True, "weather.open_high_c": 20.0}
+    robbed = book.plan({"H": {**hive, "colony.robbed": True}}).hives[0]
+    assert robbed.advice == [] and robbed.look_first == []
+    assert book.plan({"H": {**hive, "colony.robbed": False}}).hives[0].advice[0].origin == "look"
+
+
+def test_what_stands_in_for_a_pair_names_both_hives():
+    book = Book()
+    book.rule(
+        "h.lend",
+        ["hungry.food.days_left < 7", "heavy.food.stores_kg > 20"],
+        "give-honey-frames",
+        gain=60,
+        by=0,
+        roles=("hungry", "heavy"),
+        at="hungry",
+    )
+    book.never(
+        "p",
+        [act("give-honey-frames")],
+        "there.health.ropy_larvae",
+        roles=("here", "there"),
+        instead=("feed-candy",),
+        because="{there} may not give to {here}",
+    )
+    hives = {"low": {"food.days_left": 3.0}, "high": {"food.stores_kg": 26.0, "health.ropy_larvae": True}}
+    advice = book.plan(hives).hives[0].advice[0]
+    assert (advice.action, advice.partner, advice.partner_row) == ("feed-candy", None, None)
+    assert str(advice.because).endswith("high may not give to low.")
+
+
+def test_marks_of_several_differences_add_up():
+    book = treating(("thymol", "gel", None))
+    book.rule("e.heft", "colony.alive", "heft-hive", gain=7)
+    inference = book.infer({"A": {"colony.alive": True}, "B": {"colony.alive": True}})
+    plan = make(inference, Setting(TODAY), weights())
+    mark(plan, inference, [differing("rule", "e.heft"), differing("option", "o0", "B"), differing("finding", "none")])
+    assert {(h.id, a.action) for h in plan.hives for a in h.advice if a.unverified} == {
+        ("A", "heft-hive"),
+        ("B", "treat-mites"),
+    }
+
+
+def test_why_fills_limits_and_days_and_says_where_no_source_stands():
+    book = Book()
+    book.limit("limit.food.candy_days", 21, "days")
+    book.limits["limit.food.candy_days"] = dataclasses.replace(book.limits["limit.food.candy_days"], source=())
+    book.rule(
+        "b.feed",
+        "food.days_left < limit.food.candy_days",
+        "feed-candy",
+        because="Under {limit.food.candy_days}, empty on {food.empty_on}.",
+    )
+    inference = book.infer({"H": {"food.days_left": 3.0, "food.empty_on": dt.date(2026, 3, 20)}})
+    why = explain(inference, "b.feed", 0, TODAY)
+    assert str(why.because) == "Under 21 days, empty on 20 March."
+    assert str(why.steps.values[1]) == "limit 21 days (base; no source)"
+    assert why.place == str(inference.ruleset.rules["b.feed"].place)
+
+
+def test_a_place_without_a_name_is_this_place():
+    assert "list seen for this place;" in str(_unlisted({"registered_actives": ["formic"]}, "thymol"))

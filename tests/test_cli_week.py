@@ -133,7 +133,7 @@ def test_shipped_scenarios_answer_as_they_expect(path, capsys):
 
 def test_the_demo_has_varied_troubles(capsys):
     data = json.loads(_run(capsys, "--offline", "--json")[1])
-    tops = [hive["advice"][0]["action"] if hive["advice"] else None for hive in data["hives"]]
+    tops = [hive["advice"][0]["action"] if hive["advice"] else None for hive in data["apiaries"][0]["hives"]]
     assert len(tops) == 8 and len(set(tops)) >= 5
 
 

@@ -160,10 +160,11 @@ def test_names_are_unique_among_the_living_of_a_yard(store):
 def test_a_moved_hive_brings_its_entries_along(store):
     apiary, (ash, _) = yard(store)
     other, _ = yard(store, "Orchard End", ("Elm",))
-    entry = seen(apiary, ash)
-    store.add([entry, seen(apiary, None, site__wind="exposed")])
+    entry, of_all = seen(apiary, ash), seen(apiary, None, site__wind="exposed")
+    store.add([entry, of_all])
+    assert ids(store.record([other.id], DAY).entries) == set()
     store.place(ash.id, Placement(other.id, DAY))
-    assert ids(store.record([other.id], DAY).entries) == {entry.id}
+    assert ids(store.record([other.id], DAY).entries) == {entry.id, of_all.id}, "also what was noted of all hives there"
 
 
 def test_the_last_words_on_a_thing_are_found_however_old(store):

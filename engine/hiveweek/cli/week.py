@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 
 from hiveweek import content, facts, vocabulary
+from hiveweek.cli import week_record
+from hiveweek.facts.scenario import Scenario
 from hiveweek.plan.answer import Answer, answer
 from hiveweek.plan.why import explain
 from hiveweek.problems import InputProblems, Problem, nearest
@@ -20,6 +22,7 @@ from hiveweek.texts.speaker import IMPERIAL, METRIC, says
 from hiveweek.vocabulary.model import Vocabulary
 
 DONE, UNUSABLE, DIFFER = 0, 2, 3
+FILE = "file"
 
 
 def register(subparsers: argparse._SubParsersAction) -> None:
@@ -32,6 +35,8 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("file", nargs="?", metavar="FILE", help=says("cli.week.file"))
     parser.add_argument("--date", metavar="YYYY-MM-DD", help=says("cli.week.date"))
     parser.add_argument("--hive", metavar="ID", help=says("cli.week.hive"))
+    parser.add_argument("--apiary", metavar="NAME", help=says("cli.week.apiary"))
+    parser.add_argument("--record", metavar="PATH|URL", help=says("cli.record.place"))
     parser.add_argument("--rules", metavar="PATH", action="append", default=[], help=says("cli.week.rules"))
     parser.add_argument("--forecast", metavar="CSV", help=says("cli.week.forecast"))
     parser.add_argument("--facts", action="store_true", help=says("cli.week.facts"))
@@ -60,59 +65,108 @@ def run(args: argparse.Namespace) -> int:
 
 def _run(args: argparse.Namespace) -> int:
     words = vocabulary.load()
-    path, demo = _file(args.file)
     date = _date(args.date)
+    if args.file is not None:
+        source, scenarios, only = FILE, [_of_file(Path(args.file), args, words)], args.hive
+    else:
+        source, scenarios, only = week_record.asked(args, words, date)
+        if source == week_record.DEMO:
+            _known_hive(args.hive, scenarios[0], week_record.demo())
+    if args.page and len(scenarios) > 1:
+        raise InputProblems([_word("which-apiary", "--page holds one apiary; say which with --apiary NAME")])
+    answers = _answers(scenarios, args, words, date)
+    if _channels(answers, strict=args.strict):
+        return DIFFER
+    if only is not None and (args.page or args.json):
+        for found in answers:
+            found.plan.hives = [hive for hive in found.plan.hives if hive.id == only]
+    if args.why:
+        _why(args, answers, words, only)
+    elif args.page:
+        _page(args, answers[0], words)
+    elif args.json:
+        sys.stdout.write(_json(answers, args, source, date))
+    else:
+        if source == week_record.DEMO:
+            print(says("cli.week.demo"), end="\n\n")
+        for number, found in enumerate(answers):
+            if number:
+                print()
+            as_text.show(Page(speaker=_speaker(args)), found.plan, words, only=only, with_facts=args.facts)
+    return DIFFER if any(found.differences for found in answers) else DONE
+
+
+def _of_file(path: Path, args: argparse.Namespace, words: Vocabulary) -> Scenario:
+    if args.record or args.apiary:
+        raise InputProblems([_word("bad-words", "--record and --apiary are for a week without a FILE")])
     scenario = facts.read_scenario(path, words=words)
-    known = [hive.id for hive in scenario.hives]
-    if args.hive is not None and args.hive not in known:
+    _known_hive(args.hive, scenario, path)
+    return scenario
+
+
+def _known_hive(hive: str | None, scenario: Scenario, path: Path) -> None:
+    known = [one.id for one in scenario.hives]
+    if hive is not None and hive not in known:
         raise InputProblems(
             [
                 _word(
                     "unknown-hive",
-                    f"no hive '{args.hive}' in {content.shown(path)}{nearest(args.hive, known)}"
+                    f"no hive '{hive}' in {content.shown(path)}{nearest(hive, known)}"
                     f"; there are {', '.join(known) or 'none'}",
                 )
             ]
         )
-    found = answer(
-        scenario,
-        date=date,
-        forecast=args.forecast,
-        offline=args.offline,
-        extra=[Path(p) for p in args.rules],
-        with_facts=args.facts,
-        words=words,
-    )
-    for difference in found.differences:
-        print(difference, file=sys.stderr)
-    state, note = found.plan.channels["rete"], "; ".join(found.notes)
-    if args.strict and state != "agrees":
-        why = message("cli.week.channels-differ") if state == "differs" else note
-        print(says("cli.week.no-answer", why=why), file=sys.stderr)
-        return DIFFER
-    if state in ("failed", "not run"):
-        print(says("cli.week.answers-alone", note=note), file=sys.stderr)
-    elif note and state != "absent":  # the JSON says so; a Python without the library would say it at every answer
-        print(says("cli.week.note", note=note), file=sys.stderr)
-    if args.why:
-        _why(args, found, words)
-    elif args.page:
-        _page(args, found, words)
-    elif args.json:
-        sys.stdout.write(_json(found, args))
-    else:
-        if demo:
-            print(says("cli.week.demo"), end="\n\n")
-        page = Page(speaker=_speaker(args))
-        as_text.show(page, found.plan, words, only=args.hive, with_facts=args.facts)
-    return DIFFER if found.differences else DONE
+
+
+def _answers(
+    scenarios: list[Scenario], args: argparse.Namespace, words: Vocabulary, date: dt.date | None
+) -> list[Answer]:
+    """Answer every scenario; what is wrong with any of them is told for all."""
+    answers: list[Answer] = []
+    problems: list[Problem] = []
+    for scenario in scenarios:
+        try:
+            answers.append(
+                answer(
+                    scenario,
+                    date=date,
+                    forecast=args.forecast,
+                    offline=args.offline,
+                    extra=[Path(p) for p in args.rules],
+                    with_facts=args.facts,
+                    words=words,
+                )
+            )
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    return answers
+
+
+def _channels(answers: list[Answer], *, strict: bool) -> bool:
+    """Say on stderr, each once, what the channels did; return whether ``--strict`` forbids an answer."""
+    said: dict[str, None] = {}
+    refused = False
+    for found in answers:
+        said.update(dict.fromkeys(map(str, found.differences)))
+        state, note = found.plan.channels["rete"], "; ".join(found.notes)
+        if strict and state != "agrees":
+            why = message("cli.week.channels-differ") if state == "differs" else note
+            said[says("cli.week.no-answer", why=why)] = None
+            refused = True
+        elif state in ("failed", "not run"):
+            said[says("cli.week.answers-alone", note=note)] = None
+        elif note and state != "absent":  # the JSON says so; a Python without the library would say it at every answer
+            said[says("cli.week.note", note=note)] = None
+    for line in said:
+        print(line, file=sys.stderr)
+    return refused
 
 
 def _page(args: argparse.Namespace, found: Answer, words: Vocabulary) -> None:
     from hiveweek.show import page as as_page  # only here: nobody else waits for the template library
 
-    if args.hive is not None:
-        found.plan.hives = [hive for hive in found.plan.hives if hive.id == args.hive]
     text = as_page.html(found.plan, words, speaker=_speaker(args), with_facts=args.facts)
     try:
         as_page.write(args.page, text)
@@ -125,32 +179,33 @@ def _speaker(args):
     return IMPERIAL if args.imperial else METRIC
 
 
-def _json(found: Answer, args: argparse.Namespace) -> str:
-    if args.hive is not None:
-        found.plan.hives = [hive for hive in found.plan.hives if hive.id == args.hive]
-    return as_json.text(found.plan, with_facts=args.facts)
+def _json(answers: list[Answer], args: argparse.Namespace, source: str, date: dt.date | None) -> str:
+    if source == FILE:
+        return as_json.text(answers[0].plan, with_facts=args.facts)
+    return as_json.text_of(source, date or dt.date.today(), [found.plan for found in answers], with_facts=args.facts)
 
 
-def _why(args: argparse.Namespace, found: Answer, words: Vocabulary) -> None:
-    ruleset = found.inference.ruleset
-    names = sorted([*ruleset.rules, *ruleset.prohibitions])
-    if args.why not in names:
-        gone = next((d for d in ruleset.disabled if d.get("rule") == args.why), None)
-        said = message("cli.week.switched-off", reason=str(gone.get("reason"))) if gone else nearest(args.why, names)
-        raise InputProblems([_word("unknown-rule", says("cli.week.unknown-rule", rule=args.why, said=said))])
+def _why(args: argparse.Namespace, answers: list[Answer], words: Vocabulary, only: str | None) -> None:
+    """Explain a rule at each hive; it must hold in one of the apiaries."""
     page = Page(speaker=_speaker(args))
-    for row, hive in enumerate(found.inference.table.hives):
-        if args.hive is None or hive == args.hive:
-            as_why.show(page, explain(found.inference, args.why, row, found.date), words)
-
-
-def _file(given: str | None) -> tuple[Path, bool]:
-    if given is not None:
-        return Path(given), False
-    demo = content.root() / "scenarios" / "demo.yaml"
-    if not demo.is_file():
-        raise InputProblems([_word("no-file", "name a scenario file: hiveweek week FILE")])
-    return demo, True
+    unknown: list[Problem] = []
+    for found in answers:
+        ruleset = found.inference.ruleset
+        names = sorted([*ruleset.rules, *ruleset.prohibitions])
+        if args.why not in names:
+            gone = next((d for d in ruleset.disabled if d.get("rule") == args.why), None)
+            said = (
+                message("cli.week.switched-off", reason=str(gone.get("reason"))) if gone else nearest(args.why, names)
+            )
+            unknown.append(_word("unknown-rule", says("cli.week.unknown-rule", rule=args.why, said=said)))
+            continue
+        if len(answers) > 1:
+            page.line(found.plan.name, style="bold")
+        for row, hive in enumerate(found.inference.table.hives):
+            if only is None or hive == only:
+                as_why.show(page, explain(found.inference, args.why, row, found.date), words)
+    if len(unknown) == len(answers):
+        raise InputProblems(unknown)
 
 
 def _date(given: str | None) -> dt.date | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
@@ -45,6 +46,12 @@ def _weather(plan: WeekPlan) -> dict:
     if "notes" in data or plan.notes:
         data["notes"] = list(map(say, (*data.get("notes", ()), *plan.notes)))
     return data
+
+
+def text_of(source: str, date: dt.date, plans: Sequence[WeekPlan], *, with_facts: bool = False) -> str:
+    """Return the plans of several apiaries as JSON text: the day, where the questions come from, and a plan an apiary."""
+    data = {"date": _day(date), "source": source, "apiaries": [week(plan, with_facts=with_facts) for plan in plans]}
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def text(plan: WeekPlan, *, with_facts: bool = False) -> str:

@@ -159,6 +159,12 @@ class Store:
                 for name in ("recent_of_hives", "recent_of_apiary", "old_of_hives", "old_of_apiary"):
                     for row in self.backend.rows(name, apiary=apiary, since=since):
                         found[row["id"]] = codec.entry_of(row)
+            # What was noted of a whole apiary counts for the hives that stood there then.
+            before = {place.apiary for hive in record.hives.values() for place in hive.placements}
+            for apiary in sorted(before - set(wanted)):
+                for name in ("recent_of_apiary", "old_of_apiary"):
+                    for row in self.backend.rows(name, apiary=apiary, since=since):
+                        found[row["id"]] = codec.entry_of(row)
         record.entries = sorted(found.values(), key=lambda e: (e.apiary, e.sequence))
         return record
 

@@ -108,3 +108,24 @@ def test_places_in_the_coverage_are_the_rules_own(capsys):
     found = json.loads(capsys.readouterr().out)
     own = [row for row in found["missing"] if row["item"].startswith("swarm.")]
     assert own and all(Path(row["place"].rsplit(":", 2)[0]).stem == "swarm" for row in own)
+
+
+def test_a_shipped_rule_file_may_be_named(capsys):
+    """A newcomer names the file that was changed; it is checked with all others, not taken for an overlay."""
+    assert main(["rules", "check", "rulesets/base/food.yaml"]) == 0
+    assert "0 errors" in capsys.readouterr().out
+
+
+def test_the_trace_of_a_case_speaks_words(tmp_path, capsys):
+    """No codes of the program: what does not hold is said so."""
+    case = tmp_path / "x.cases.yaml"
+    case.write_text(
+        "cases:\n  - scenario: a heavy hive\n    rule: food.candy-now\n    climate: snowy_continental\n    date: 2026-02-10\n"
+        "    hives: [{id: H, facts: {food.stores_kg: 30, colony.frames_of_bees: 6}, expect: {fires: [food.candy-now]}}]\n",
+        encoding="utf-8",
+    )
+    assert main(["rules", "cases", str(case)]) == 1
+    said = capsys.readouterr().out
+    assert "food.candy-now" in said
+    assert "does not hold" in said or "not known" in said
+    assert "does-not-hold" not in said

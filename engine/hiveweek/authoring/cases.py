@@ -20,6 +20,7 @@ from hiveweek.rules.model import RuleSet
 from hiveweek.rules.store import climate_words
 from hiveweek.show.why import MARK
 from hiveweek.texts.parts import message
+from hiveweek.texts.speaker import says
 
 TURNING = (message("why.not"), message("why.unless"))
 
@@ -153,7 +154,7 @@ def explained(failure: Failure, found) -> list[str]:
     for row in list(rows)[:3]:
         for name in names[:12]:
             why = explain(inference, name, row, found.date)
-            lines.append(f"    {why.rule} ({why.place}) at {why.hive}: {why.answer}")
+            lines.append(f"    {why.rule} ({why.place}) at {why.hive}: {says(f'why.{why.answer}')}")
             lines += [f"      {text}" for text in _deciding(why.steps, why.answer)][:4]
         plan = next((h for h in found.plan.hives if h.id == inference.table.hives[row]), None)
         for withheld in plan.withheld if plan else ():
@@ -172,7 +173,9 @@ def _deciding(step: Step | None, answer_: str) -> list[str]:
     head = f"{MARK[step.answer]} {step.text!s}"
     if step.text in TURNING:
         part = step.parts[0]
-        inner = _deciding(part, "does-not-hold" if wanted else "holds") or [f"{part.text!s} {part.answer}"]
+        inner = _deciding(part, "does-not-hold" if wanted else "holds") or [
+            f"{part.text!s} {says(f'why.{part.answer}')}"
+        ]
         return [f"{head}: {line}" for line in inner]
     if not step.parts or str(step.text).startswith("finding."):
         return [head + (f"  [{'; '.join(map(str, step.values))}]" if step.values else "")]

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import __version__, vocabulary
+from hiveweek import __version__, content, vocabulary
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names
 from hiveweek.numbers import shipped
@@ -58,11 +58,13 @@ def check(paths: Iterable[Path | str] = ()) -> list[Finding]:
     Parameters
     ----------
     paths : iterable of Path
-        Overlays of an author, or a whole ``rulesets`` folder that replaces the shipped one.
+        Overlays of an author, or a whole ``rulesets`` folder that replaces the shipped one. Files of the folder itself are
+        checked anyway, so naming one adds nothing.
     """
     given = [Path(p) for p in paths]
     folder = next((p for p in given if (p / "base").is_dir()), None)
-    extra = [p for p in given if p != folder]
+    own = (folder or content.root() / "rulesets").resolve()
+    extra = [p for p in given if p != folder and not p.resolve().is_relative_to(own)]
     try:
         words = vocabulary.load()
     except InputProblems as error:

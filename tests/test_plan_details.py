@@ -22,6 +22,7 @@ from hiveweek.plan.options import _unlisted
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.why import explain, origin_words
 from hiveweek.plan.words import Filler, likely, value
+from hiveweek.problems import Place
 from hiveweek.rules.model import Deadline, Target
 from hiveweek.show import json as as_json
 
@@ -832,7 +833,8 @@ def test_why_fills_limits_and_days_and_says_where_no_source_stands():
     why = explain(inference, "b.feed", 0, TODAY)
     assert str(why.because) == "Under 21 days, empty on 20 March."
     assert str(why.steps.values[1]) == "limit 21 days (base; no source)"
-    assert why.place == str(inference.ruleset.rules["b.feed"].place)
+    book.rules["b.feed"] = dataclasses.replace(book.rules["b.feed"], place=Place("food.yaml", 7, 3))
+    assert explain(book.infer({"H": {}}), "b.feed", 0, TODAY).place == str(Place("food.yaml", 7, 3)) != ""
 
 
 def test_a_place_without_a_name_is_this_place():

@@ -69,6 +69,7 @@ def lay_out() -> None:
         _mirror(ROOT / name, WORK / name)
         shutil.rmtree(WORK / "mutants" / name, ignore_errors=True)
     shutil.copy2(ROOT / "pyproject.toml", WORK / "pyproject.toml")
+    (WORK / "mutants" / "mutmut-stats.json").unlink(missing_ok=True)  # which test reaches what may have changed
     for path in (WORK / "mutants" / "src").rglob("*"):
         if path.is_file() and path.suffix not in (".py", ".meta", ".spans"):
             path.unlink()
@@ -256,6 +257,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="only mutants whose module or function holds this text")
     parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--again", action="store_true", help="try only those that no test noticed so far")
     parser.add_argument("--report", action="store_true", help="only say what became of those tried so far")
     given = parser.parse_args()
     if not given.report:
@@ -265,7 +267,8 @@ def main() -> int:
     if given.sample is not None and given.sample < len(mutants):
         chosen = sorted(random.Random(given.seed).sample(mutants, given.sample), key=lambda m: m.name)
     if not given.report:
-        run([m.name for m in chosen], given.processes)
+        became = results() if given.again else {}
+        run([m.name for m in chosen if became.get(m.name, "") not in NOTICED], given.processes)
     return 1 if report(chosen, len(mutants)) else 0
 
 

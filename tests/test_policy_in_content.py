@@ -51,7 +51,6 @@ NAMED = {
         "hive.frames": "what the most seams are worked out from",
         "hive.supers": "what the most seams are worked out from",
     },
-    "facts/observed.py": {"health.cleared_on": "what ends a sign that stands"},
     "plan/looks.py": {"weather.open_high_c": "what opening costs goes by the warmth of the best day"},
     "plan/quiet.py": {
         "weather.open_high_c": "said with 'leave it closed'",

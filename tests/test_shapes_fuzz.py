@@ -26,6 +26,7 @@ SMALL = {
                 "low": 0,
                 "high": 9,
                 "comes_from": "observed",
+                "after": "fades",
                 "keeps": 5,
                 "label": "x",
                 "how": "look",
@@ -35,15 +36,39 @@ SMALL = {
                 "kind": "one_of",
                 "values": ["a", "b"],
                 "groups": {"some": ["a"]},
-                "stands": ["b"],
                 "comes_from": "computed",
                 "observed_by": [["food.x"]],
                 "label": "y",
                 "how": "look",
             },
+            "food.v": {
+                "kind": "one_of",
+                "values": ["a", "b", "c"],
+                "comes_from": "observed",
+                "after": "stands",
+                "stands": ["b"],
+                "ended_by": ["look", "feeding", "food.z", "food.v = a"],
+                "keeps": 7,
+                "label": "v",
+                "how": "look",
+            },
+            "food.w": {
+                "kind": "one_of",
+                "values": ["a", "b", "c"],
+                "comes_from": "observed",
+                "after": "becomes",
+                "becomes": [
+                    {"value": "a", "after_days": 3, "to": "b"},
+                    {"value": "b", "after_days": 4, "then": {"food.v": "c"}},
+                ],
+                "keeps": 7,
+                "label": "w",
+                "how": "look",
+            },
             "food.z": {
                 "kind": "date",
                 "comes_from": "observed",
+                "after": "fades",
                 "keeps": 9,
                 "label": "z",
                 "how": "look",
@@ -122,7 +147,7 @@ def test_the_small_vocabulary_is_good(tmp_path):
     (tmp_path / "facts").mkdir()
     for file, body in SMALL.items():
         (tmp_path / file).write_text(yaml.safe_dump(body, sort_keys=False), encoding="utf-8")
-    assert len(vocabulary.read_vocabulary(tmp_path).facts) == 3
+    assert len(vocabulary.read_vocabulary(tmp_path).facts) == 5
 
 
 READERS = {

@@ -156,7 +156,7 @@ def test_implications_conclude_values_inside_the_range():
 
 
 # --- mistakes in vocabulary files -------------------------------------------------------------------------------------
-FACT = "facts:\n  food.x:\n    kind: number\n    unit: kg\n    low: 0\n    high: 9\n    comes_from: observed\n    keeps: 5\n    label: x\n    how: look\n"
+FACT = "facts:\n  food.x:\n    kind: number\n    unit: kg\n    low: 0\n    high: 9\n    comes_from: observed\n    after: fades\n    keeps: 5\n    label: x\n    how: look\n"
 ACTIONS = "actions:\n  look:\n    label: look\n    opens: lid\n    observes: [food.x]\n"
 
 
@@ -184,6 +184,11 @@ def test_a_small_vocabulary_is_read(tmp_path):
         ("    high: 9\n", "", "missing-key"),
         ("high: 9", "high: -1", "no-range"),
         ("    keeps: 5\n", "", "missing-key"),
+        ("    after: fades\n", "", "missing-key"),
+        ("after: fades", "after: stands", "missing-key"),
+        ("after: fades", "after: stands\n    stands: [1]\n    ended_by: [flood]", "unknown-end"),
+        ("after: fades", "after: fades\n    ended_by: [look]", "wrong-type"),
+        ("after: fades", "after: becomes\n    becomes: [{value: a, after_days: 1, to: b}]", "unknown-value"),
         ("    unit: kg\n", "", "missing-key"),
         ("    how: look\n", "", "missing-key"),
         ("keeps: 5", "keep: 5", "unknown-key"),
@@ -323,4 +328,13 @@ def test_all_mistakes_come_in_one_run(tmp_path):
 
 def test_a_folder_without_facts_is_said_so(tmp_path):
     with pytest.raises(InputProblems, match="facts"):
+        vocabulary.read_vocabulary(tmp_path)
+
+
+def test_values_that_turn_in_a_circle_are_told(tmp_path):
+    (tmp_path / "facts").mkdir()
+    turns = "[{value: a, after_days: 1, to: b}, {value: b, after_days: 2, to: a}]"
+    text = f"facts:\n  food.x: {{kind: one_of, values: [a, b], comes_from: observed, after: becomes, becomes: {turns}, keeps: 5, label: x, how: look}}\n"
+    (tmp_path / "facts" / "food.yaml").write_text(text)
+    with pytest.raises(InputProblems, match="turns into itself"):
         vocabulary.read_vocabulary(tmp_path)

@@ -11,7 +11,7 @@ from hiveweek import vocabulary as vocabulary_room
 from hiveweek.facts.constraints import most_seams
 from hiveweek.facts.estimates import EstimateContext, add_estimates
 from hiveweek.facts.implied import imply
-from hiveweek.facts.observed import current
+from hiveweek.facts.observed import current, turned
 from hiveweek.facts.scenario import Scenario, record_of
 from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import treatment_facts
@@ -168,6 +168,7 @@ class _Builder:
         for name in self.history.facts():
             fact = self.words.facts[name]
             columns[name], seen_on[name], origins[name] = current(self.history, fact)
+        self._turn(columns, seen_on, origins)
         for name, mask in self.fixed.items():
             columns[name] = self.table.column(name).value.copy()
             seen_on[name] = np.where(mask, float(self.scenario.date.toordinal()), np.nan)
@@ -176,6 +177,21 @@ class _Builder:
         for name, value in columns.items():
             if name in origins:
                 self.put(name, value, origin=origins[name])
+
+    def _turn(self, columns, seen_on, origins) -> None:
+        """Take over what facts are by the clock because others were seen, where nothing was seen of them since."""
+        for fact in self.words.facts.values():
+            for row in turned(self.history, fact) if fact.becomes else ():
+                keeps = self.words.facts[row.fact].keeps
+                if keeps is not None and self.history.until - row.day > keeps:
+                    continue
+                value = columns.setdefault(row.fact, self.blank.copy())
+                day = seen_on.setdefault(row.fact, self.blank.copy())
+                if self.history.seen_since(row.hive, row.fact, row.seen_on):
+                    continue
+                value[row.hive], day[row.hive] = row.value, row.day
+                words = origins.setdefault(row.fact, [None] * self.n)
+                words[row.hive] = f"by the clock from {dt.date.fromordinal(row.seen_on).isoformat()}"
 
     def _end(self, columns, origins) -> None:
         """What ends with a date, such as a fire ban, holds to that day, and is over after it."""

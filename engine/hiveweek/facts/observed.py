@@ -1,21 +1,36 @@
-"""Latest observations that still count on the day of the answer."""
+"""What was seen and still counts on the day of the answer, by what its fact says becomes of it as it grows old."""
 
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 
 import numpy as np
 
 from hiveweek.record.history import History
 from hiveweek.vocabulary.model import Fact
 
+LOOK = "look"
+
+
+@dataclass(frozen=True)
+class Turned:
+    """What another fact is by the clock: at a hive, from a day on, because of something seen earlier."""
+
+    hive: int
+    fact: str
+    value: float
+    day: int
+    seen_on: int
+
 
 def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]:
     """Return what is known of one fact at each hive.
 
-    An observation counts for ``keeps`` days and until an act voids it (one noted as done voids what was seen before it that day); equipment and site facts count until changed. A
-    mite count of the day a treatment went in was taken before it; one beside a treatment already found there, under it. A
-    sign that ``stands`` counts until the hive is cleared after it, whatever a later look says.
+    An observation counts for ``keeps`` days and until an act voids it (one noted as done voids what was seen before it that
+    day); equipment and site facts count until changed. A mite count of the day a treatment went in was taken before it; one
+    beside a treatment already found there, under it. A value that stands counts until something in ``ended_by`` ends it;
+    one that becomes another has turned when its days are over.
 
     Parameters
     ----------
@@ -27,42 +42,106 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
     Returns
     -------
     value, seen_on : ndarray of float, shape (hives,)
-        NaN where unknown.
+        NaN where unknown. What has turned into another value counts as seen on the day on which it turned.
     origins : list of (str or None)
-        ``seen DATE``.
+        ``seen DATE``, ``not looked at since DATE`` where it stands and is older than such a look keeps, ``by the clock from DATE`` where it turned.
     """
     value, day = history.latest(fact.id)
-    known = ~np.isnan(value)
+    known = ~np.isnan(value) & ~_voided(history, fact, day)
+    seen, seen_on = value.copy(), day.copy()
+    by_clock = np.zeros(len(history), dtype=bool)
+    for hive in np.flatnonzero(known) if fact.becomes else ():
+        value[hive], day[hive], by_clock[hive] = _turn(history, fact, int(hive), seen[hive], seen_on[hive])
     if fact.keeps is not None:
         with np.errstate(invalid="ignore"):
             known &= history.until - day <= fact.keeps
+    known &= ~np.isnan(value)
+    value, day = np.where(known, value, np.nan), np.where(known, day, np.nan)
+    words = [None if np.isnan(d) else f"seen {_iso(d)}" for d in day]
+    for hive in np.flatnonzero(by_clock & known):
+        words[hive] = f"by the clock from {_iso(seen_on[hive])}"
+    if fact.stands:
+        _stand(history, fact, value, day, words)
+    return value, day, words
+
+
+def _iso(day: float) -> str:
+    return dt.date.fromordinal(int(day)).isoformat()
+
+
+def _voided(history: History, fact: Fact, day: np.ndarray) -> np.ndarray:
+    """Tell where an act has made worthless what was seen on these days."""
+    out = np.zeros(len(history), dtype=bool)
     for name in fact.voided_by:
         act = history.last_act(name)
-        with np.errstate(invalid="ignore"):
-            voided = act > day
-            if history.vocabulary.acts[name]["same_day"] == "voids":
-                for hive in np.flatnonzero(act == day):
-                    voided[hive] = not history.found_later(name, int(hive), int(act[hive]))
-            for hive in np.flatnonzero(act == day):
-                voided[hive] |= history.done_after_look(name, int(hive), fact.id, int(day[hive]))
-        known &= ~voided
-    value = np.where(known, value, np.nan)
-    day = np.where(known, day, np.nan)
-    if fact.stands:
-        _stand(history, fact, value, day)
-    origins = [None if np.isnan(d) else f"seen {dt.date.fromordinal(int(d)).isoformat()}" for d in day]
-    return value, day, origins
+        for hive in np.flatnonzero(act >= day):
+            out[hive] |= _ends(history, name, int(hive), int(act[hive]), fact, int(day[hive]))
+    return out
 
 
-def _stand(history: History, fact: Fact, value: np.ndarray, day: np.ndarray) -> None:
-    """Put back the last sign that stands and was not cleared after it, in place."""
+def _ends(history: History, name: str, hive: int, act: int, fact: Fact, day: int) -> bool:
+    """Whether an act of one day ends what was seen on another: it came later, or later on that day."""
+    if act != day:
+        return act > day
+    if history.done_after_look(name, hive, fact.id, day):
+        return True
+    return history.vocabulary.acts[name]["same_day"] == "voids" and not history.found_later(name, hive, act)
+
+
+def _stand(history: History, fact: Fact, value: np.ndarray, day: np.ndarray, words: list) -> None:
+    """Put back the last value that stands and that nothing has ended, in place; take away one that was ended."""
     standing = {fact.encode(word) for word in fact.stands}
     for hive in range(len(history)):
-        rows = [(d, v) for d, v in history.entries(hive, fact.id) if v in standing]
-        if not rows:
+        rows = history.entries(hive, fact.id)
+        last = next((row for row in reversed(rows) if row[1] in standing), None)
+        if last is None:
             continue
-        cleared = max((int(v) for _, v in history.entries(hive, "health.cleared_on")), default=0)
-        if rows[-1][0] >= cleared:
-            day[hive], value[hive] = rows[-1]
+        looked = LOOK in fact.ended_by and rows[-1] != last
+        if not looked and not any(_ended(history, fact, end, hive, last[0]) for end in fact.ended_by if end != LOOK):
+            old = rows[-1] == last and np.isnan(day[hive])
+            words[hive] = f"not looked at since {_iso(last[0])}" if old else f"seen {_iso(last[0])}"
+            day[hive], value[hive] = last
         elif value[hive] in standing:
             day[hive] = value[hive] = np.nan
+            words[hive] = None
+
+
+def _ended(history: History, fact: Fact, end: str, hive: int, day: int) -> bool:
+    """Whether one thing of ``ended_by`` has ended what was seen at a hive on a day."""
+    vocabulary = history.vocabulary
+    if end in vocabulary.acts:
+        done = history.acts(end)[hive]
+        return bool(done) and _ends(history, end, hive, done[-1], fact, day)
+    name, _, word = end.partition(" = ")
+    other = vocabulary.facts[name]
+    if not word:
+        return any(value > day for _, value in history.entries(hive, name))
+    wanted = {other.encode(value) for value in other.allowed if str(value).lower() == word}
+    return any(on > day and value in wanted for on, value in history.entries(hive, name))
+
+
+def _turn(history: History, fact: Fact, hive: int, value: float, day: float) -> tuple[float, float, bool]:
+    """Return what a value seen on a day has become, the day on which it became so, and whether it has turned at all."""
+    turned = False
+    while True:
+        turn = next((t for t in fact.becomes if fact.encode(t.value) == value), None)
+        if turn is None or history.until - day < turn.after_days:
+            return value, day, turned
+        value, day, turned = fact.encode(turn.to), day + turn.after_days, True
+
+
+def turned(history: History, fact: Fact) -> list[Turned]:
+    """Return what other facts are by now because of what was seen of this one, the latest of each hive and fact last."""
+    out = []
+    seen, seen_on = history.latest(fact.id)
+    for hive in np.flatnonzero(~np.isnan(seen) & ~_voided(history, fact, seen_on)).tolist():
+        value, day = seen[hive], seen_on[hive]
+        while turn := next((t for t in fact.becomes if fact.encode(t.value) == value), None):
+            day += turn.after_days
+            if day > history.until:
+                break
+            for name, then in turn.then.items():
+                code = history.vocabulary.facts[name].encode(then)
+                out.append(Turned(hive, name, code, int(day), int(seen_on[hive])))
+            value = fact.encode(turn.to)
+    return out

@@ -20,7 +20,13 @@ ANSWERS = {
     Truth.UNDECIDED: ("not-known", "not-known"),
 }
 # how an origin begins, or the whole of it -> its message
-ORIGINS = {"carried forward from ": "origin.carried", "implied by ": "origin.implied", "seen ": "origin.seen"}
+ORIGINS = {
+    "carried forward from ": "origin.carried",
+    "implied by ": "origin.implied",
+    "seen ": "origin.seen",
+    "not looked at since ": "origin.stands",
+    "by the clock from ": "origin.clock",
+}
 WHOLE = {
     "computed": "origin.computed",
     "set": "origin.set",

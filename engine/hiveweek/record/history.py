@@ -116,6 +116,10 @@ class History:
         """Whether the entry of that day is a state found, not a change noted."""
         return (hive, fact, day) in self._snapshots
 
+    def seen_since(self, hive: int, fact: str, day: int) -> bool:
+        """Whether a fact was noted again after a day, up to the answer's."""
+        return any(row[0] > day for row in self.entries(hive, fact))
+
     def latest(self, fact: str) -> tuple[np.ndarray, np.ndarray]:
         """Return (value, day number) of the last entry at each hive; NaN where there is none."""
         values = np.full(len(self.hives), np.nan)

@@ -19,7 +19,7 @@ from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed, texts
 from hiveweek.vocabulary.definitions import definitions, names
 from hiveweek.vocabulary.effects import read_effects
-from hiveweek.vocabulary.model import Action, Fact, Source, Vocabulary
+from hiveweek.vocabulary.model import Action, Fact, Source, Turn, Vocabulary
 
 KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
 ORIGINS = ("observed", "equipment", "site", "computed")
@@ -28,6 +28,7 @@ SCOPES = ("hive", "apiary")
 FACT_SCOPES = ("hive", "apiary", "calendar", "counted")
 DAY = ("", "high_c", "mean_c", "low_c", "wind_kmh", "dry", "wet")  # what of a day weather can bound
 DRY_HOURS = ("first", "between", "last")
+AFTER = ("carried", "stands", "becomes", "fades")
 ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 FLAGS = ("dead_ok", "at_home", "any_day", "treats", "leaves_closed")
 FILES = ("kit", "sources", "acts", "actions", "effects", "implies", "constraints")  # in the order they are read
@@ -81,6 +82,7 @@ def read_vocabulary(folder: Path | str) -> Vocabulary:
         reader.facts(document)
     for kind, document in files.items():
         getattr(reader, kind)(document)
+    reader.ends()
     problems = [problem for document in (*facts, *files.values()) for problem in document.problems]
     if problems:
         raise InputProblems(problems)
@@ -141,14 +143,46 @@ class _Reader:
             fact = self.vocabulary.facts[name] = _fact(name, body, scope)
             if fact.low is not None and fact.high is not None and fact.low >= fact.high:
                 _complain(document, path, "no-range", f"'{name}' is a number: it needs 'low' under 'high'", key=True)
-            if any(word not in _allowed(fact) for word in fact.stands):
+            if any(word not in fact.allowed for word in fact.stands):
                 _complain(
                     document, (*path, "stands"), "unknown-value", f"'stands' must be a list of values of '{name}'"
                 )
+            for index, turn in enumerate(fact.becomes):
+                for word in {turn.value, turn.to} - {None, *fact.allowed}:
+                    said = f"'{word}' is no value of '{name}'{nearest(str(word), fact.values)}"
+                    _complain(document, (*path, "becomes", index), "unknown-value", said)
             for label, together in fact.groups.items():
                 for word in set(together) - set(fact.values):
                     said = f"'{word}' is no value of '{name}'{nearest(word, fact.values)}"
                     _complain(document, (*path, "groups", label), "unknown-value", said)
+
+    def ends(self) -> None:
+        """Check what ends a value that stands and what others turn into, after all words have been read."""
+        facts, acts = self.vocabulary.facts, self.vocabulary.acts
+        for fact in facts.values():
+            document, path = self.places[fact.id]
+            for index, end in enumerate(fact.ended_by):
+                name, _, word = end.partition(" = ")
+                ok = end in ("look", *acts) or (name in facts and (bool(word) or facts[name].kind == "date"))
+                if ok and word:
+                    ok = word in {str(value).lower() for value in facts[name].allowed}
+                if not ok:
+                    said = f"'{end}' is neither 'look' nor an act, a date fact or 'FACT = VALUE'{nearest(end, [*acts, *facts])}"
+                    _complain(document, (*path, "ended_by", index), "unknown-end", said)
+            for index, turn in enumerate(fact.becomes):
+                for other, value in turn.then.items():
+                    try:
+                        facts[other].encode(value)
+                    except (KeyError, ValueError) as wrong:
+                        _complain(document, (*path, "becomes", index, "then"), "unknown-value", f"{other}: {wrong}")
+            turns = {turn.value: turn.to for turn in fact.becomes}
+            for word in turns:
+                chain = [word]
+                while chain[-1] in turns and len(chain) <= len(turns):
+                    chain.append(turns[chain[-1]])  # type: ignore[arg-type]
+                if len(chain) > len(turns) and chain[-1] in turns:
+                    _complain(document, (*path, "becomes"), "circle", f"'{word}' turns into itself: {', '.join(chain)}")
+                    break
 
     def kit(self, document: Document) -> None:
         """Read the kit list, and what of it is left at home while a fact holds."""
@@ -216,7 +250,7 @@ class _Reader:
         fact = self.vocabulary.facts.get(sign.get(kind, ""))
         if fact is None:
             return
-        allowed = _allowed(fact)
+        allowed = fact.allowed
         for word in listed(sign.get("to")):
             if word not in allowed:
                 said = (
@@ -265,10 +299,6 @@ def _complain(document: Document, path: tuple, code: str, message: str, key: boo
     document.problems.append(document.problem(path, code, message, key=key))
 
 
-def _allowed(fact: Fact) -> tuple:
-    return (True, False) if fact.kind == "yes_no" else fact.values
-
-
 def _fact(name: str, body: dict, scope: str) -> Fact:
     low, high = (None if body.get(key) is None else float(body[key]) for key in ("low", "high"))
     return Fact(
@@ -285,7 +315,14 @@ def _fact(name: str, body: dict, scope: str) -> Fact:
         note=body.get("note", ""),
         voided_by=texts(body.get("voided_by")),
         observed_by=tuple(texts(names) for names in listed(body.get("observed_by"))),
+        after=body.get("after", ""),
         stands=tuple(listed(body.get("stands"))),
+        ended_by=texts(body.get("ended_by")),
+        becomes=tuple(
+            Turn(row["value"], row["after_days"], row.get("to"), row.get("then") or {})
+            for row in listed(body.get("becomes"))
+            if row and {"value", "after_days"} <= row.keys()
+        ),
         days_since=texts(body.get("days_since")),
         ahead=body.get("ahead", False),
         scope=body.get("scope", scope),

@@ -31,6 +31,28 @@ def text_code(text: str) -> int:
 
 
 @dataclass(frozen=True)
+class Turn:
+    """How a value seen turns into another by the clock.
+
+    Attributes
+    ----------
+    value : str
+        What was seen, or what it had turned into before.
+    after_days : int
+        Days after which it is so.
+    to : str or None
+        What it is then; None = not known again.
+    then : dict
+        What other facts are then, as plain values, where nothing was seen of them since.
+    """
+
+    value: str
+    after_days: int
+    to: str | None = None
+    then: dict = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Fact:
     """One fact that can be known of a hive, its apiary, its place or the week.
 
@@ -46,8 +68,12 @@ class Fact:
         Range within which a number can lie; outside it the input is refused.
     comes_from : str
         observed, equipment, site or computed.
+    after : str
+        Of what is observed: what becomes of it as it grows old. ``fades`` = not known after ``keeps`` days; ``stands`` = some
+        values hold until they are ended, the others fade; ``becomes`` = some turn into others by the clock; ``carried`` = a
+        model carries it on. Empty for all else, which counts until changed.
     keeps : int or None
-        Days after which an observation no longer counts as known; None = until changed.
+        Days after which an observation no longer counts as seen; None = until changed.
     label, how, note : str
         Words for people: what it is, how to observe it.
     voided_by : tuple of str
@@ -55,7 +81,12 @@ class Fact:
     observed_by : tuple of tuple of str
         For computed facts: the sets of observations that would give it.
     stands : tuple
-        Words (or True) that never age out: they count until the hive is cleared, whatever a later look says.
+        Values that never age out: they count until something in ``ended_by`` ends them.
+    ended_by : tuple of str
+        What ends a value that stands: ``look`` = a later look at the same thing; an act; a date fact that names a later day; or
+        a fact and its value, seen later (``colony.eggs = true``).
+    becomes : tuple of Turn
+        How values turn into others.
     days_since : tuple of str
         For day counts: the facts whose last entry (or, for dates, whose day) is counted from; ``observed`` means any
         observed fact.
@@ -87,7 +118,10 @@ class Fact:
     note: str = ""
     voided_by: tuple[str, ...] = ()
     observed_by: tuple[tuple[str, ...], ...] = ()
+    after: str = ""
     stands: tuple[str | bool, ...] = ()
+    ended_by: tuple[str, ...] = ()
+    becomes: tuple[Turn, ...] = ()
     days_since: tuple[str, ...] = ()
     ahead: bool = False
     scope: str = "hive"
@@ -104,6 +138,11 @@ class Fact:
     def codes(self, group: str) -> set[float]:
         """Return the encoded words of one of its groups."""
         return {self.encode(word) for word in self.groups[group]}
+
+    @property
+    def allowed(self) -> tuple:
+        """Return the values it can take, of those that can be counted up: words, or yes and no."""
+        return (True, False) if self.kind == "yes_no" else self.values
 
     @property
     def group(self) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hiveweek.vocabulary.loader import ACT_SIGNS, DAY, DRY_HOURS, FACT_SCOPES, KINDS, OPENS, ORIGINS, SCOPES
+from hiveweek.vocabulary.loader import ACT_SIGNS, AFTER, DAY, DRY_HOURS, FACT_SCOPES, KINDS, OPENS, ORIGINS, SCOPES
 from upkeep.schemas.numbers import STATUS
 from upkeep.schemas.parts import (
     IF_CONDITION,
@@ -58,7 +58,31 @@ FACT = {
                 "items": names("fact", minItems=1),
                 "description": "Sets of observations that would give it.",
             },
-            "stands": {"type": "array", "description": "Values that count until the hive is cleared."},
+            "after": {
+                "enum": list(AFTER),
+                "description": "What becomes of it as it grows old: a model carries it on; some values stand until they are ended; "
+                "some turn into others by the clock; or it fades, not known after `keeps` days.",
+            },
+            "stands": {"type": "array", "minItems": 1, "description": "Values that count until something ends them."},
+            "ended_by": {
+                **WORDS,
+                "minItems": 1,
+                "description": "What ends a value that stands: look (a later one at the same thing), acts, a date fact that names a "
+                "later day, 'FACT = VALUE' seen later.",
+            },
+            "becomes": rows(
+                shape(
+                    {
+                        "value": TEXT,
+                        "after_days": {"type": "integer", "minimum": 1, "unit": "days"},
+                        "to": {**TEXT, "description": "What it is then; not known again where absent."},
+                        "then": mapping({}, propertyNames=ref("fact"), description="What other facts are then."),
+                    },
+                    ["value", "after_days"],
+                ),
+                minItems=1,
+                description="How values turn into others by the clock.",
+            ),
             "days_since": {
                 "type": "array",
                 "uniqueItems": True,
@@ -91,10 +115,26 @@ FACT = {
         },
         {
             "if": _is("comes_from", "observed"),
-            "then": {"required": ["keeps"], "errorMessage": "for how many days does an observation count"},
-            "else": {
-                "properties": {"keeps": _no("only what is observed keeps for some days; the rest counts until changed")}
+            "then": {
+                "required": ["keeps", "after"],
+                "errorMessage": "for how many days does an observation count, and what becomes of it after",
             },
+            "else": {
+                "properties": {
+                    key: _no("only what is observed keeps for some days; the rest counts until changed")
+                    for key in ("keeps", "after", "stands", "ended_by", "becomes")
+                }
+            },
+        },
+        {
+            "if": _is("after", "stands"),
+            "then": {"required": ["stands", "ended_by"], "errorMessage": "which values stand, and what ends them"},
+            "else": {"properties": {key: _no("only of what stands") for key in ("stands", "ended_by")}},
+        },
+        {
+            "if": _is("after", "becomes"),
+            "then": {"required": ["becomes"], "errorMessage": "what turns into what"},
+            "else": {"properties": {"becomes": _no("only of what becomes another")}},
         },
     ],
 }

@@ -9,6 +9,8 @@ MESSAGES = {
     "origin.observed": "observed nearby",
     "origin.usual": "usual here",
     "origin.seen": "seen {of}",
+    "origin.stands": "seen {of}, not looked at since",
+    "origin.clock": "seen {of}, and moved on by the clock",
     "origin.carried": "estimated, carried forward from {of}",
     "origin.implied": "follows from {of}",
     # what the plan says

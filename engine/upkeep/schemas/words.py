@@ -206,6 +206,56 @@ SOURCE_ROW = shape(
 )
 
 
+_SAYS = {
+    "facts": ref("noted", description="Facts that are then known; =n is the number of a slot, =day the day itself."),
+    "done": ref("action", description="What was done."),
+    "details": mapping({"type": ["string", "number"]}, description="Details of what was done; =n is a slot's."),
+    "remark": {"type": "boolean", "description": "Understood, and nothing to be known from it."},
+}
+PHRASE = shape(
+    {
+        "say": {**WORDS, "minItems": 1, "description": "Ways to write it: [x] may be left out, a|b, {slot}."},
+        **_SAYS,
+        "ask": rows(
+            shape({"label": {**TEXT, "description": "The reading in words."}, **_SAYS}, ["label"]),
+            description="Readings that are asked, never decided; none: other words are asked for.",
+        ),
+        "why": {**TEXT, "description": "Which sentence says what would tell more."},
+        "joins": {"type": "boolean", "description": "May stand beside others without a comma."},
+        "bare": {"type": "boolean", "description": "A thing named without a verb; a 'no' before may reach it."},
+        "event": {"type": "boolean", "description": "Happened on a day of its own."},
+        "form": {**TEXT, "description": "The way that is shown to note the fact with."},
+        "example": {**NUMBER, "description": "A usual number in the form."},
+    },
+    ["say"],
+    anyOf=[{"required": [key]} for key in ("facts", "done", "ask", "remark")],
+)
+_MORE = ("bring", "heads", "alternatives", "nothing")
+_NOTED = {"type": ["string", "number", "boolean"]}
+_FACTOR = {"type": "number", "exclusiveMinimum": 0}
+PHRASES = {
+    "about": {"type": "object"},
+    "units": mapping(
+        mapping({"anyOf": [_FACTOR, mapping(_FACTOR, minProperties=2)]}),
+        description="What one of it is in kg or L; several readings are asked.",
+    ),
+    "numbers": mapping({"type": "number"}, description="Numbers in words."),
+    "about_days": {
+        "type": "integer",
+        "minimum": 0,
+        "description": "Days before and after that 'about' a day may mean.",
+    },
+    "slots": mapping(mapping(WORDS), description="Slot to value to its words."),
+    "aliases": mapping(ref("fact"), description="Short names before '='."),
+    **dict.fromkeys(("before", "after", "about_number", "doubt", "elsewhere", "ahead", "negated", *_MORE), WORDS),
+    "together": rows(rows(ref("noted"), minItems=2, maxItems=2), description="What cannot both be so."),
+    "youngest": mapping(
+        mapping(ref("fact")), propertyNames=ref("fact"), description="Of several in one note the youngest counts."
+    ),
+    "phrases": rows(PHRASE, minItems=1),
+}
+
+
 def schemas(definitions: dict) -> dict[str, dict]:
     """Return the schemas by kind."""
     noted = {"id": TEXT, "note": {**TEXT, "description": "Why, for people."}}
@@ -230,6 +280,11 @@ def schemas(definitions: dict) -> dict[str, dict]:
                 ["kit"],
             ),
             definitions,
+        ),
+        "phrases": file(
+            "How keepers write what they saw and did",
+            shape(PHRASES, list(PHRASES)),
+            {**definitions, "noted": {"type": "object", "propertyNames": ref("fact"), "additionalProperties": _NOTED}},
         ),
         "sources": file("Where the figures were read", mapping(SOURCE_ROW, minProperties=1), definitions),
         "implies": block(

@@ -13,8 +13,9 @@ from hiveweek.record.record import Apiary, Hive, Placement, Record
 FORM = 1
 PEOPLE = ("text", "who", "reason")  # what may name people; photos are left out with them
 _APIARY = ("id", "name", "climate", "lat", "lon", "elev_m", "jurisdiction", "rulesets", "timezone", "overrides", "note")
+_DAYS = {"date", "until_date", "since", "until"}
 _ENTRY = [field.name for field in dataclasses.fields(Entry)]
-_DEFAULTS = {f.name: f.default for f in dataclasses.fields(Entry)} | {"facts": {}, "details": {}}
+_DEFAULTS = {f.name: f.default for f in dataclasses.fields(Entry)} | {"facts": {}, "details": {}, "hive": None}
 
 
 def apiary_out(apiary: Apiary) -> dict[str, Any]:
@@ -46,8 +47,16 @@ def hive_out(hive: Hive) -> dict[str, Any]:
 
 def hive_in(data: Mapping[str, Any]) -> Hive:
     """Return the hive of plain data."""
-    places = tuple(sorted((Placement(p["apiary"], p["since"]) for p in data["placements"]), key=lambda p: p.since))
-    return Hive(data["id"], data["name"], places, data.get("ended"), data.get("ended_because", ""))
+    places = tuple(
+        sorted((Placement(p["apiary"], _day(p["since"])) for p in data["placements"]), key=lambda p: p.since)
+    )
+    return Hive(
+        data["id"],
+        data["name"],
+        places,
+        _day(data["ended"]) if "ended" in data else None,
+        data.get("ended_because", ""),
+    )
 
 
 def entry_out(entry: Entry) -> dict[str, Any]:
@@ -75,6 +84,10 @@ def _whole(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
+def _day(value: dt.date | str) -> dt.date:
+    return dt.date.fromisoformat(value) if isinstance(value, str) else value
+
+
 def entry_in(data: Mapping[str, Any]) -> Entry:
     """Return the entry of plain data."""
     said = dict(data)
@@ -85,6 +98,8 @@ def entry_in(data: Mapping[str, Any]) -> Entry:
         said["time"] = dt.time.fromisoformat(said["time"])
     if "files" in said:
         said["files"] = tuple(said["files"])
+    for name in _DAYS & said.keys():
+        said[name] = _day(said[name])
     said["recorded_at"] = dt.datetime.fromisoformat(said["recorded_at"])
     return Entry(**{"hive": None, **said})
 

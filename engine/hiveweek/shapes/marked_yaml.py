@@ -74,8 +74,8 @@ class Document:
         return Problem(self.name, line, col, code, message)
 
 
-def read(path: Path | str, name: str | None = None) -> Document:
-    """Read a file; whatever is wrong with it stands in the document's ``problems``."""
+def read(path: Path | str, name: str | None = None, *, most: int | None = None) -> Document:
+    """Read a file of up to ``most`` bytes; whatever is wrong with it stands in the document's ``problems``."""
     shown = name or str(path)
     try:
         raw = Path(path).read_bytes()
@@ -85,8 +85,9 @@ def read(path: Path | str, name: str | None = None) -> Document:
         return Document(shown, problems=[Problem(shown, 1, 1, "no-file", "this is a folder, not a file")])
     except OSError as error:
         return Document(shown, problems=[Problem(shown, 1, 1, "no-file", f"cannot be read: {error.strerror}")])
-    if len(raw) > MAX_BYTES:
-        return Document(shown, problems=[Problem(shown, 1, 1, "too-large", f"larger than {MAX_BYTES // 10**6} MB")])
+    most = MAX_BYTES if most is None else most
+    if len(raw) > most:
+        return Document(shown, problems=[Problem(shown, 1, 1, "too-large", f"larger than {most // 10**6} MB")])
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

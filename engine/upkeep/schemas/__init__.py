@@ -13,7 +13,7 @@ from hiveweek import vocabulary
 from hiveweek.facts.reading import shipped
 from hiveweek.shapes import FOLDER
 from hiveweek.vocabulary.definitions import choice, definitions, entry_definitions
-from upkeep.schemas import authoring, climate, ranking, rules, scenario, words
+from upkeep.schemas import authoring, climate, ranking, records, rules, scenario, words
 from upkeep.schemas.parts import CONDITION
 
 
@@ -34,6 +34,7 @@ def schemas() -> dict[str, dict]:
         **scenario.schemas(defined),
         **ranking.schemas(defined),
         **authoring.schemas(defined),
+        **records.schemas(defined),
     }
 
 

@@ -77,6 +77,20 @@ def _writable(texts: Iterable[str]) -> None:
             raise _problem("bad-text", f"{text[:40]!r} holds a letter that no record can keep")
 
 
+def _replaced_first(entries: Iterable[Entry]) -> list[Entry]:
+    """Return entries by number, but none before the one that it corrects."""
+    by_id = {entry.id: entry for entry in sorted(entries, key=lambda e: (e.apiary, e.sequence))}
+    placed: dict[str, Entry] = {}
+    for entry in by_id.values():
+        chain: list[Entry] = []
+        one = entry
+        while one.id not in placed and one not in chain:
+            chain.append(one)
+            one = by_id.get(one.replaces or "", one)
+        placed.update({link.id: link for link in reversed(chain)})
+    return list(placed.values())
+
+
 class Store:
     """A record that lasts.
 
@@ -258,7 +272,8 @@ class Store:
         _writable((hive.name, hive.ended_because))
         apiary = hive.placements[-1].apiary
         with self._changing(apiary):
-            self._free_name(apiary, hive.name, hive.placements[-1].since)
+            if hive.ended is None:
+                self._free_name(apiary, hive.name, hive.placements[-1].since)
             last = self.backend.rows("last_added")
             number = next(iter(dict(last[0]).values())) if last else None
             self.backend.run(
@@ -366,6 +381,51 @@ class Store:
                     kept[entry.id] = self._write(dataclasses.replace(entry, sequence=number))
                 self.backend.run("set_revision", [{"key": apiary, "revision": number}])
         return [kept[entry.id] for entry in entries]
+
+    def restore(self, record: Record) -> dict[str, int]:
+        """Take in a whole record, as it was exported: what is there already stays, what is new is added.
+
+        An apiary that is new here keeps the numbers of its entries. All or nothing.
+
+        Returns
+        -------
+        dict
+            How many apiaries, hives, entries and withdrawals are new.
+
+        Raises
+        ------
+        InputProblems
+            Names that are taken, entries whose id is there with other words, references to nothing.
+        """
+        for entry in record.entries:
+            _writable(codec.texts(entry))
+        new = {"apiaries": 0, "hives": 0, "entries": 0, "withdrawn": 0}
+        with self.writing():
+            here = {apiary.id for apiary in self.apiaries()}
+            for apiary in record.apiaries.values():
+                if apiary.id not in here:
+                    self.add_apiary(apiary)
+                    new["apiaries"] += 1
+            hives = {hive.id for hive in self.hives()}
+            for hive in record.hives.values():
+                if hive.id not in hives:
+                    self.add_hive(hive)
+                    new["hives"] += 1
+            number = {key: 0 if key not in here else self.revision(key) for key in record.apiaries}
+            for entry in _replaced_first(record.entries):
+                if self._known(entry, {}) is None:
+                    fresh = entry.apiary not in here and entry.sequence > 0
+                    number[entry.apiary] = (
+                        max(number[entry.apiary], entry.sequence) if fresh else number[entry.apiary] + 1
+                    )
+                    kept = entry.sequence if fresh else number[entry.apiary]
+                    self._write(dataclasses.replace(entry, sequence=kept))
+                    new["entries"] += 1
+            for key, last in number.items():
+                self.backend.run("set_revision", [{"key": key, "revision": max(last, self.revision(key))}])
+            gone = {row["entry"] for row in self.backend.rows("withdrawn")}
+            new["withdrawn"] = len(self.withdraw(sorted(record.withdrawn - gone)))
+        return new
 
     def _known(self, entry: Entry, kept: Mapping[str, Entry]) -> Entry | None:
         rows = self.backend.rows("entry", id=entry.id)

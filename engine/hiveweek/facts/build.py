@@ -9,6 +9,7 @@ import numpy as np
 
 from hiveweek import vocabulary as vocabulary_room
 from hiveweek.facts.constraints import most_seams
+from hiveweek.facts.courses import course_facts
 from hiveweek.facts.estimates import EstimateContext, add_estimates
 from hiveweek.facts.implied import imply
 from hiveweek.facts.observed import current, turned
@@ -314,6 +315,8 @@ class _Builder:
         """The story of mite treatments; a value the file gives for the last active wins over the history."""
         for name, (value, low, high) in treatment_facts(self.history, self.numbers.model).items():
             self.put(name, value, low, high)
+        for name, value in course_facts(self.table, self.date).items():
+            self.put(name, value)
 
     def yard(self) -> None:
         """What concerns all hives of the yard."""

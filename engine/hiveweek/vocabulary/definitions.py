@@ -57,6 +57,7 @@ def definitions(words: Vocabulary) -> dict[str, dict]:
         **names(fact=facts, action=words.actions, kit=words.kit, act=words.acts),
         "phase": choice("phase", _words(facts, "season.phase")),
         "active": choice("active ingredient", (w for w in _words(facts, "mites.last_active") if w != "none")),
+        "form": choice("form", _words(facts, "mites.form")),
         "values": _mapping(facts, "fact"),
         "look": _dated(
             [name for name in facts if _seen(facts[name])],

@@ -17,6 +17,7 @@ from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.shapes import Shape, marked_yaml
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed, texts
+from hiveweek.vocabulary.courses import course_of, step_of
 from hiveweek.vocabulary.definitions import definitions, names
 from hiveweek.vocabulary.effects import read_effects
 from hiveweek.vocabulary.model import Action, Fact, Source, Turn, Vocabulary
@@ -31,7 +32,16 @@ DRY_HOURS = ("first", "between", "last")
 AFTER = ("carried", "stands", "becomes", "fades")
 ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
 FLAGS = ("dead_ok", "at_home", "any_day", "treats", "leaves_closed")
-FILES = ("kit", "sources", "acts", "actions", "effects", "implies", "constraints")  # in the order they are read
+FILES = (
+    "kit",
+    "sources",
+    "acts",
+    "actions",
+    "effects",
+    "implies",
+    "constraints",
+    "courses",
+)  # in the order they are read
 
 
 @lru_cache(maxsize=1)
@@ -280,6 +290,30 @@ class _Reader:
             self.vocabulary.constraints.append(
                 {"id": str(body.get("id")), "holds": holds, "note": body.get("note", "")}
             )
+
+    def courses(self, document: Document) -> None:
+        """Read the courses of mite treatment; an active has one usual form, and a form stands in one course of it."""
+        self.check(document, "courses", self.definitions)
+        seen: dict[tuple[str, str], str] = {}
+        steps = ("doses", "move", "out", "eggs", "count")
+        for name, body in _block(document, "courses").items():
+            course = self.vocabulary.courses[name] = course_of(name, body)
+            for key in [*course.forms, *(["usual"] if course.usual else [])]:
+                other = seen.setdefault((course.active, key), name)
+                if other != name:
+                    said = f"'{key}' of {course.active} stands in '{other}' already"
+                    _complain(document, ("courses", name), "duplicate-id", said, key=True)
+            if not course.one_day and course.out is None:
+                _complain(document, ("courses", name), "missing-key", f"when does '{name}' come out", key=True)
+            for key in steps:
+                found = body.get(key)
+                for row in found if isinstance(found, list) else [found]:
+                    if row and row.get("from", 0) > row.get("to", 0):
+                        said = "a step begins on or before the day it ends"
+                        _complain(document, ("courses", name, key), "no-range", said)
+        usual = _block(document, "not_known").get("count")
+        if usual:
+            self.vocabulary.count_again = step_of(usual)
 
     def statements(self, document: Document, kind: str) -> Iterator[tuple[tuple, dict]]:
         """Yield each entry of a list of statements with its path; an id stands once."""

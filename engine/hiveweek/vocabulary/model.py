@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, TypedDict
 
 from hiveweek.language.terms import Condition
+from hiveweek.vocabulary.courses import Course, Step
 
 UNKNOWN = math.nan
 
@@ -372,3 +373,5 @@ class Vocabulary:
     )  # yes/no fact -> kit left behind while it holds
     details: dict[str, Detail] = field(default_factory=dict)
     effects: dict[str, Effect] = field(default_factory=dict)
+    courses: dict[str, Course] = field(default_factory=dict)
+    count_again: Step | None = None  # counting again where it is not known what was given

@@ -204,6 +204,43 @@ SOURCE_ROW = shape(
     },
     ["cite"],
 )
+DAY_OF_COURSE = {"type": "integer", "minimum": 0, "maximum": 200, "unit": "days"}
+STEP_KEYS = {
+    "from": {**DAY_OF_COURSE, "description": "Not before this day."},
+    "to": {**DAY_OF_COURSE, "description": "By this day."},
+    "source": WORDS,
+    "status": STATUS,
+    "note": {**TEXT, "description": "What other publishers say, and which end the rules use."},
+}
+STEP = shape(STEP_KEYS, ["from", "to", "source", "status"])
+AGAIN = shape(
+    {"after": {"enum": ["in", "out"], "description": "What the days count from."}, **STEP_KEYS},
+    ["after", "from", "to", "source", "status"],
+)
+COURSE = shape(
+    {
+        "label": {**TEXT, "description": "What lies in, for people."},
+        "active": ref("active"),
+        "forms": {"type": "array", "minItems": 1, "uniqueItems": True, "items": ref("form")},
+        "usual": {"type": "boolean", "description": "Meant where the form is not known."},
+        "one_day": {"type": "boolean", "description": "Given on a day; nothing stays in the hive."},
+        "doses": rows(STEP, minItems=1, description="The second dose and those after it."),
+        "move": {**STEP, "description": "Strips go to where the bees now sit."},
+        "out": {**STEP, "description": "What lies in comes out."},
+        "eggs": {**STEP, "description": "Look for eggs."},
+        "count": {**AGAIN, "description": "Mites are counted again."},
+        "beside": shape(
+            {
+                **dict.fromkeys(("feed", "supers", "entrance", "stop", "expect"), TEXT),
+                "source": WORDS,
+                "status": STATUS,
+            },
+            ["source", "status"],
+        ),
+        "failed_next": {"type": "array", "uniqueItems": True, "items": ref("active")},
+    },
+    ["label", "active", "forms", "count"],
+)
 
 
 _SAYS = {
@@ -296,6 +333,12 @@ def schemas(definitions: dict) -> dict[str, dict]:
                     ["id", "when", "then"],
                 )
             ),
+        ),
+        "courses": block(
+            "Courses of mite treatment, step by step",
+            definitions,
+            courses=mapping(COURSE),
+            not_known=shape({"count": AGAIN}, ["count"]),
         ),
         "constraints": block(
             "What cannot be together",

@@ -1,0 +1,118 @@
+"""The running course of a hive: which step is next, and on which days."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from hiveweek.vocabulary.courses import Course, Step, course_for
+from hiveweek.vocabulary.model import Vocabulary
+
+
+@dataclass(frozen=True)
+class Window:
+    """A step on its days: ``dose`` (with its number), ``move``, ``out``, ``eggs`` or ``count``."""
+
+    step: str
+    first: dt.date
+    last: dt.date
+    number: int | None = None
+
+
+@dataclass(frozen=True)
+class Running:
+    """A course that lies in a hive.
+
+    Attributes
+    ----------
+    active : str
+        A word of ``mites.in_hive``.
+    form : str or None
+        A word of ``mites.form``; None where not known.
+    course : Course or None
+        None where none is declared for the active.
+    since : date or None
+        The day it went in; None where nobody knows.
+    last_dose : date or None
+        The day of the last dose after the first; None where none is noted.
+    """
+
+    active: str
+    form: str | None
+    course: Course | None
+    since: dt.date | None
+    last_dose: dt.date | None = None
+
+    def window(self, step: Step, name: str, number: int | None = None) -> Window | None:
+        """Return a step on its days; None where it is not known since when the course runs."""
+        if self.since is None:
+            return None
+        days = [self.since + dt.timedelta(days=day) for day in (step.first, step.last)]
+        return Window(name, days[0], days[1], number)
+
+    @property
+    def out(self) -> Window | None:
+        """When it comes out."""
+        return self.window(self.course.out, "out") if self.course is not None and self.course.out else None
+
+    @property
+    def dose(self) -> Window | None:
+        """The next dose; None where no further one belongs to the course.
+
+        A dose counts for the one whose days it is nearest to, so that one given a day early or late is not asked again.
+        """
+        doses = self.course.doses if self.course is not None else ()
+        given = 0
+        if self.since is not None and self.last_dose is not None:
+            day = (self.last_dose - self.since).days
+            before = (0, *(dose.last for dose in doses))
+            given = sum(day > (end + dose.first) / 2 for end, dose in zip(before, doses, strict=False))
+        return None if given >= len(doses) else self.window(doses[given], "dose", given + 2)
+
+    def steps(self) -> Iterator[Window]:
+        """Yield the steps still to come while it lies in, each on its days."""
+        if self.course is None:
+            return
+        move = self.window(self.course.move, "move") if self.course.move else None
+        yield from (step for step in (self.dose, move, self.out) if step is not None)
+
+    def next(self, today: dt.date) -> Window | None:
+        """Return the step whose last day comes next; what is overdue stays next where it is taking it out."""
+        coming = [step for step in self.steps() if step.last >= today or step.step == "out"]
+        return min(coming, key=lambda step: (step.last, step.first), default=None)
+
+
+def running(
+    words: Vocabulary, active: str | None, form: str | None, since: dt.date | None, last_dose: dt.date | None = None
+) -> Running | None:
+    """Return the course that lies in a hive.
+
+    Parameters
+    ----------
+    active : str or None
+        Value of ``mites.in_hive``; None where not known.
+    form : str or None
+        Value of ``mites.form``.
+    since : date or None
+        The day it went in.
+    last_dose : date, optional
+        The day of the last dose after the first.
+
+    Returns
+    -------
+    Running or None
+        None where nothing lies in, or where it is not known.
+    """
+    if active in (None, "none"):
+        return None
+    return Running(active, form, course_for(words.courses.values(), active, form), since, last_dose)
+
+
+def count_again(words: Vocabulary, active: str | None, form: str | None, end: dt.date) -> Window | None:
+    """Return when mites are counted after a course that ended on a day; the window for all where the active is not known."""
+    course = course_for(words.courses.values(), active, form)
+    step = course.count if course is not None else words.count_again
+    if step is None:
+        return None
+    return Window("count", end + dt.timedelta(days=step.first), end + dt.timedelta(days=step.last))

@@ -1,0 +1,158 @@
+"""Running courses: the days of their steps, held against the sentences of labels and trials that courses.yaml cites."""
+
+import datetime as dt
+import shutil
+
+import pytest
+
+from hiveweek import content, facts, vocabulary
+from hiveweek.climate import load_profile
+from hiveweek.facts import Apiary, Scenario, ScenarioHive
+from hiveweek.problems import InputProblems
+from hiveweek.record.courses import count_again, running
+from hiveweek.vocabulary.courses import course_for
+from hiveweek.vocabulary.loader import read_vocabulary
+
+WORDS = vocabulary.load()
+DAY = dt.date(2026, 8, 15)
+
+
+def days(window):
+    return ((window.first - DAY).days, (window.last - DAY).days)
+
+
+# Austrian and German product texts: strips six weeks, never over ten; British text of 2014: six to eight weeks; gel: a second
+# tray two weeks after the first; wafers: the second set after three to four weeks, six to eight weeks in all.
+@pytest.mark.parametrize(
+    ("active", "form", "out"),
+    [
+        ("amitraz", "strip", (42, 56)),
+        ("pyrethroid", "strip", (42, 56)),
+        ("thymol", "wafer", (42, 56)),
+        ("thymol", "gel", (28, 42)),
+        ("thymol", None, (42, 56)),
+        ("formic", "strip", (7, 21)),
+        ("formic", "pad", (21, 30)),
+        ("oxalic_strip", None, (42, 56)),
+        ("hop_acids", None, (14, 28)),
+    ],
+)
+def test_when_it_comes_out(active, form, out):
+    assert days(running(WORDS, active, form, DAY).out) == out
+
+
+def test_the_second_dose_and_none_after_it():
+    gel = running(WORDS, "thymol", "gel", DAY)
+    assert gel.dose.number == 2 and gel.dose.first <= DAY + dt.timedelta(days=14) <= gel.dose.last
+    assert running(WORDS, "thymol", "gel", DAY, DAY + dt.timedelta(days=11)).dose is None
+    before = running(WORDS, "thymol", "gel", DAY, DAY - dt.timedelta(days=40))  # a dose of the course before this one
+    assert before.dose == gel.dose
+    pads = [running(WORDS, "formic", "pad", DAY, DAY + dt.timedelta(days=n)).dose for n in (0, 5, 8, 11, 14)]
+    assert [days(pad) if pad else None for pad in pads] == [(7, 10), (14, 20), (14, 20), (14, 20), None]
+
+
+def test_the_next_step_of_strips_is_moving_them_and_then_taking_them_out_for_good():
+    strips = running(WORDS, "amitraz", "strip", DAY)
+    at = [strips.next(DAY + dt.timedelta(days=n)).step for n in (0, 28, 29, 56, 90)]
+    assert at == ["move", "move", "out", "out", "out"]
+
+
+# German leaflet on the dribble: mites fall for three weeks; French federation: a week or more after strips are out.
+@pytest.mark.parametrize(
+    ("active", "form", "window"),
+    [
+        ("oxalic", "dribble", (21, 28)),
+        ("oxalic", None, (21, 28)),
+        ("amitraz", "strip", (7, 14)),
+        (None, None, (10, 14)),
+    ],
+)
+def test_when_mites_are_counted_again(active, form, window):
+    assert days(count_again(WORDS, active, form, DAY)) == window
+
+
+def test_nothing_in_no_course_and_no_day_no_window():
+    assert running(WORDS, "none", None, DAY) is None
+    assert running(WORDS, None, "strip", DAY) is None
+    undated = running(WORDS, "amitraz", "strip", None)
+    assert undated.out is None and undated.dose is None and undated.next(DAY) is None
+
+
+def test_every_active_that_lies_in_has_its_course_and_steps_follow_each_other():
+    lying = set(WORDS.facts["mites.in_hive"].values) - {"none"}
+    assert {c.active for c in WORDS.courses.values() if not c.one_day} == lying
+    for active in (*lying, "oxalic"):
+        assert course_for(WORDS.courses.values(), active, None) is not None
+    for course in WORDS.courses.values():
+        ends = [(d.first, d.last) for d in course.doses] + ([(course.out.first, course.out.last)] if course.out else [])
+        assert all(first <= last for first, last in ends)
+        assert all(one[1] <= other[0] for one, other in zip(ends, ends[1:], strict=False)), course.id
+        steps = [*course.doses, course.count, *(s for s in (course.out, course.move, course.eggs) if s)]
+        assert all(source in WORDS.sources for step in steps for source in step.source), course.id
+        assert course.active not in course.failed_next
+
+
+def facts_on(date, observed, **given):
+    hive = ScenarioHive("A", given, [(entry.pop("date"), entry) for entry in map(dict, observed)])
+    profile = load_profile("cool_continental")
+    scenario = Scenario("t", profile.id, date, [hive], Apiary("t", {}))
+    return facts.build(scenario, profile=profile, words=WORDS).table
+
+
+def test_the_facts_of_a_hive_give_both_days_and_how_far_they_are():
+    table = facts_on(DAY + dt.timedelta(days=50), [{"date": DAY, "mites.in_hive": "amitraz", "mites.form": "strip"}])
+    assert table.plain(0, "course.out_from") == dt.date(2026, 9, 26)
+    assert table.plain(0, "course.out_by") == dt.date(2026, 10, 10)
+    assert (table.plain(0, "course.days_to_out"), table.plain(0, "course.days_left")) == (-8, 6)
+    assert table.plain(0, "course.days_to_dose") is None and table.plain(0, "course.days_to_count") is None
+
+
+def test_once_it_is_out_the_days_to_the_count_run_and_the_steps_end():
+    out = DAY + dt.timedelta(days=45)
+    story = [{"date": DAY, "mites.in_hive": "amitraz"}, {"date": out, "mites.in_hive": "none"}]
+    table = facts_on(out + dt.timedelta(days=3), story)
+    assert table.plain(0, "course.days_to_count") == 4
+    assert table.plain(0, "course.count_from") == out + dt.timedelta(days=7)
+    assert table.plain(0, "course.out_by") is None
+
+
+def test_doses_noted_count_for_their_course_only():
+    story = [
+        {"date": DAY, "mites.in_hive": "thymol", "mites.form": "gel"},
+        {"date": DAY + dt.timedelta(days=14), "mites.last_dose_on": DAY + dt.timedelta(days=14)},
+    ]
+    table = facts_on(DAY + dt.timedelta(days=15), story)
+    assert table.plain(0, "course.days_to_dose") is None and table.plain(0, "course.days_to_out") == 13
+    again = [
+        *story,
+        {"date": DAY + dt.timedelta(days=35), "mites.in_hive": "none"},
+        {"date": DAY + dt.timedelta(days=70), "mites.in_hive": "thymol"},
+    ]
+    table = facts_on(DAY + dt.timedelta(days=75), again)
+    assert table.plain(0, "course.days_to_dose") == 7
+
+
+def test_what_is_in_since_nobody_knows_when_has_no_days():
+    table = facts_on(DAY, [], **{"mites.in_hive": "amitraz"})
+    assert table.plain(0, "mites.in_hive") == "amitraz" and table.plain(0, "course.days_to_out") is None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code"),
+    [
+        ("out: {from: 42, to: 56, source: [VC2", "out: {from: 62, to: 56, source: [VC2", "no-range"),
+        ("forms: [pad]", "forms: [strip]", "duplicate-id"),
+        ("forms: [pad]", "forms: [pat]", "unknown-form"),
+        ("    one_day: true\n", "", "missing-key"),
+    ],
+)
+def test_a_mistake_in_the_file_is_told_with_its_place(tmp_path, old, new, code):
+    folder = tmp_path / "vocabulary"
+    shutil.copytree(content.root() / "rulesets" / "vocabulary", folder)
+    path = folder / "courses.yaml"
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+    with pytest.raises(InputProblems) as caught:
+        read_vocabulary(folder)
+    assert [p.code for p in caught.value.problems] == [code] and caught.value.problems[0].line > 1

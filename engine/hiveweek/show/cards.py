@@ -148,6 +148,8 @@ def rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> Phrase:
         fact = vocabulary.facts.get(item.fact) or vocabulary.facts.get(item.fact.partition(".")[2])
         if fact is None or fact.scope == "calendar" or fact.id.endswith(("_low", "_high")) or not most:
             continue
+        if fact.group == "course":  # days counted on from what the line names anyway
+            continue
         most -= 1
         said = _named_value(fact, item.value, item.low, item.high)
         if item.fact != fact.id:

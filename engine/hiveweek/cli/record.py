@@ -7,7 +7,7 @@ from importlib import import_module
 
 from hiveweek.texts.speaker import says
 
-PARTS = ("show", "import", "export", "check", "forget", "copy")
+PARTS = ("show", "import", "export", "check", "forget", "copy", "treatments")
 
 
 def register(subparsers: argparse._SubParsersAction) -> None:

@@ -839,3 +839,61 @@ def test_why_fills_limits_and_days_and_says_where_no_source_stands():
 
 def test_a_place_without_a_name_is_this_place():
     assert "list seen for this place;" in str(_unlisted({"registered_actives": ["formic"]}, "thymol"))
+
+
+def test_a_doubt_that_forbids_and_hides_the_job_is_looked_at():
+    # Three quarters capped, within 60 to 90: the job is not due and is forbidden, both in doubt of the same figure.
+    book = Book()
+    book.rule("h.take", "harvest.capped_pct >= 80", "take-honey", gain=900, by=0)
+    book.never("ripe", [act("take-honey")], "harvest.capped_pct < 80")
+    hive = {"colony.alive": True, "weather.open_high_c": 22.0, "harvest.capped_pct": (75.0, 60, 90)}
+    look = book.plan({"H": hive}).hives[0].advice[0]
+    assert (look.origin, look.facts) == ("look", ["harvest.capped_pct"])
+
+
+def test_an_option_that_the_place_does_not_list_is_out():
+    book = treating(("thymol", "gel", None), ("formic", "pad", "colony.robbed"))
+    book.options["o1"] = dataclasses.replace(
+        book.options["o1"], bars=((book.condition("colony.robbed"), "at {weather.high_c} robbers come", ()),)
+    )
+    ruleset = dataclasses.replace(book.ruleset(), jurisdiction={"name": "Here", "registered_actives": ["formic"]})
+    built = table({"H": {"colony.alive": True, "colony.robbed": True, "weather.high_c": 20.0}})
+    plan = make(infer(ruleset, built), Setting(TODAY), weights())
+    options = {o["active"]: str(o["because"]) for o in plan.hives[0].advice[0].options}
+    assert options == {
+        "formic": "Not now: at 20 °C robbers come.",
+        "thymol": "Not on the list seen for Here; check the current rule there.",
+    }
+
+
+def test_findings_on_findings_are_explained_to_the_ground():
+    book = Book()
+    book.rule("a.x", "colony.robbed", finding="x")
+    book.rule("b.y", "finding.x", finding="y")
+    book.rule("c.z", "finding.y", finding="z")
+    step = explain(book.infer({"H": {"colony.robbed": True}}), "c.z", 0, TODAY).steps
+    texts = []
+    while step.parts:
+        texts.append(str(step.text))
+        (step,) = step.parts
+    assert [*texts, str(step.text)] == ["finding.y", "rule b.y", "finding.x", "rule a.x", "colony.robbed"]
+
+
+def test_names_that_are_none_stay_as_written():
+    filler = Filler(table({"A": {"colony.eggs": True}, "B": {}}), {}, TODAY)
+    for text in ("{nobody.colony.eggs}", "{weak.no_fact}", "{limit.no.such}"):
+        assert str(filler.fill(text, {"weak": 0, "strong": 1})[0]) == text
+    assert str(filler.fill("{weak.colony.eggs} {weak} {partner}", {"weak": 0, "strong": 1})[0]) == "yes A B"
+
+
+def test_what_a_lone_partnerless_rule_and_its_place_are():
+    book = Book()
+    book.rule(
+        "u.unite",
+        ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8"],
+        "unite-colonies",
+        roles=("weak", "strong"),
+        at="weak",
+    )
+    book.rules["u.unite"] = dataclasses.replace(book.rules["u.unite"], place=Place("unite.yaml", 7, 3))
+    assert explain(book.infer({"H": {}}), "u.unite", 0, TODAY).place == "unite.yaml:7:3"

@@ -1,6 +1,7 @@
 """The plan at its edges: what one line too many or too few would turn."""
 
 import pytest
+import yaml
 from plan_kit import Book, act, actions, weights, words
 
 from hiveweek import content
@@ -83,3 +84,19 @@ def test_a_stop_that_fails_in_doubt_is_checked_and_withholds_nothing(unknown):
     # not known at all: asked for, checked or passed
     open_ = book.plan({"H": {"colony.alive": True}}).hives[0]
     assert [w.action for w in open_.withheld] == (["feed-candy"] if unknown == "ask" else [])
+
+
+def test_the_ranking_file_is_read_whole():
+    file = yaml.safe_load(SHIPPED)
+    found = weights()
+    for name in ("looks", "not_looked_for", "samples", "feeds", "looks_at_suspicion"):
+        assert getattr(found, name) == set(file[name]), name
+    assert found.comparison == file["chances"]["comparison"] and found.waits_for == file["waits_for"]
+    assert found.next_due == file["next_due"] and set(found.frames_cost_more) == set(file["frames_cost_more"])
+    assert found.holds_open == {name: set(actions) for name, actions in file["holds_open"].items()}
+    assert found.troubles == {name: entry["say"] for name, entry in file["troubles"].items()}
+    assert found.suspicions == {name for name, entry in file["troubles"].items() if entry.get("suspicion")}
+    assert found.in_season == {a: (e["fact"], tuple(e["values"])) for a, e in file["looks_in_season"].items()}
+    for fact, given in file["chances"]["facts"].items():
+        named = {{True: "true", False: "false"}.get(word, word): share for word, share in given.items()}
+        assert named.items() <= found.chances[fact].items(), fact

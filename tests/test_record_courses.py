@@ -1,6 +1,7 @@
 """Running courses: the days of their steps, held against the sentences of labels and trials that courses.yaml cites."""
 
 import datetime as dt
+import io
 import shutil
 
 import pytest
@@ -8,8 +9,11 @@ import pytest
 from hiveweek import content, facts, vocabulary
 from hiveweek.climate import load_profile
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
+from hiveweek.plan.answer import answer
 from hiveweek.problems import InputProblems
 from hiveweek.record.courses import count_again, running
+from hiveweek.show import json, page, week
+from hiveweek.show.text import Page
 from hiveweek.vocabulary.courses import course_for
 from hiveweek.vocabulary.loader import read_vocabulary
 
@@ -156,3 +160,58 @@ def test_a_mistake_in_the_file_is_told_with_its_place(tmp_path, old, new, code):
     with pytest.raises(InputProblems) as caught:
         read_vocabulary(folder)
     assert [p.code for p in caught.value.problems] == [code] and caught.value.problems[0].line > 1
+
+
+# --- on the card -------------------------------------------------------------------------------------------------------
+def card(date, hives):
+    """The answer of a yard, and its screen in lines put together."""
+    yard = [
+        ScenarioHive(name, {"colony.frames_of_bees": 8}, [(DAY, seen)] if seen.get("mites.in_hive") else [])
+        for name, seen in hives.items()
+    ]
+    found = answer(Scenario("t", "cool_continental", date, yard, Apiary("t", {})), offline=True, second_channel=False)
+    file = io.StringIO()
+    week.show(Page(file), found.plan, WORDS)
+    return found.plan, " ".join(file.getvalue().split())
+
+
+STRIPS = {"mites.in_hive": "amitraz", "mites.form": "strip"}
+
+
+@pytest.mark.parametrize(
+    ("day", "said", "step"),
+    [
+        (
+            24,
+            "Amitraz strips in since 15 August, day 24; out between 26 September and 10 October. Move the strips to where the bees now sit between 5 September and 12 September.",
+            "move",
+        ),
+        (45, "Amitraz strips in since 15 August, day 45; out between 26 September and 10 October.", "out"),
+        (60, "Amitraz strips in since 15 August, day 60; all of it was to be out by 10 October.", "out"),
+    ],
+)
+def test_the_card_begins_with_the_course(day, said, step):
+    plan, screen = card(DAY + dt.timedelta(days=day), {"Ash": STRIPS})
+    assert f"Hive Ash {said} While it runs: Food may be given beside the strips" in screen
+    found = json.week(plan)["hives"][0]["courses"]
+    assert [(c["active"], c["form"], c["since"], c["day"]) for c in found] == [("amitraz", "strip", "2026-08-15", day)]
+    assert (found[0]["out_from"], found[0]["out_by"]) == ("2026-09-26", "2026-10-10")
+    assert found[0]["next"]["step"] == step
+
+
+def test_the_page_begins_with_it_too_and_folds_the_rest():
+    plan, _ = card(DAY + dt.timedelta(days=24), {"Ash": STRIPS})
+    text = page.html(plan, WORDS)
+    assert "<p>Amitraz strips in since 15 August, day 24; out between 26 September and 10 October." in text
+    assert "<summary>While it runs</summary>" in text
+
+
+def test_what_to_know_is_told_once_in_a_yard():
+    _, screen = card(DAY + dt.timedelta(days=24), {"Ash": STRIPS, "Elm": STRIPS})
+    assert screen.count("Food may be given beside the strips") == 1
+    assert "While it runs: as under hive Ash." in screen
+
+
+def test_a_hive_with_nothing_in_has_no_course():
+    plan, screen = card(DAY, {"Ash": {}})
+    assert json.week(plan)["hives"][0]["courses"] == [] and "While it runs" not in screen

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from hiveweek.numbers import Branch, shipped
+from hiveweek.record.courses import Running
 from hiveweek.texts.parts import Phrase, Text, listed, message
 
 NOTHING = Text()
@@ -138,6 +139,8 @@ class HivePlan:
         ``{because, next: {date, what} or None}`` where the list is empty.
     suspect : bool
         Whether a suspicion of disease stands: visited last.
+    courses : list of Running
+        What lies in the hive over weeks, with the days of its steps.
     """
 
     id: str
@@ -149,6 +152,7 @@ class HivePlan:
     unknown: list[str] = field(default_factory=list)
     alive: bool | None = None
     suspect: bool = False
+    courses: list[Running] = field(default_factory=list)
 
 
 @dataclass

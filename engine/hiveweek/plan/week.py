@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, field, replace
 
 from hiveweek.climate.weather import WeekWeather
+from hiveweek.facts.courses import running_at
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan import visits as visiting
 from hiveweek.plan.advise import Adviser, tidy
@@ -125,6 +126,8 @@ class _Planner:
         hives = [HivePlan(self.table.hives[row], alive=self.alive[row]) for row in rows]
         asks: list[list[Ask]] = [[] for _ in rows]
         for row, hive in zip(rows, hives, strict=True):
+            course = running_at(self.table, row, self.today)
+            hive.courses = [] if course is None else [course]
             findings = self.inference.findings
             hive.suspect = any(findings[f].holds(row) for f in self.ranking.suspicions if f in findings)
         looks = Looks(

@@ -243,6 +243,35 @@ def nothing_first(plan: WeekPlan) -> Phrase:
     return message("first.waits" if waits else "first.nothing")
 
 
+def course_lines(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:
+    """Return what lies in a hive over weeks: since when, when it comes out, and what comes before that."""
+    lines = []
+    for course in hive.courses:
+        label = plain(course.course.label) if course.course is not None else Word(course.active)
+        if course.since is None:
+            words = message("course.undated", what=Capital(label))
+        else:
+            since = Day(course.since, plan.date)
+            words = message("course.in", what=Capital(label), since=since, n=(plan.date - course.since).days)
+        out, coming = course.out, course.next(plan.date)
+        if out is None:
+            words = message("course.no-end", course=words)
+        else:
+            first, last = Day(out.first, plan.date), Day(out.last, plan.date)
+            late = out.last < plan.date
+            words = message("course.late" if late else "course.out", course=words, first=first, last=last)
+        if coming is not None and coming.step != "out":
+            days = {"first": Day(coming.first, plan.date), "last": Day(coming.last, plan.date)}
+            words = listed([words, message(f"course.{coming.step}", **days)], "space")
+        lines.append(words)
+    return lines
+
+
+def beside(hive: HivePlan) -> list[Phrase]:
+    """Return what to know while something lies in a hive: food, supers, entrance, when to stop, what to expect."""
+    return [plain(text) for course in hive.courses if course.course for text in course.course.beside.values()]
+
+
 OPTION_WORDS = {True: "option.fits", None: "option.unknown", False: "option.barred"}
 
 

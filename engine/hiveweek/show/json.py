@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
+from hiveweek.record.courses import Running
 from hiveweek.texts.speaker import METRIC
 
 say = METRIC.say
@@ -29,7 +30,7 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
         "weather": _weather(plan),
         "rulesets": [{"name": v["name"], "version": v["version"], "hash": v["hash"]} for v in plan.rulesets],
         "channels": plan.channels,
-        "hives": [_hive(hive, with_facts) for hive in plan.hives],
+        "hives": [_hive(hive, plan.date, with_facts) for hive in plan.hives],
         "apiary": {
             "name": plan.name,
             "first": plan.first,
@@ -63,7 +64,7 @@ def _day(day: dt.date | None) -> str | None:
     return day.isoformat() if day is not None else None
 
 
-def _hive(hive: HivePlan, with_facts: bool) -> dict:
+def _hive(hive: HivePlan, today: dt.date, with_facts: bool) -> dict:
     nothing = hive.nothing_due
     if nothing is not None:
         coming = nothing["next"]
@@ -79,11 +80,25 @@ def _hive(hive: HivePlan, with_facts: bool) -> dict:
             {"action": w.action, "rule": w.rule, "kind": w.kind, "because": say(w.because)} for w in hive.withheld
         ],
         "nothing_due": nothing,
+        "courses": [_course(course, today) for course in hive.courses],
     }
     if with_facts:
         data["facts"] = hive.facts
         data["unknown"] = hive.unknown
     return data
+
+
+def _course(course: Running, today: dt.date) -> dict:
+    out, coming = course.out, course.next(today)
+    return {
+        "active": course.active,
+        "form": course.form,
+        "since": _day(course.since),
+        "day": None if course.since is None else (today - course.since).days,
+        "out_from": out and _day(out.first),
+        "out_by": out and _day(out.last),
+        "next": coming and {"step": coming.step, "from": _day(coming.first), "to": _day(coming.last)},
+    }
 
 
 def _advice(advice: Advice) -> dict:

@@ -124,6 +124,8 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
     nothing, most = hive.nothing_due, int(plan.screen.jobs)
     return {
         "head": message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id),
+        "courses": cards.course_lines(hive, plan),
+        "beside": cards.beside(hive),
         "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:most]],
         "rest": cards.rest(vocabulary, jobs[most:], plan),
         "yard": listed([name(vocabulary, a.action) for a in hive.advice if a.action in shown_once]),

@@ -160,6 +160,9 @@ def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int
 
 def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: set[str], common: Common) -> None:
     page.say(message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id), style="bold")
+    for line in cards.course_lines(hive, plan):
+        page.say(line, indent=2, hang=2)
+    _beside(page, hive, common)
     jobs = [a for a in hive.advice if a.action not in shown_once]
     most = int(plan.screen.jobs)
     for number, advice in enumerate(jobs[:most], 1):
@@ -184,6 +187,20 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
         if coming:
             page.say(coming, indent=2, hang=2)
     page.line()
+
+
+def _beside(page: Page, hive: HivePlan, common: Common) -> None:
+    """Print what to know while a course runs; what was said at another hive is referred to."""
+    told = cards.beside(hive)
+    if not told:
+        return
+    key = tuple(course.course.id for course in hive.courses if course.course)
+    where = common.told.setdefault(key, message("hive", hive=hive.id))
+    again = where != message("hive", hive=hive.id)
+    line = (
+        message("course.beside-as", where=where) if again else message("course.beside-line", said=listed(told, "space"))
+    )
+    page.say(line, indent=2, hang=2, style="dim")
 
 
 def _facts(page: Page, hive: HivePlan, vocabulary) -> None:

@@ -168,7 +168,7 @@ def covered(text, found):
             *(e.text for e in found.entries),
             *(a.text for a in found.asked),
             *(left.text for left in found.left),
-            *found.bring,
+            *(bring.text for bring in found.bring),
             *found.days,
         )
         for letter in piece

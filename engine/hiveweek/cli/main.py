@@ -11,7 +11,20 @@ from hiveweek import __version__
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.texts.speaker import says
 
-COMMANDS = ("week", "apiary", "hive", "done", "later", "skip", "undo", "record", "climate", "rules")
+COMMANDS = (
+    "week",
+    "note",
+    "facts",
+    "apiary",
+    "hive",
+    "done",
+    "later",
+    "skip",
+    "undo",
+    "record",
+    "climate",
+    "rules",
+)
 
 
 class _Parser(argparse.ArgumentParser):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,12 +9,11 @@ from dataclasses import dataclass
 from hiveweek.problems import nearest
 from hiveweek.record.entries import Plain
 from hiveweek.record.notes.table import Table
+from hiveweek.record.values import UNKNOWN_AGAIN, misfit, value_of
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
-UNKNOWN_AGAIN = "~"
 _FORM = re.compile(r"\s*([A-Za-z_]+(?:\.[A-Za-z_0-9]+)?)\s*=\s*(.*?)\s*$", re.DOTALL)
 _NUMBER = re.compile(r"([-\N{MINUS SIGN}]?\d+(?:[.,]\d+)?)\s*([A-Za-z%/]*)$")
-_YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 _UNITS = {"kg": "mass", "L": "volume"}
 
 
@@ -57,7 +54,7 @@ def read(text: str, words: Vocabulary, table: Table) -> Assigned | None:
         value = _value(fact, match[2], table)
     except ValueError as error:
         return Assigned(None, why=f"{fact.id} {error}")
-    wrong = misfit(words, {fact.id: value})
+    wrong = wrong_in(words, {fact.id: value})
     return Assigned(None, why=wrong) if wrong else Assigned(fact.id, value)
 
 
@@ -77,21 +74,7 @@ def _value(fact: Fact, text: str, table: Table) -> Plain:
         return None
     if fact.kind in ("number", "integer"):
         return _number(fact, word, table)
-    if fact.kind == "yes_no":
-        if word.casefold() not in _YES:
-            raise ValueError(f"needs yes or no, not '{word}'")
-        return _YES[word.casefold()]
-    if fact.kind == "date":
-        try:
-            return dt.date.fromisoformat(word)
-        except ValueError:
-            raise ValueError(f"needs a day like 2026-02-10, not '{word}'") from None
-    if fact.kind == "one_of":
-        made = "_".join(word.casefold().replace("-", " ").replace("_", " ").split())
-        if made not in fact.values:
-            raise ValueError(f"needs one of {', '.join(fact.values)}, not '{word}'{nearest(made, fact.values)}")
-        return made
-    return word
+    return value_of(fact, word)
 
 
 def _number(fact: Fact, word: str, table: Table) -> float | int:
@@ -111,16 +94,7 @@ def _number(fact: Fact, word: str, table: Table) -> float | int:
     return int(number) if fact.kind == "integer" and number.is_integer() else number
 
 
-def misfit(words: Vocabulary, facts: Mapping[str, Plain | str]) -> str:
+def wrong_in(words: Vocabulary, facts: Mapping[str, Plain]) -> str:
     """Return what is wrong with the first value that its fact cannot have; empty where all fit."""
-    for name, value in facts.items():
-        fact = words.facts[name]
-        try:
-            number = fact.encode(value)
-        except ValueError as error:
-            return f"{name} {error}"
-        if value is not None and fact.kind in ("number", "integer"):
-            low, high = fact.low, fact.high
-            if not math.isfinite(number) or (low is not None and number < low) or (high is not None and number > high):
-                return f"{name} lies between {low:g} and {high:g}{f' {fact.unit}' if fact.unit else ''}, not {number:g}"
-    return ""
+    said = ((name, misfit(words.facts[name], value)) for name, value in facts.items())
+    return next((f"{name} {wrong}" for name, wrong in said if wrong), "")

@@ -136,6 +136,14 @@ class Left:
 
 
 @dataclass(frozen=True)
+class Bring:
+    """What to bring next time, as it was typed and the thing alone."""
+
+    text: str
+    thing: str
+
+
+@dataclass(frozen=True)
 class Read:
     """A note read.
 
@@ -146,7 +154,7 @@ class Read:
     asked : tuple of Asked
     left : tuple of Left
         Kept as a remark.
-    bring : tuple of str
+    bring : tuple of Bring
         What to bring next time.
     days : tuple of str
         Days named by themselves, as they were typed.
@@ -155,7 +163,7 @@ class Read:
     entries: tuple[Said, ...] = ()
     asked: tuple[Asked, ...] = ()
     left: tuple[Left, ...] = ()
-    bring: tuple[str, ...] = ()
+    bring: tuple[Bring, ...] = ()
     days: tuple[str, ...] = ()
 
     @property
@@ -380,7 +388,7 @@ class _Reader:
         for piece in pieces:
             if not piece.readings:
                 continue
-            wrong = {id(r): assigned.misfit(self.words, r.facts) for r in piece.readings}
+            wrong = {id(r): assigned.wrong_in(self.words, r.facts) for r in piece.readings}
             piece.readings = [r for r in piece.readings if not wrong[id(r)]]
             if piece.readings or piece.status not in (UNDERSTOOD, ASK):
                 continue
@@ -444,7 +452,7 @@ class _Reader:
             tuple(entries),
             tuple(Asked(self._text(p), tuple(p.readings), p.why, p.day or self.day) for p in pieces if p.status == ASK),
             tuple(Left(self._text(p), p.why, p.status == REMARK) for p in pieces if p.status in (REMARK, UNKNOWN)),
-            tuple(self._text(p) for p in pieces if p.status == BRING),
+            tuple(self._brought(p) for p in pieces if p.status == BRING),
             tuple(self._text(p) for p in pieces if p.status == DAY),
         )
 
@@ -467,6 +475,12 @@ class _Reader:
                 if fact in facts and facts.get(sign) is True:
                     facts[fact] = value
         return facts
+
+    def _brought(self, piece: Piece) -> Bring:
+        words = [token.text for token in piece.tokens]
+        lead = next(len(way) for way in self.table.bring if words[: len(way)] == way)
+        lead += piece.tokens[lead].text == ":" and lead + 1 < len(words)
+        return Bring(self._text(piece), self.text[piece.tokens[lead].start : piece.end].strip())
 
     def _text(self, piece: Piece) -> str:
         return self.text[piece.start : piece.end].strip()

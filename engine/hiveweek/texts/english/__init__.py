@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from hiveweek.texts.english import climate, commands, plan, records, screens
+from hiveweek.texts.english import climate, commands, notes, plan, records, screens
 
 LOCALE = "en_GB"
 STOP, ENDS = ".", (".", "?", ":")
@@ -149,5 +149,6 @@ MESSAGES = {
     **screens.MESSAGES,
     **climate.MESSAGES,
     **commands.MESSAGES,
+    **notes.MESSAGES,
     **records.MESSAGES,
 }

@@ -1,0 +1,100 @@
+"""What was read from a note, as entries of the record."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from hiveweek.record.entries import Entry, Kind, Plain, new_id
+from hiveweek.record.notes.grammar import Reading
+from hiveweek.record.notes.reading import Asked, Read, Said
+from hiveweek.vocabulary.model import Vocabulary
+
+BRING = "bring"
+
+
+def chosen(asked: Asked, reading: Reading, words: Vocabulary) -> list[Said]:
+    """Return what an answer to a question gives."""
+    found = []
+    until = asked.day.last if asked.day.last != asked.day.first else None
+    for kind in (Kind.SEEN, Kind.SET):
+        for shared in (False, True):
+            facts = {
+                fact: int(value) if words.facts[fact].kind == "integer" and isinstance(value, float) else value
+                for fact, value in reading.facts.items()
+                if (words.facts[fact].comes_from == "observed") == (kind is Kind.SEEN)
+                and words.facts[fact].shared == shared
+            }
+            if facts:
+                found.append(Said(kind, asked.day.first, asked.text, until, facts, shared=shared))
+    for action, details in reading.acts:
+        found.append(Said(Kind.DONE, asked.day.first, asked.text, until, action=action, details=details))
+    return found
+
+
+def entries_of(
+    read: Read,
+    day: dt.date,
+    words: Vocabulary,
+    *,
+    apiary: str,
+    hive: str,
+    hives: Mapping[str, str],
+    note: str,
+    who: str = "",
+    now: dt.datetime,
+    replaces: str | None = None,
+) -> list[Entry]:
+    """Return the entries of a note about one hive.
+
+    Parameters
+    ----------
+    read : Read
+    day : date
+        Of the note, for what is kept as a remark.
+    words : Vocabulary
+    apiary, hive : str
+        Ids.
+    hives : mapping of name to id
+        For details that name another hive.
+    note : str
+        Id that the entries of one note share.
+    who : str
+    now : datetime
+    replaces : str, optional
+        Id of the entry that is corrected.
+    """
+    common: dict[str, Any] = {"who": who, "note": note, "recorded_at": now, "replaces": replaces}
+    found = []
+    for said in read.entries:
+        details = {name: _detail(name, value, words, hives) for name, value in said.details.items()}
+        found.append(
+            Entry(
+                new_id(),
+                said.kind,
+                apiary,
+                None if said.shared else hive,
+                said.date,
+                until_date=said.until_date,
+                facts=said.facts,
+                action=said.action,
+                details=details,
+                text=said.text,
+                **common,
+            )
+        )
+    if read.remark:
+        found.append(Entry(new_id(), Kind.REMARK, apiary, hive, day, text=read.remark, **common))
+    for one in read.bring:
+        found.append(
+            Entry(new_id(), Kind.REMARK, apiary, hive, day, details={BRING: one.thing}, text=one.text, **common)
+        )
+    return found
+
+
+def _detail(name: str, value: Plain, words: Vocabulary, hives: Mapping[str, str]) -> Plain:
+    kind = words.details[name].kind
+    if kind == "hive":
+        return hives.get(str(value), value)
+    return int(value) if isinstance(value, float) and value.is_integer() else value

@@ -58,7 +58,7 @@ def test_an_editor_finds_the_schema_of_every_content_file_and_no_error(path):
 
 def test_every_kind_of_file_has_one_schema_and_every_schema_a_file():
     used = {path.read_text(encoding="utf-8").splitlines()[0].rpartition("/")[2] for path in CONTENT}
-    assert used | {"proof_exceptions.schema.json", "record.schema.json"} == {
+    assert used | {"proof_exceptions.schema.json", "record.schema.json", "sheet_map.schema.json"} == {
         path.name for path in shapes.FOLDER.iterdir()
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from hiveweek.problems import InputProblems, Problem, nearest
@@ -14,6 +15,7 @@ from hiveweek.vocabulary.model import Fact, Vocabulary
 UNKNOWN_AGAIN = "~"
 AHEAD = dt.timedelta(days=1)  # a day east of the machine's may have begun
 FIRST_DAY, LAST_DAY = dt.date(1950, 1, 1), dt.date(2150, 1, 1)
+_TWO_WAYS = re.compile(r"-?[1-9]\d{0,2},\d{3}")
 _YES = {"true": True, "yes": True, "y": True, "1": True, "false": False, "no": False, "n": False, "0": False}
 
 
@@ -23,9 +25,11 @@ def number_of(text: str) -> float:
     Raises
     ------
     ValueError
-        Where it is none, or not finite.
+        Where it is none, not finite, or could be two (1,500).
     """
     plain = text.strip().replace("\N{MINUS SIGN}", "-")
+    if _TWO_WAYS.fullmatch(plain):
+        raise ValueError(text)
     if plain.count(",") == 1 and "." not in plain:
         plain = plain.replace(",", ".")
     found = float(plain)

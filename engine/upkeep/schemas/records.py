@@ -5,7 +5,7 @@ from __future__ import annotations
 from hiveweek.record.entries import Answer, Kind
 from hiveweek.record.plain_form import FORM
 from hiveweek.vocabulary.definitions import DATE
-from upkeep.schemas.parts import NUMBER, TEXT, file, mapping, rows, shape
+from upkeep.schemas.parts import NOTE, NUMBER, TEXT, file, mapping, ref, rows, shape
 
 _VALUE = {"type": ["number", "boolean", "string", "null"]}
 _ID = {**TEXT, "maxLength": 64}
@@ -82,4 +82,39 @@ def schemas(defined: dict) -> dict[str, dict]:
         },
         ["hiveweek_record"],
     )
-    return {"record": file("An exported record", body, defined)}
+    return {"record": file("An exported record", body, defined), "sheet_map": _sheet_map(defined)}
+
+
+def _sheet_map(defined: dict) -> dict:
+    """Return the schema of what the columns of a keeper's own sheet mean."""
+    name = {"type": ["string", "number"]}
+    somewhere = {"type": ["object", "string", "number"], "additionalProperties": False, "required": ["column"]}
+    somewhere["properties"] = {"column": name}
+    form = {**TEXT, "description": "As in %d.%m.%Y: %d day, %m month, %Y year."}
+    date = {**somewhere, "properties": {"column": name, "form": {"type": ["string", "array"], "items": form}}}
+    column = shape(
+        {
+            "fact": ref("fact"),
+            "action": ref("action"),
+            "detail": ref("detail"),
+            "unit": {**TEXT, "description": "Where it is not the fact's: lb, degF, in, g."},
+            "words": mapping(TEXT, description="Words of the sheet to those of the vocabulary."),
+            "note": NOTE,
+        },
+        minProperties=1,
+        dependentRequired={"detail": ["action"]},
+    )
+    body = shape(
+        {
+            "sheet": {**TEXT, "description": "Name of the sheet in a spreadsheet; the first without it."},
+            "apiary": {**somewhere, "description": "Name of the apiary, or {column: NAME}."},
+            "hive": {**somewhere, "description": "{column: NAME}"},
+            "date": {**date, "description": "{column: NAME, form: '%d.%m.%Y'}"},
+            "who": somewhere,
+            "text": somewhere,
+            "decimal": {"enum": ["comma", "point"]},
+            "empty": rows({"type": "string"}, description="What a cell says that says nothing."),
+            "columns": mapping(column, description="Column of the sheet to a fact, or to an action and its detail."),
+        }
+    )
+    return file("What the columns of a sheet mean", body, defined)

@@ -91,6 +91,7 @@ def statements() -> dict[str, Executable]:
             placement.c.hive == bindparam("key"), placement.c.since == bindparam("day")
         ),
         "entry": _entries().add_columns(entry.c.digest).where(entry.c.id == bindparam("id")),
+        "has_entry": select(entry.c.id).where(entry.c.id == bindparam("id")),
         "add_entry": insert(entry),
         "forget_entry": update(entry)
         .where(entry.c.id == bindparam("key"))

@@ -423,8 +423,7 @@ class Store:
                     new["entries"] += 1
             for key, last in number.items():
                 self.backend.run("set_revision", [{"key": key, "revision": max(last, self.revision(key))}])
-            gone = {row["entry"] for row in self.backend.rows("withdrawn")}
-            new["withdrawn"] = len(self.withdraw(sorted(record.withdrawn - gone)))
+            new["withdrawn"] = len(self.withdraw(sorted(record.withdrawn - self.withdrawn())))
         return new
 
     def _known(self, entry: Entry, kept: Mapping[str, Entry]) -> Entry | None:
@@ -470,6 +469,14 @@ class Store:
         """Return the id of the entry of a number in its apiary; None where there is none."""
         rows = self.backend.rows("numbered", apiary=apiary, sequence=number)
         return str(rows[0]["id"]) if rows else None
+
+    def has(self, entry: str) -> bool:
+        """Whether an entry of this id was ever written."""
+        return bool(self.backend.rows("has_entry", id=entry))
+
+    def withdrawn(self) -> set[str]:
+        """Return the ids of all entries that were taken back."""
+        return {row["entry"] for row in self.backend.rows("withdrawn")}
 
     def of_note(self, note: str) -> list[str]:
         """Return the ids of the entries that were written in one go."""

@@ -100,3 +100,11 @@ def test_the_ranking_file_is_read_whole():
     for fact, given in file["chances"]["facts"].items():
         named = {{True: "true", False: "false"}.get(word, word): share for word, share in given.items()}
         assert named.items() <= found.chances[fact].items(), fact
+
+
+def test_a_day_is_bounded_by_no_equality():
+    book = Book()
+    book.rule("a.open", "colony.alive", "full-inspection", gain=9)
+    book.never("odd", [act("full-inspection")], "weather.open_high_c == 18", "day", because="Odd.")
+    hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 18.0}}).hives[0]
+    assert [str(w.because) for w in hive.withheld] == ["Odd."]

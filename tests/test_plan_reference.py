@@ -269,6 +269,9 @@ def test_looks_and_what_they_are_worth(seed):
         expected = folded(plain, found)
         mine = [(k.action, k.facts, sorted(u["points"] for u in k.unlocks), k.points) for k in hive.look_first]
         joined = [a for a in hive.advice if a.origin == "look"]
+        for look in [*hive.look_first, *joined]:
+            order = [(-u["points"], u["rule"]) for u in look.unlocks]
+            assert order == sorted(order)
         best = next((e for e in expected if e[3] >= 1.5 and not any(plain.clash(e[0], a.action) for a in kept)), None)
         assert [(a.action, a.facts, sorted(u["points"] for u in a.unlocks), a.points) for a in joined] == [
             e for e in (best,) if e

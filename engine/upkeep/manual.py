@@ -38,7 +38,9 @@ def _pages(folder: Path) -> int:
     for topic in data["topics"]:
         rows = [*topic["rules"], *topic["findings"]]
         for rule in rows:
-            text = template.render(r=rule, anchors=data["anchors"], limits=topic["limits"])
+            said = str([rule[key] for key in ("when", "unless", "because")])
+            limits = [limit for limit in topic["limits"] if limit["id"] in said]
+            text = template.render(r=rule, anchors=data["anchors"], limits=limits)
             (folder / f"{rule['id'].replace('.', '-')}.md").write_text(
                 re.sub(r"\n{3,}", "\n\n", text), encoding="utf-8"
             )

@@ -12,6 +12,7 @@ from hiveweek.cli.main import main
 from hiveweek.facts import scenario_of
 from hiveweek.language.truth import Truth
 from hiveweek.problems import InputProblems
+from hiveweek.record.courses import running
 from hiveweek.rules import traits_of
 from hiveweek.shapes import marked_yaml
 
@@ -202,3 +203,44 @@ def test_the_command_prints_a_line_a_week(capsys, monkeypatch):
     assert "leave-closed (0) plan.leave-closed" in out and "winter cluster" in out
     assert main(["rules", "year", "cool_maritim"]) == 2
     assert "nearest: cool_maritime" in capsys.readouterr().err
+
+
+# --- courses -----------------------------------------------------------------------------------------------------------
+def courses_of(profile):
+    """The courses of a walk as [active, form, in, out, counted]; None for what did not come before its last question."""
+    scenario, answer = walked(profile)[1][-1]
+    found: list[list] = []
+    for date, facts in scenario.hives[0].observed:
+        if facts.get("mites.in_hive", "none") != "none":
+            found.append([facts["mites.in_hive"], facts.get("mites.form"), date, None, None])
+        elif found and found[-1][3] is None and facts.get("mites.in_hive") == "none":
+            found[-1][3] = date
+        elif (
+            found
+            and found[-1][3]
+            and found[-1][4] is None
+            and {"mites.sample_mites", "mites.drop_per_day"} & set(facts)
+        ):
+            found[-1][4] = date
+    return found, answer.date
+
+
+@every_profile
+def test_a_course_put_in_comes_out_inside_its_label_and_is_counted_again(profile):
+    words, numbers = vocabulary.load(), runner()
+    check_to = numbers.ruleset(climate.load_profile(profile)).limits["limit.mites_treating.check_to_days"].value
+    courses, last = courses_of(profile)
+    for active, form, begun, out, counted in courses:
+        window = running(words, active, form, begun).out
+        if out is None:
+            assert last <= window.last, f"{active} in since {begun} and still not out on {last}"
+            continue
+        assert window.first <= out <= window.last
+        due = out + dt.timedelta(days=check_to)
+        assert counted is not None if last > due else True
+        assert counted is None or counted <= due
+
+
+def test_courses_are_walked_in_most_climates():
+    walked_in = {profile for profile in climate.profile_ids() if courses_of(profile)[0]}
+    assert len(walked_in) > len(climate.profile_ids()) / 2

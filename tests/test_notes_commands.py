@@ -9,8 +9,8 @@ import pytest
 
 from hiveweek.cli import note as note_command
 from hiveweek.cli.main import main
-from hiveweek.record.notes import shipped
 from hiveweek.record.notes.many import read_notes
+from hiveweek.record.notes.table import shipped
 from hiveweek.vocabulary import load
 
 DAY = dt.date(2026, 8, 20)

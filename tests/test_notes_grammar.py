@@ -15,7 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hiveweek.record.entries import Kind
-from hiveweek.record.notes import phrase_for, read_note, shipped
+from hiveweek.record.notes.forms import forms, note_as
+from hiveweek.record.notes.phrase import phrase_for
+from hiveweek.record.notes.reading import read_note
+from hiveweek.record.notes.table import shipped
 from hiveweek.vocabulary import load
 
 DAY = dt.date(2026, 8, 20)  # a Thursday
@@ -244,3 +247,11 @@ def test_the_phrase_for_a_value_is_read_back_to_it(data):
 def test_the_phrase_shown_for_a_fact_notes_it(fact):
     found = read(phrase_for(fact.id))
     assert [fact.id in entry.facts for entry in found.entries] == [True] and not found.asked and not found.left
+
+
+def test_what_looks_tell_is_noted_in_phrases():
+    assert forms()["colony.frames_of_bees"] == "5 seams" and forms()["food.days_left"] == ""
+    assert note_as(["food.days_left", "food.heft", "hive.tare_kg"]) == "heavy"
+    assert note_as(["hive.tare_kg"]) == "hive.tare_kg=5" and note_as(["food.days_left"]) == ""
+    every = [fact.id for fact in NOTED]
+    assert note_as(every).count(",") == 2 and len(read(note_as(every)).entries) >= 1

@@ -42,7 +42,7 @@ NESTED = {
     "limits": ["limit", "value", "from"],
     "options": ["active", "allowed", "because"],
 }
-LOOK = ["action", "facts", "how", "points", "unlocks"]
+LOOK = ["action", "facts", "how", "note_as", "points", "unlocks"]
 UNLOCK = ["rule", "action", "points"]
 WITHHELD = ["action", "rule", "kind", "because"]
 FACT = ["value", "low", "high", "unit", "origin"]

@@ -195,7 +195,7 @@ def test_looks_in_the_answer():
     book.rule("r.stop", "colony.robbed", "stop-robbing", gain=90, by=0)
     hive = json.loads(as_json.text(book.plan({"H": {"weather.open_high_c": 20.0, "colony.alive": True}})))["hives"][0]
     assert hive["advice"][0]["facts"] == ["food.heft"]
-    assert list(hive["look_first"][0]) == ["action", "facts", "how", "points", "unlocks"]
+    assert list(hive["look_first"][0]) == ["action", "facts", "how", "note_as", "points", "unlocks"]
     assert list(hive["look_first"][0]["unlocks"][0]) == ["rule", "action", "points"]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
 from hiveweek.plan.options import details
 from hiveweek.plan.why import origin_words
+from hiveweek.record.notes.forms import note_as
 from hiveweek.texts.english import UNITS
 from hiveweek.texts.parts import Capital, Clause, Day, Phrase, Quantity, Range, Sentence, Text, Word, listed, message
 from hiveweek.texts.reading import plain
@@ -235,6 +236,12 @@ def first_words(item: dict, plan: WeekPlan) -> Phrase:
 def looks(hive: HivePlan, plan: WeekPlan) -> list[Look]:
     """Return the looks of a hive that a screen names, best first."""
     return [look for look in hive.look_first if look.points >= plan.screen.look_pts][: int(plan.screen.looks)]
+
+
+def noted(look: Look) -> Phrase:
+    """Return how what a look finds is noted; empty where none of it can be."""
+    phrase = note_as(look.facts)
+    return message("look.note-as", phrase=phrase) if phrase else Text()
 
 
 def nothing_first(plan: WeekPlan) -> Phrase:

@@ -9,6 +9,7 @@ from typing import Any
 
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
 from hiveweek.record.courses import Running
+from hiveweek.record.notes.forms import note_as
 from hiveweek.texts.speaker import METRIC
 
 say = METRIC.say
@@ -135,6 +136,7 @@ def _look(look: Look) -> dict:
         "action": look.action,
         "facts": look.facts,
         "how": say(look.how),
+        "note_as": note_as(look.facts),
         "points": look.points,
         "unlocks": look.unlocks,
     }

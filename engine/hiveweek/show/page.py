@@ -129,7 +129,10 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
         "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:most]],
         "rest": cards.rest(vocabulary, jobs[most:], plan),
         "yard": listed([name(vocabulary, a.action) for a in hive.advice if a.action in shown_once]),
-        "looks": [{"label": cards.label(vocabulary, k.action), "how": k.how} for k in cards.looks(hive, plan)],
+        "looks": [
+            {"label": cards.label(vocabulary, k.action), "how": k.how, "noted": cards.noted(k)}
+            for k in cards.looks(hive, plan)
+        ],
         "withheld": [cards.held(vocabulary, held) for held in hive.withheld],
         "nothing": nothing["because"] if nothing else None,
         "next": cards.coming(nothing, plan) if nothing else None,

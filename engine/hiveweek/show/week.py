@@ -178,7 +178,7 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
         page.say(message("hive.looks"), indent=2)
         for look in looks:
             line = message("hive.look", label=name(vocabulary, look.action), how=Sentence(look.how))
-            page.say(line, indent=4, hang=2)
+            page.say(listed([line, cards.noted(look)], "space"), indent=4, hang=2)
     for held in hive.withheld:
         page.say(cards.held(vocabulary, held), indent=2, hang=2)
     if hive.nothing_due:

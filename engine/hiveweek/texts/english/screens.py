@@ -118,6 +118,7 @@ MESSAGES = {
     "hive.yard": "And for the whole yard: {jobs}.",
     "hive.looks": "Worth a look when you are there:",
     "hive.look": "- {label}. {how}",
+    "look.note-as": "Note it as: '{phrase}'.",
     "hive.facts": "What is known of hive {hive}",
     "hive.facts-here": "What is known",
     "hive.fact": "{fact}: {value} ({origin})",

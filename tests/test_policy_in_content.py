@@ -26,6 +26,7 @@ COMPUTES = {
     "colony/year.py": "laying and income from the season facts",
     "facts/build.py": "the fact table",
     "facts/estimate_inputs.py": "what the models need of a hive",
+    "facts/carried_mites.py": "the level of mites carried on",
     "facts/estimate_mites.py": "the mite facts",
     "facts/estimates.py": "bees, food, damp and shelter",
     "facts/treatments.py": "the story of mite treatments",

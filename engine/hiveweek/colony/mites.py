@@ -117,6 +117,35 @@ def chance_over(
     return chance
 
 
+def chance_over_grown(
+    mites: ArrayLike,
+    bees: ArrayLike,
+    limit: ArrayLike,
+    growth: Estimate,
+    method: ArrayLike = np.nan,
+    *,
+    p: Branch | None = None,
+) -> np.ndarray:
+    """Chance that the level is over a limit some time after a count, averaged over how the mites have grown since.
+
+    Parameters
+    ----------
+    mites, bees, limit, method : array_like of float
+        As in :func:`chance_over`.
+    growth : Estimate
+        Times the level of the count; its range is the 95 % interval of a log-normal. All 1 gives :func:`chance_over`.
+    """
+    spread = (np.log(growth.high) - np.log(growth.low)) / (2 * 1.959963984540054)
+    middle = np.log(growth.value)
+    nodes, weights = np.polynomial.hermite_e.hermegauss(5)
+    limit = np.asarray(limit, dtype=float)
+    chance = np.zeros(np.broadcast(mites, bees, limit, growth.value).shape)
+    for node, weight in zip(nodes, weights, strict=True):
+        then = np.clip(limit / np.exp(middle + spread * node), 1e-6, 100.0)
+        chance = chance + weight / weights.sum() * chance_over(mites, bees, then, method, p=p)
+    return chance
+
+
 def chance_over_range(level: Estimate, limit: ArrayLike) -> np.ndarray:
     """Chance over a limit where only a range is known (a drop): log-normal with the range as its 95 % interval."""
     limit = numbers("limit", limit, 1e-6, 400, "mites/100 bees")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
 
 import numpy as np
 
@@ -14,28 +13,9 @@ from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.colony.year import Calendar, Daily
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import Branch, Numbers, shipped
+from hiveweek.record.history import History
 
 LONG_AGO = 3_000  # days; older observations count as this old
-
-
-class Dated(Protocol):
-    """The history of the hives, as :class:`hiveweek.record.history.History` keeps it."""
-
-    def entries(self, hive: int, fact: str) -> list[tuple[int, float]]:
-        """Return what was seen of a fact in a hive: (day, value), oldest first."""
-        ...
-
-    def last_act(self, name: str) -> np.ndarray:
-        """Return the day of the last act of a name, a row a hive."""
-        ...
-
-    def acts(self, name: str) -> list[list[int]]:
-        """Return the days of the acts of a name, a list a hive."""
-        ...
-
-    def done_after_look(self, name: str, hive: int, fact: str, day: int) -> bool:
-        """Whether an act was noted as done on a day after the last value of a fact that day."""
-        ...
 
 
 @dataclass
@@ -59,7 +39,7 @@ class EstimateContext:
     date: dt.date
     daily: Daily
     calendar: Calendar
-    history: Dated
+    history: History
     fixed: dict[str, np.ndarray] = field(default_factory=dict)
     numbers: Numbers = field(default_factory=shipped)
 
@@ -202,7 +182,7 @@ def fill(
 
 
 # --- the history --------------------------------------------------------------------------------------------------------
-def valid_since(history: Dated, table: FactTable, fact: str, through: tuple[str, ...] = ()) -> np.ndarray:
+def valid_since(history: History, table: FactTable, fact: str, through: tuple[str, ...] = ()) -> np.ndarray:
     """Day from which observations of a fact still count at each hive, after the acts that void it (0 where none did).
 
     Parameters
@@ -226,7 +206,7 @@ def valid_since(history: Dated, table: FactTable, fact: str, through: tuple[str,
 
 
 def last_seen(
-    history: Dated, table: FactTable, fact: str, today: int, through: tuple[str, ...] = ()
+    history: History, table: FactTable, fact: str, today: int, through: tuple[str, ...] = ()
 ) -> tuple[np.ndarray, np.ndarray]:
     """Latest observation that still counts, whatever its age: (value, age in days); NaN where there is none.
 
@@ -245,7 +225,7 @@ def last_seen(
 
 
 def given_since(
-    history: Dated, table: FactTable, fact: str, age: np.ndarray, today: int, looks: Sequence[str | None]
+    history: History, table: FactTable, fact: str, age: np.ndarray, today: int, looks: Sequence[str | None]
 ) -> np.ndarray:
     """Sum of a fact's entries after an observation up to today; 0 where the age is unknown.
 

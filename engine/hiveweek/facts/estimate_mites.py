@@ -7,7 +7,8 @@ import numpy as np
 from hiveweek.colony import mites, points, population
 from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import NO_WEEKS
-from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
+from hiveweek.facts.carried_mites import carried_level
+from hiveweek.facts.estimate_inputs import EstimateContext, fill, is_word, number
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import Branch, Numbers
 
@@ -18,29 +19,19 @@ LIMITS = tuple(  # limits of rules that the models read too
 )
 
 
-def add_mites(table: FactTable, context: EstimateContext, ahead) -> None:
-    """Set the mite facts of every hive from its sample, or where there is none from its daily drop."""
+def add_mites(table: FactTable, context: EstimateContext, past, ahead) -> None:
+    """Set the mite facts of every hive from its last count, carried on to today."""
     p = context.p
     limit = limit_in_force(table, context.numbers)
-    found, sampled = number(table, "mites.sample_mites"), number(table, "mites.sample_bees")
-    found = np.where(found <= sampled, found, np.nan)
-    method = coded(table, "mites.method", mites.METHODS)
-    sample = mites.rate(found, sampled, method, p=p)
-    drop = mites.rate_from_drop(
-        number(table, "mites.drop_per_day"), _brood_state(table), number(table, "colony.bees"), p=p
-    )
-    by_drop = np.isnan(sample.value)
-    level = Estimate(*(np.where(by_drop, d, s) for d, s in zip(drop, sample, strict=False)))
-    words = ["implied by mites.drop_per_day" if b else "computed" for b in by_drop]
-    fill(table, context, "mites.per_100", *level, origin=words)
-    fill(table, context, "mites.per_100_low", level.low, origin=words)
-    fill(table, context, "mites.per_100_high", level.high, origin=words)
-
-    def over(x):
-        return np.where(by_drop, mites.chance_over_range(drop, x), mites.chance_over(found, sampled, x, method, p=p))
-
+    level = carried_level(table, context, past)
+    fill(table, context, "mites.per_100", *level.rate, origin=level.origin)
+    fill(table, context, "mites.per_100_low", level.rate.low, origin=level.origin)
+    fill(table, context, "mites.per_100_high", level.rate.high, origin=level.origin)
+    over = level.chance_over
     fill(table, context, "mites.chance_over_limit", over(limit))
     fill(table, context, "mites.treat_pts", points.treating(over, _season(table, p), p=p))
+    found, sampled = number(table, "mites.sample_mites"), number(table, "mites.sample_bees")
+    found = np.where(found <= sampled, found, np.nan)
     fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit, p=p))
     days = number(table, "season.weeks_to_winter_bees") * 7
     days = np.where(days > NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))
@@ -104,16 +95,6 @@ def _broodless(table: FactTable) -> np.ndarray:
     none = (frames == 0) | ((sealed == 0) & (eggs == 0))
     none |= (number(table, "season.broodless") == 1) & ((cappings == 0) | (sealed == 0))
     return none & ~((frames > 0) | (sealed == 1) | (eggs == 1) | (cappings == 1) | young)
-
-
-def _brood_state(table: FactTable) -> np.ndarray:
-    """Brood for the factor of a drop: 0 none, 1 some, 2 full; from the brood seen, else from the season."""
-    usual = coded(table, "season.brood", population.BROOD_STATES)
-    none, full = (population.BROOD_STATES.index(word) for word in ("none", "full"))
-    by_season = np.where(usual == none, 0.0, np.where(usual == full, 2.0, np.where(np.isnan(usual), np.nan, 1.0)))
-    seen = number(table, "colony.frames_of_brood")
-    by_look = np.where(seen <= 0, 0.0, np.where(by_season == 2, 2.0, 1.0))
-    return np.where(np.isnan(seen), by_season, by_look)
 
 
 def _season(table: FactTable, p: Branch) -> np.ndarray:

@@ -39,7 +39,7 @@ def add_estimates(table: FactTable, context: EstimateContext) -> None:
     bees, cells = _strength(table, context, past)
     _food(table, context, bees, cells, usual, past, ahead)
     _shelter(table, context, bees, cells, usual.days)
-    add_mites(table, context, ahead)
+    add_mites(table, context, past, ahead)
 
 
 # --- bees and brood -----------------------------------------------------------------------------------------------------

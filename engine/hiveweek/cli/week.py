@@ -13,6 +13,7 @@ from hiveweek.facts.scenario import Scenario
 from hiveweek.plan.answer import Answer, answer
 from hiveweek.plan.why import explain
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.rules.model import RuleSet
 from hiveweek.show import json as as_json
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
@@ -124,7 +125,9 @@ def _answers(
     """Answer every scenario; what is wrong with any of them is told for all."""
     answers: list[Answer] = []
     problems: list[Problem] = []
+    rules: dict[str, RuleSet] = {}  # apiaries of one climate, law and overlays share their rules, read once
     for scenario in scenarios:
+        of = repr((scenario.climate, scenario.apiary.overrides, scenario.jurisdiction, scenario.rulesets))
         try:
             answers.append(
                 answer(
@@ -135,8 +138,10 @@ def _answers(
                     extra=[Path(p) for p in args.rules],
                     with_facts=args.facts,
                     words=words,
+                    ruleset=rules.get(of),
                 )
             )
+            rules[of] = answers[-1].inference.ruleset
         except InputProblems as error:
             problems += error.problems
     if problems:

@@ -14,7 +14,7 @@ from promises_kit import actions, answer, facts, hive_of, quick, scenario, week,
 from hiveweek.inference import rete
 
 WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
-HIVE = ["id", "advice", "look_first", "withheld", "nothing_due", "courses"]
+HIVE = ["id", "advice", "look_first", "withheld", "nothing_due", "courses", "put_away"]
 ADVICE = [
     "rank",
     "band",

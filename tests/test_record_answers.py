@@ -1,12 +1,16 @@
 """Jobs done, put off and not fitting: the commands, and what the week makes of them."""
 
+import datetime as dt
 import json
 
 import pytest
 
 from hiveweek import vocabulary
 from hiveweek.cli.main import main
+from hiveweek.record import Entry, Kind
 from hiveweek.record.details import details_of, parted
+from hiveweek.record.entries import new_id
+from hiveweek.record.store import open_store
 
 SPRING = "2026-03-10"
 LIGHT = (
@@ -168,3 +172,139 @@ def test_what_law_or_people_ask_is_never_put_away(yard):
     for words in (("later",), ("skip", "--because", "no")):
         error = yard(words[0], "Oak", report["action"], *words[1:], "--date", SPRING, code=2)
         assert error.startswith("law-or-people") and "Oak" in error
+
+
+def put_away(found):
+    return {one["action"]: one for one in found["put_away"]}
+
+
+def test_what_is_put_off_stands_in_one_line_and_comes_back_on_its_day(yard):
+    assert hive(yard, "Elm")["put_away"] == []
+    said = yard("later", "Elm", "heft-hive", "--until", "2026-03-14", "--date", SPRING)
+    assert "comes back on 2026-03-14" in said
+    away = hive(yard, "Elm", "2026-03-13")
+    assert "heft-hive" not in actions(away) and all(look["action"] != "heft-hive" for look in away["look_first"])
+    assert away["put_away"] == [{"action": "heft-hive", "until": "2026-03-14", "reason": "You put it off on 10 March."}]
+    assert "heft-hive" in actions(hive(yard, "Elm", "2026-03-14"))
+    line = "Put away until 14 March: heft the hive"
+    assert line in yard("week", "--offline", "--date", "2026-03-13", "--hive", "Elm")
+
+
+def test_the_page_says_it_too(yard, tmp_path):
+    yard("skip", "Elm", "heft-hive", "--because", "no scale <here>", "--date", SPRING)
+    yard("week", "--offline", "--date", SPRING, "--page", str(tmp_path / "week.html"))
+    text = (tmp_path / "week.html").read_text(encoding="utf-8")
+    assert ". no scale &lt;here&gt;.</p>" in text and "<here>" not in text
+
+
+def test_without_a_day_it_comes_back_with_the_next_week(yard):
+    yard("later", "Elm", "heft-hive", "--date", SPRING)
+    away = put_away(hive(yard, "Elm", "2026-03-16"))
+    assert away["heft-hive"]["until"] == "2026-03-17"
+    assert "heft-hive" in actions(hive(yard, "Elm", "2026-03-17"))
+
+
+def test_what_does_not_fit_stays_away_until_its_trouble_ends(yard):
+    yard("skip", "Elm", "heft-hive", "--because", "no scale here", "--date", SPRING)
+    away = put_away(hive(yard, "Elm", "2026-03-23"))
+    assert away["heft-hive"] == {"action": "heft-hive", "until": None, "reason": "no scale here"}
+    over = hive(yard, "Elm", "2026-04-05")
+    assert over["put_away"] == [] and "heft-hive" not in actions(over)
+
+
+def test_what_a_look_would_tell_is_looked_for_otherwise(yard):
+    """Hefting is put off; whether this hive starves is then told by weighing or under the lid."""
+    yard("later", "Elm", "heft-hive", "--until", "2026-03-14", "--date", SPRING)
+    assert {"weigh-hive", "lid-check"} & set(actions(hive(yard, "Elm", "2026-03-12")))
+
+
+@pytest.mark.parametrize(
+    "words", [("later", "--until", "2026-04-20"), ("skip", "--because", "fed from the next stand")]
+)
+def test_hunger_comes_back_before_it_kills(yard, words):
+    by = next(a["by"] for a in hive(yard)["advice"] if a["action"] == "feed-thin-syrup")
+    said = yard(words[0], "Ash", "feed-thin-syrup", *words[1:], "--date", SPRING)
+    assert f"comes back on {by}" in said and by == "2026-03-17"
+    away = hive(yard, "Ash", "2026-03-12")
+    assert put_away(away)["feed-thin-syrup"]["until"] == by and "feed-thin-syrup" not in actions(away)
+    assert away["advice"] or "stands with it" in away["nothing_due"]["because"]
+    assert "feed-thin-syrup" in actions(hive(yard, "Ash", by))
+
+
+def test_answering_again_does_not_move_the_deadline(yard):
+    first = put_away_after(yard, SPRING)
+    assert put_away_after(yard, "2026-03-13") == first == "2026-03-17"
+
+
+def put_away_after(yard, day):
+    yard("later", "Ash", "feed-thin-syrup", "--until", "2026-05-01", "--date", day)
+    return put_away(hive(yard, "Ash", day))["feed-thin-syrup"]["until"]
+
+
+def test_an_answer_taken_back_counts_no_longer(yard):
+    yard("later", "Elm", "heft-hive", "--date", SPRING)
+    yard("undo")
+    assert hive(yard, "Elm")["put_away"] == [] and "heft-hive" in actions(hive(yard, "Elm"))
+
+
+def seen(record, name, day, facts):
+    with open_store(record) as store:
+        (found,) = store.hives_named(name)
+        place = found.placements[-1].apiary
+        store.add([Entry(new_id(), Kind.SEEN, place, found.id, dt.date.fromisoformat(day), facts=facts)])
+
+
+BEETLES = ("hive.size=single", "hive.frames=10", "colony.frames_of_bees=6", "health.small_hive_beetle=many")
+
+
+@pytest.fixture
+def beetles(yard):
+    yard("hive", "add", "Oak", *BEETLES, "--date", "2026-08-10")
+    assert "control-hive-beetle" in actions(hive(yard, "Oak", "2026-08-12"))
+    yard("done", "Oak", "control-hive-beetle", "--date", "2026-08-12")
+    return yard
+
+
+def test_a_job_done_is_not_asked_again_at_once(beetles):
+    """effects.yaml: acting on hive beetles is quiet for 7 days; the beetles are still there as far as anybody knows."""
+    for day in ("2026-08-12", "2026-08-18"):
+        away = hive(beetles, "Oak", day)
+        assert "control-hive-beetle" not in actions(away)
+        told = put_away(away)["control-hive-beetle"]
+        assert (told["until"], told["reason"]) == ("2026-08-19", "Done on 12 August.")
+    assert "Not asked again before 19 August" in beetles("week", "--offline", "--date", "2026-08-18", "--hive", "Oak")
+    assert "control-hive-beetle" in actions(hive(beetles, "Oak", "2026-08-19"))
+
+
+@pytest.mark.parametrize(
+    ("facts", "again"),
+    [({"health.small_hive_beetle": "many"}, True), ({"colony.temper": "calm"}, False)],
+    ids=["beetles", "calm"],
+)
+def test_its_trouble_seen_anew_asks_again(beetles, tmp_path, facts, again):
+    seen(tmp_path / "record.sqlite", "Oak", "2026-08-14", facts)
+    found = hive(beetles, "Oak", "2026-08-14")
+    assert ("control-hive-beetle" in actions(found)) is again
+    assert ("control-hive-beetle" in put_away(found)) is not again
+
+
+def test_what_was_seen_on_the_day_of_the_job_came_before_it(beetles, tmp_path):
+    seen(tmp_path / "record.sqlite", "Oak", "2026-08-12", {"health.small_hive_beetle": "many"})
+    assert "control-hive-beetle" not in actions(hive(beetles, "Oak", "2026-08-13"))
+
+
+def test_doing_it_ends_the_answer(yard):
+    yard("skip", "Elm", "heft-hive", "--because", "no scale here", "--date", SPRING)
+    yard("done", "Elm", "heft-hive", "--date", "2026-03-12")
+    assert "heft-hive" in actions(hive(yard, "Elm", "2026-03-14"))
+
+
+def test_a_scenario_file_answers_as_the_record_does(run, tmp_path):
+    path = tmp_path / "one.yaml"
+    path.write_text(
+        "scenario: t\nclimate: cool_continental\ndate: 2026-03-12\nhives:\n  - id: Elm\n    facts: {}\n"
+        "    record: [{date: 2026-03-10, answered: heft-hive, because: no scale}]\n",
+        encoding="utf-8",
+    )
+    (found,) = run("week", str(path), "--json", "--offline")["hives"]
+    assert put_away(found)["heft-hive"]["reason"] == "no scale" and "heft-hive" not in actions(found)

@@ -167,7 +167,17 @@ def test_keys_of_the_answer_stand_in_their_order(plan):
     data = json.loads(as_json.text(plan, with_facts=True))
     assert list(data) == ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
     hive = data["hives"][0]
-    assert list(hive) == ["id", "advice", "look_first", "withheld", "nothing_due", "facts", "unknown"]
+    assert list(hive) == [
+        "id",
+        "advice",
+        "look_first",
+        "withheld",
+        "nothing_due",
+        "courses",
+        "put_away",
+        "facts",
+        "unknown",
+    ]
     assert list(hive["advice"][0]) == ADVICE_KEYS
     assert list(hive["advice"][0]["points_from"]) == ["gain_pts", "urgency", "certainty"]
     assert list(hive["withheld"][0]) == ["action", "rule", "kind", "because"]

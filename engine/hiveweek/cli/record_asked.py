@@ -9,7 +9,10 @@ from pathlib import Path
 
 from hiveweek.cli.record_place import apiary_of
 from hiveweek.facts.scenario import scenario_of_record
+from hiveweek.numbers import Branch
 from hiveweek.plan.answer import answer
+from hiveweek.plan.model import HivePlan
+from hiveweek.plan.put_away import is_serious
 from hiveweek.record import Hive
 from hiveweek.record.store import Store
 from hiveweek.vocabulary.model import Vocabulary
@@ -26,13 +29,17 @@ class Asked:
     band : int
         0 for law and people.
     due_by : date or None
-        Last day to start.
+        Its earliest deadline.
+    serious, look : bool
+        The colony may be lost otherwise; it is advised only for what it would tell.
     """
 
     rule: str
     rules_hash: str
     band: int
     due_by: dt.date | None
+    serious: bool
+    look: bool
 
 
 def asked_at(
@@ -44,7 +51,9 @@ def asked_at(
     offline: bool = True,
     forecast: Path | str | None = None,
 ) -> dict[str, dict[str, Asked]]:
-    """Return what the week of a day asks, by hive id and action; an apiary without a climate asks nothing.
+    """Return what the week of a day asks, by hive id and action, also where it is put away.
+
+    An apiary without a climate asks nothing. What comes only before another job, and leaving a hive closed, is not asked.
 
     Raises
     ------
@@ -61,7 +70,20 @@ def asked_at(
         fingerprint = "+".join(version["hash"] for version in told.plan.rulesets)
         for hive, plan in zip(scenario.hives, told.plan.hives, strict=True):
             if hive.key in found:
-                found[hive.key] = {
-                    one.action: Asked(one.rule, fingerprint, one.band, one.by) for one in reversed(plan.advice)
-                }
+                found[hive.key] = _asked(plan, fingerprint, told.inference.ruleset.numbers.branch("plan.answers"))
     return found
+
+
+def _asked(plan: HivePlan, fingerprint: str, numbers: Branch) -> dict[str, Asked]:
+    asked = {
+        one.action: Asked(one.rule, fingerprint, one.band, one.due_by, one.serious, one.look)
+        for one in plan.put_away
+        if not one.done
+    }
+    for one in reversed(plan.advice):
+        if one.origin not in ("first", "closed"):
+            due = one.due_by or one.by
+            asked[one.action] = Asked(
+                one.rule, fingerprint, one.band, due, is_serious(one, numbers), one.origin == "look"
+            )
+    return asked

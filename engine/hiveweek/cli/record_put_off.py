@@ -19,6 +19,8 @@ from hiveweek.cli.record_place import (
     problem,
     today,
 )
+from hiveweek.numbers import shipped
+from hiveweek.plan.put_away import ends_on
 from hiveweek.problems import nearest
 from hiveweek.record import Answer, Entry, Hive, Kind
 from hiveweek.record.entries import Plain, new_id
@@ -60,6 +62,10 @@ def write(args: argparse.Namespace, answer: Answer, *, until: str | None = None,
         asked = asked_at(store, hives, day, words, offline=args.offline, forecast=args.forecast)
         wanting = [hive for hive in hives if args.action in asked[hive.id]]
         _refuse(args.action, hives, wanting, asked)
+        back = {hive.id: _comes_back(asked[hive.id][args.action], answer, day, last) for hive in wanting}
+        late = ", ".join(hive.name for hive in wanting if (back[hive.id] or dt.date.max) <= day)
+        if late:
+            raise problem("due-now", f"'{args.action}' at {late} is due by now: it is not put away")
         note, now = new_id(), dt.datetime.now(dt.UTC)
         entries = [
             Entry(
@@ -89,9 +95,17 @@ def write(args: argparse.Namespace, answer: Answer, *, until: str | None = None,
         return 0
     for hive, entry in zip(wanting, written, strict=True):
         print(f"{hive.name}: {entry_line(entry).strip()}")
+        again = back[hive.id]
+        if again is not None:
+            print("  " + says("cli.put-off.again", day=again.isoformat()))
     if others:
         print(says("cli.put-off.not-asked", action=args.action, hives=", ".join(others)))
     return 0
+
+
+def _comes_back(asked: Asked, answer: Answer, day: dt.date, until: dt.date | None) -> dt.date | None:
+    numbers = shipped().branch("plan.answers")
+    return ends_on(answer, day, until, asked.due_by, numbers, serious=asked.serious, look=asked.look)
 
 
 def _then(asked: Asked) -> dict[str, Plain]:

@@ -10,16 +10,18 @@ from pathlib import Path
 from hiveweek import facts, vocabulary
 from hiveweek.climate import Profile, load_profile
 from hiveweek.climate import weather as weather_room
-from hiveweek.facts.scenario import Scenario
+from hiveweek.facts.scenario import Scenario, record_of
 from hiveweek.inference import channel
 from hiveweek.inference.columnar import Inference, infer
 from hiveweek.language.terms import refs
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.model import WeekPlan
 from hiveweek.plan.week import Setting, make
+from hiveweek.record.answered import Given, given_at
 from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import RuleSet
 from hiveweek.rules.store import effective_rules
+from hiveweek.vocabulary.model import Vocabulary
 
 
 @dataclass
@@ -122,6 +124,7 @@ def answer(
             scenario.apiary.name,
             with_facts=with_facts,
             notes=tuple(built.notes),
+            answered=_answered(scenario, day, words),
         )
         plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])
@@ -133,6 +136,14 @@ def answer(
     return Answer(
         plan, inference, profile, weather, day, list(result.differences), [result.note] if result.note else []
     )
+
+
+def _answered(scenario: Scenario, day: dt.date, words: Vocabulary) -> list[dict[str, Given]]:
+    """What the scenario's record answers to advice; empty for a file without entries."""
+    if scenario.record is None and not scenario.apiary.entries and not any(hive.entries for hive in scenario.hives):
+        return []
+    record, _, hives = record_of(scenario, words)
+    return given_at(record, hives, day, words)
 
 
 def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:

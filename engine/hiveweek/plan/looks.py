@@ -70,6 +70,8 @@ class Looks:
         Whether each colony lives; None where not known.
     suspect : list of bool
         Whether a suspicion of disease stands at a hive: it is then opened only for looks that serve the suspicion.
+    put_away : list of set of str
+        Looks that the keeper put away at each hive; another that tells the same is named in their place.
     """
 
     def __init__(
@@ -81,9 +83,11 @@ class Looks:
         adviser: Adviser,
         alive: list,
         suspect: list | None = None,
+        put_away: list[set[str]] | None = None,
     ):
         self.inference, self.ranking, self.deciding = inference, ranking, deciding
         self.suspect = suspect or [False] * len(alive)
+        self.put_away = put_away or [set() for _ in alive]
         self.safety, self.adviser, self.alive = safety, adviser, alive
         self.table = inference.table
         self.vocabulary = self.table.vocabulary
@@ -287,7 +291,7 @@ class Looks:
         found = self._allowed.get(key)
         if found is None:
             body = self.vocabulary.actions[action]
-            found = self.alive[row] is not False or body.dead_ok
+            found = (self.alive[row] is not False or body.dead_ok) and action not in self.put_away[row]
             if self.suspect[row] and body.opens != "nothing" and action not in self.ranking.looks_at_suspicion:
                 found = False
             if found and action in self.ranking.in_season:

@@ -38,6 +38,8 @@ class Advice:
         Points and their parts; for a look the gain is net of what opening costs.
     by : date or None
         Last day to start.
+    due_by : date or None
+        The earliest deadline that any rule gives for it.
     also : list of dict
         Other rules that advise the same, with their because.
     only_on : dict or None
@@ -63,6 +65,7 @@ class Advice:
     certainty: float = 1.0
     amount: Phrase | None = None
     by: dt.date | None = None
+    due_by: dt.date | None = None
     because: Phrase = NOTHING
     safety: Phrase = NOTHING
     sources: list[str] = field(default_factory=list)
@@ -130,6 +133,33 @@ class Withheld:
 
 
 @dataclass
+class PutAway:
+    """An advice that the keeper answered: put off, not fitting here, or done a short while ago.
+
+    Attributes
+    ----------
+    until : date or None
+        The day on which it is asked again; None where only the end of its trouble ends it.
+    reason : Phrase or str
+        The keeper's own words, or when it was answered.
+    band, due_by, serious, look
+        How the advice stands; whether it is only a look.
+    done : bool
+        The job was done; else it was put off or does not fit.
+    """
+
+    action: str
+    rule: str
+    until: dt.date | None
+    reason: Phrase | str
+    band: int = 1
+    due_by: dt.date | None = None
+    serious: bool = False
+    look: bool = False
+    done: bool = False
+
+
+@dataclass
 class HivePlan:
     """One hive's week.
 
@@ -141,6 +171,8 @@ class HivePlan:
         Whether a suspicion of disease stands: visited last.
     courses : list of Running
         What lies in the hive over weeks, with the days of its steps.
+    put_away : list of PutAway
+        What the keeper answered, as far as it would be asked otherwise.
     """
 
     id: str
@@ -153,6 +185,7 @@ class HivePlan:
     alive: bool | None = None
     suspect: bool = False
     courses: list[Running] = field(default_factory=list)
+    put_away: list[PutAway] = field(default_factory=list)
 
 
 @dataclass

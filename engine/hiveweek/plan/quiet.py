@@ -38,6 +38,8 @@ class Quiet:
             return
         if any(self.actions[a.action].opens != "nothing" or a.action == closed.id for a in hive.advice):
             return
+        if any(self.actions[one.action].opens != "nothing" and not one.done for one in hive.put_away):
+            return  # the keeper put off what opens it: that it need not be opened would be untrue
         if any(
             self.actions[w.advice.action].opens != "nothing" and set(w.guards) & set(self.ranking.holds_open)
             for w in waiting
@@ -86,6 +88,8 @@ class Quiet:
             return message("quiet.due-waits", label=self._label(waits[0].action))
         if hive.withheld:
             return message("quiet.held", label=self._label(hive.withheld[0].action))
+        if hive.put_away:
+            return message("quiet.put-away", label=self._label(hive.put_away[0].action))
         trouble = self._troubled(row)
         if trouble:
             return message("quiet.beyond", trouble=trouble)

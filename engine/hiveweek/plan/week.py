@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from hiveweek.climate.weather import WeekWeather
@@ -13,13 +14,15 @@ from hiveweek.plan import visits as visiting
 from hiveweek.plan.advise import Adviser, tidy
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Ask, Looks
-from hiveweek.plan.model import Advice, HivePlan, WeekPlan, Withheld
+from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan, Withheld
 from hiveweek.plan.options import missing, options
+from hiveweek.plan.put_away import Answers
 from hiveweek.plan.quiet import Quiet
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered, tighten
 from hiveweek.plan.waiting import Waiting, Waits
 from hiveweek.plan.words import Filler
+from hiveweek.record.answered import Given
 from hiveweek.rules.model import Prohibition
 from hiveweek.texts.parts import Chance, Phrase, Sentence, Word, listed, message, named
 from hiveweek.texts.reading import plain
@@ -49,6 +52,8 @@ class Setting:
         Carry every fact of every hive.
     notes : tuple of Phrase
         What was left out of the input, and why; shown as it is.
+    answered : sequence of mapping
+        What the keeper answered to advice, by action, a mapping a hive; empty where nothing was.
     """
 
     today: dt.date
@@ -60,6 +65,7 @@ class Setting:
     channels: dict = field(default_factory=lambda: {"columnar": "answered", "rete": "not asked"})
     with_facts: bool = False
     notes: tuple = ()
+    answered: Sequence[Mapping[str, Given]] = ()
 
 
 def make(inference, setting: Setting, ranking: Ranking | None = None) -> WeekPlan:
@@ -103,6 +109,7 @@ class _Planner:
             setting.unverified,
         )
         self.waits = Waits(inference, ranking, self.deciding, self.adviser, self.filler)
+        self.answers = Answers(setting.answered, self.vocabulary, ranking.numbers.branch("plan.answers"), setting.today)
         self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
         self.waiting: dict[int, list[Waiting]] = {}
         self.alive = [self._yes(row, "colony.alive") for row in range(len(self.table))]
@@ -138,15 +145,18 @@ class _Planner:
             self.adviser,
             self.alive,
             [h.suspect for h in hives],
+            [self._looks_away(row, hive) for row, hive in zip(rows, hives, strict=True)],
         )
         rules = self.inference.ruleset.advising()
         for row, hive in zip(rows, hives, strict=True):
-            hive.advice = self._allowed(row, hive, self._advised(row, rules), asks[row])
+            hive.advice = self._allowed(row, hive, self._standing(row, hive, self._advised(row, rules)), asks[row])
             hive.advice = self._walk(hive.id, hive.advice, hive)
         for row, hive in zip(rows, hives, strict=True):
             looks.gather(row, hive.advice, asks[row])
         for row, hive in zip(rows, hives, strict=True):
             self._add_looks(row, hive, looks)
+            named_here = {advice.action for advice in hive.advice}
+            hive.put_away = [one for one in hive.put_away if one.action not in named_here]
             self.quiet.close(row, hive, self.waiting[row])
             for rank, advice in enumerate(hive.advice, 1):
                 advice.rank = rank
@@ -171,8 +181,26 @@ class _Planner:
             same.sort(key=lambda a: a.key(self.table.hives[row]))
             best = same[0]
             best.also = [{"rule": a.rule, "because": a.because} for a in same[1:]]
+            best.due_by = min((a.by for a in same if a.by is not None), default=None)
             kept.append(best)
         return sorted(kept, key=lambda a: a.key(self.table.hives[row]))
+
+    def _standing(self, row: int, hive: HivePlan, advised: list[Advice]) -> list[Advice]:
+        """What the keeper has not put away."""
+        return [advice for advice in advised if not self._aside(row, hive, advice)]
+
+    def _looks_away(self, row: int, hive: HivePlan) -> set[str]:
+        """The looks that are put away here; those that were answered as such are noted."""
+        found = self.answers.looks(row, self.ranking.looks)
+        hive.put_away += [one for one in found if not one.done]
+        return {one.action for one in found}
+
+    def _aside(self, row: int, hive: HivePlan, advice: Advice) -> bool:
+        """Note an advice that is put away, once; whether it is."""
+        found = self.answers.to(row, advice)
+        if found is not None:
+            hive.put_away = [*(one for one in hive.put_away if one.action != found.action), found]
+        return found is not None
 
     def _allowed(self, row: int, hive: HivePlan, advised: list[Advice], asks: list[Ask]) -> list[Advice]:
         """Hold every advice against the prohibitions; add what must come first and what stands in."""
@@ -220,7 +248,7 @@ class _Planner:
             kept.append(advice)
         wanting += self._wait(row, hive, kept)
         for advice, prohibitions in wanting:
-            self._instead(row, advice, prohibitions, kept)
+            self._instead(row, hive, advice, prohibitions, kept)
         for advice, prohibition, because in firsts:
             self._first(row, advice, prohibition, because, kept)
         return sorted(kept, key=lambda a: a.key(hive.id))
@@ -246,6 +274,8 @@ class _Planner:
             if advice.action in told or same_need or better:
                 continue
             told.add(advice.action)
+            if self._aside(row, hive, advice):
+                continue
             self.waiting[row].append(waiting)
             because = message("plan.due-waits", because=Sentence(advice.because), waits=waiting.because)
             hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because, waits=True))
@@ -276,7 +306,8 @@ class _Planner:
                 message("plan.plan-treatment", because=advice.because),
             )
             plan.options = advice.options
-            kept.append(plan)
+            if not self._aside(row, hive, plan):
+                kept.append(plan)
 
     def _substitute(self, advice: Advice, action: str, rule: str, because: Phrase) -> Advice:
         stand_in = replace(
@@ -299,7 +330,7 @@ class _Planner:
         )
         return stand_in
 
-    def _instead(self, row: int, advice: Advice, prohibitions, kept: list[Advice]) -> None:
+    def _instead(self, row: int, hive: HivePlan, advice: Advice, prohibitions, kept: list[Advice]) -> None:
         """Make sure that a withheld job leaves something to do."""
         if advice.gain_pts < self.ranking.weights.instead_floor_pts and advice.band:
             return
@@ -323,7 +354,8 @@ class _Planner:
                 )
                 stand_in.sources = list(prohibition.source)
                 self._dress(stand_in, verdict)
-                kept.append(stand_in)
+                if not self._aside(row, hive, stand_in):
+                    kept.append(stand_in)
                 return
 
     @staticmethod
@@ -381,29 +413,31 @@ class _Planner:
             None,
         )
         hive.look_first = [k for k in found if k is not best]
-        if best is None:
-            return
-        body = self.actions[best.action]
+        if best is not None:
+            hive.advice = sorted([*hive.advice, self._look_advice(best)], key=lambda a: a.key(hive.id))
+
+    def _look_advice(self, look: Look) -> Advice:
         advice = Advice(
-            best.action,
-            best.unlocks[0]["rule"],
-            points=best.points,
-            gain_pts=best.gain_pts,
-            urgency=best.urgency,
-            certainty=best.certainty,
-            by=best.by,
-            because=self._look_because(best),
-            safety=plain(body.safety),
-            facts=best.facts,
-            unlocks=best.unlocks,
-            only_on=best.only_on,
+            look.action,
+            look.unlocks[0]["rule"],
+            points=look.points,
+            gain_pts=look.gain_pts,
+            urgency=look.urgency,
+            certainty=look.certainty,
+            by=look.by,
+            due_by=look.by,
+            because=self._look_because(look),
+            safety=plain(self.actions[look.action].safety),
+            facts=look.facts,
+            unlocks=look.unlocks,
+            only_on=look.only_on,
             origin="look",
         )
         rule = self.inference.ruleset.rules.get(advice.rule)
         if rule is not None:
             advice.sources, advice.grade = list(rule.source), rule.evidence
-        advice.checks = [Sentence(c) for c in best.checks]
-        hive.advice = sorted([*hive.advice, advice], key=lambda a: a.key(hive.id))
+        advice.checks = [Sentence(c) for c in look.checks]
+        return advice
 
     def _look_because(self, look) -> Phrase:
         labels = [plain(self.vocabulary.facts[f].label or f) for f in look.facts]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
+from hiveweek.plan.model import Advice, HivePlan, Look, PutAway, WeekPlan
 from hiveweek.plan.options import details
 from hiveweek.plan.why import origin_words
 from hiveweek.record.notes.forms import note_as
@@ -215,6 +215,14 @@ def held(vocabulary, one) -> Phrase:
     """Return a job that is not given: it waits, or it is not for this week."""
     key = "held.waits" if one.waits else "held.not-this-week"
     return message(key, label=name(vocabulary, one.action), because=Sentence(one.because))
+
+
+def put_away(vocabulary, one: PutAway, plan: WeekPlan) -> Phrase:
+    """Return an advice that the keeper answered, in one line."""
+    words = {"label": name(vocabulary, one.action), "reason": Sentence(one.reason)}
+    if one.until is None:
+        return message("put-away.not-here", **words)
+    return message("put-away.done" if one.done else "put-away.until", day=Day(one.until, plan.date), **words)
 
 
 def coming(nothing_due: dict, plan: WeekPlan) -> Phrase:

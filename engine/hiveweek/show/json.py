@@ -82,6 +82,9 @@ def _hive(hive: HivePlan, today: dt.date, with_facts: bool) -> dict:
         ],
         "nothing_due": nothing,
         "courses": [_course(course, today) for course in hive.courses],
+        "put_away": [
+            {"action": one.action, "until": _day(one.until), "reason": say(one.reason)} for one in hive.put_away
+        ],
     }
     if with_facts:
         data["facts"] = hive.facts

@@ -134,6 +134,7 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
             for k in cards.looks(hive, plan)
         ],
         "withheld": [cards.held(vocabulary, held) for held in hive.withheld],
+        "put_away": [cards.put_away(vocabulary, one, plan) for one in hive.put_away],
         "nothing": nothing["because"] if nothing else None,
         "next": cards.coming(nothing, plan) if nothing else None,
         "facts": [

@@ -181,6 +181,8 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
             page.say(listed([line, cards.noted(look)], "space"), indent=4, hang=2)
     for held in hive.withheld:
         page.say(cards.held(vocabulary, held), indent=2, hang=2)
+    for one in hive.put_away:
+        page.say(cards.put_away(vocabulary, one, plan), indent=2, hang=2)
     if hive.nothing_due:
         page.say(Sentence(hive.nothing_due["because"]), indent=2, hang=2)
         coming = cards.coming(hive.nothing_due, plan)

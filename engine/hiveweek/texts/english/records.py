@@ -50,6 +50,7 @@ MESSAGES = {
     "cli.main.skip": "say that an advice of the week does not fit a hive",
     "cli.main.undo": "take back the last note, or one entry",
     "cli.put-off.action": "what the week advises, by the name that its JSON gives it",
+    "cli.put-off.again": "It comes back on {day}, or earlier where it presses more by then.",
     "cli.put-off.not-asked": "Not asked, and so not put away: {action} at {hives}.",
     "cli.record.by": "who writes this",
     "cli.record.check": "whether the record is sound",

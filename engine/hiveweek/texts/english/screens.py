@@ -132,6 +132,9 @@ MESSAGES = {
     "rest.no-date": "{job} (no date presses)",
     "held.waits": "Waits: {label}. {because}",
     "held.not-this-week": "Not this week: {label}. {because}",
+    "put-away.until": "Put away until {day}: {label}. {reason}",
+    "put-away.not-here": "Put away here: {label}. {reason}",
+    "put-away.done": "Not asked again before {day}: {label}. {reason}",
     "nothing.next": "Next: about {day}, {what}",
     # visits
     "visits.head": "Your visits",

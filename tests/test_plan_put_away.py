@@ -1,0 +1,158 @@
+"""Laws of what keepers answer to advice, on made-up rules: nothing vanishes, law and people stand, the grave comes back."""
+
+import datetime as dt
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from plan_kit import TODAY, Book, act, words
+
+from hiveweek.numbers import shipped
+from hiveweek.plan.put_away import ends_on
+from hiveweek.record import Answer, Entry, Kind
+from hiveweek.record.answered import Given, given_at
+from hiveweek.record.record import Hive, Placement, Record
+
+NUMBERS = shipped().branch("plan.answers")
+ACTIONS = ("feed-candy", "control-hive-beetle", "clean-floor", "reverse-boxes", "update-records")
+KNOWN = {"Ash": {"colony.alive": True, "weather.open_high_c": 20.0}}
+
+
+def day(back):
+    return TODAY - dt.timedelta(days=back)
+
+
+def entry(kind, action, back, **more):
+    return Entry(f"{kind}{action}{back}", kind, "yard", "ash", day(back), action=action, **more)
+
+
+asked = st.fixed_dictionaries(
+    {
+        "gain": st.sampled_from([2.0, 9.9, 10.0, 35.0]),
+        "band": st.sampled_from([0, 1]),
+        "loses": st.sampled_from(["colony", "crop"]),
+        "by": st.none() | st.integers(0, 40),
+    }
+)
+answered = st.fixed_dictionaries(
+    {
+        "answer": st.sampled_from(list(Answer)),
+        "back": st.integers(0, 60),
+        "until": st.none() | st.integers(-30, 90),
+        "then": st.none() | st.tuples(st.sampled_from([0, 1]), st.none() | st.integers(-20, 60)),
+    }
+)
+done = st.fixed_dictionaries({"back": st.integers(0, 60), "seen": st.booleans()})
+
+
+def given_of(answer, job):
+    told = Given()
+    if job is not None:
+        told.done = entry(Kind.DONE, "", job["back"])
+        told.seen = {"colony.alive"} if job["seen"] else set()
+    if answer is not None:
+        band, due = answer["then"] or (None, None)
+        details = {} if band is None else {"band": band}
+        if due is not None:
+            details["due_by"] = TODAY + dt.timedelta(days=due)
+        until = None if answer["until"] is None else TODAY + dt.timedelta(days=answer["until"])
+        told.answer = entry(
+            Kind.ANSWERED, "", answer["back"], answer=answer["answer"], until=until, details=details, reason="so"
+        )
+    return told
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.dictionaries(st.sampled_from(ACTIONS), st.tuples(asked, st.none() | answered, st.none() | done), min_size=1))
+def test_answers_put_away_what_they_may_and_no_more(cases):
+    book = Book()
+    for action, (rule, _, _) in cases.items():
+        book.rule(f"t.{action}", "colony.alive", action, **rule)
+    given_here = {action: given_of(answer, job) for action, (_, answer, job) in cases.items() if answer or job}
+    (hive,) = book.plan(KNOWN, answered=[given_here]).hives
+    away = {one.action: one for one in hive.put_away}
+    listed = {advice.action for advice in hive.advice}
+    for action, (rule, answer, job) in cases.items():
+        # Nothing vanishes, and nothing is said twice.
+        assert (action in listed) + (action in away) + any(w.action == action for w in hive.withheld) == 1, action
+        one = away.get(action)
+        if one is None:
+            continue
+        assert one.until is None or one.until > TODAY
+        if one.done:
+            quiet = dt.timedelta(days=words().effects[action].quiet_for)
+            assert job is not None and not job["seen"] and one.until == day(job["back"]) + quiet
+            continue
+        assert answer is not None and rule["band"] > 0
+        serious = rule["loses"] == "colony" and rule["gain"] >= NUMBERS.serious_pts
+        due = None if rule["by"] is None else TODAY + dt.timedelta(days=rule["by"])
+        band, told = answer["then"] or (None, None)
+        told = None if told is None else TODAY + dt.timedelta(days=told)
+        assert not (told and due and due < told), "an earlier deadline ends the answer"
+        assert not (band is not None and told is None and due), "a new deadline ends the answer"
+        last = told or due
+        if serious:
+            assert one.until is not None and one.until <= day(answer["back"]) + dt.timedelta(days=NUMBERS.again_days)
+        if last is not None and (serious or answer["answer"] is Answer.LATER):
+            assert one.until is not None and one.until <= last
+        if answer["answer"] is Answer.LATER:
+            assert one.until is not None
+    if not listed:
+        assert hive.nothing_due is not None
+        if away and not hive.withheld:
+            assert "has its answer" in str(hive.nothing_due["because"])
+
+
+@given(st.integers(0, 400), st.none() | st.integers(1, 400), st.booleans(), st.booleans())
+def test_skipped_trifles_have_no_end_and_the_grave_have_one(back, due, serious, look):
+    by = None if due is None else day(back) + dt.timedelta(days=due)
+    found = ends_on(Answer.NOT_HERE, day(back), None, by, NUMBERS, serious=serious, look=look)
+    assert (found is None) == (not serious and not look)
+
+
+def test_without_answers_the_plan_is_the_same():
+    book = Book()
+    book.rule("t.a", "colony.alive", "feed-candy", by=3)
+    assert book.plan(KNOWN) == book.plan(KNOWN, answered=[{}])
+
+
+def test_what_stands_in_for_a_forbidden_job_is_put_away_too():
+    book = Book()
+    book.rule("t.a", "colony.alive", "feed-thick-syrup", gain=20.0)
+    book.never("t.cold", [act("feed-thick-syrup")], "colony.alive", instead=("feed-candy",))
+    assert [a.action for a in book.plan(KNOWN).hives[0].advice][:1] == ["feed-candy"]
+    told = {"feed-candy": Given(answer=entry(Kind.ANSWERED, "", 1, answer=Answer.LATER, reason="so"))}
+    (hive,) = book.plan(KNOWN, answered=[told]).hives
+    assert "feed-candy" not in [a.action for a in hive.advice]
+    assert [(one.action, one.until) for one in hive.put_away] == [("feed-candy", day(1) + dt.timedelta(days=7))]
+
+
+def test_a_lower_band_ends_an_answer():
+    told = {"update-records": Given(answer=entry(Kind.ANSWERED, "", 1, answer=Answer.LATER, details={"band": 1}))}
+    for band, stands in ((0, True), (1, False)):
+        book = Book()
+        book.rule("t.a", "colony.alive", "update-records", band=band)
+        (hive,) = book.plan(KNOWN, answered=[told]).hives
+        assert ("update-records" in [a.action for a in hive.advice]) is stands
+
+
+HIVES = {key: Hive(key, key, (Placement("yard", dt.date(2020, 1, 1)),)) for key in ("ash", "elm")}
+
+
+def record(*entries):
+    return Record(hives=dict(HIVES), entries=list(entries))
+
+
+@pytest.mark.parametrize(("back", "counts"), [(3, True), (-3, False)])
+def test_only_what_was_answered_by_then_counts(back, counts):
+    kept = record(entry(Kind.ANSWERED, "feed-candy", back, answer=Answer.LATER))
+    (ash, elm) = given_at(kept, ["ash", "elm"], TODAY, words())
+    assert ("feed-candy" in ash) is counts and elm == {}
+
+
+def test_a_job_of_two_hives_is_done_at_both():
+    kept = record(entry(Kind.DONE, "unite-colonies", 3, details={"partner": "elm"}))
+    (ash, elm) = given_at(kept, ["ash", "elm"], TODAY, words())
+    assert ash["unite-colonies"].done == elm["unite-colonies"].done is not None
+    kept = record(entry(Kind.DONE, "give-brood-frame", 3, details={"partner": "elm"}))
+    assert given_at(kept, ["ash", "elm"], TODAY, words())[1] == {}

@@ -236,7 +236,7 @@ def test_each_hive_has_its_own_of_what_is_in_and_on_it_and_the_yard_has_the_rest
         "moisture",
         "shelter",
     }
-    assert groups("apiary") == {"site", "stock", "keeper", "room", "weather", "season"}
+    assert groups("apiary") == {"site", "stock", "keeper", "room", "weather", "season", "law"}
     assert [f.id for f in WORDS.facts.values() if f.group == "season" and f.scope == "apiary"] == ["season.local_sign"]
     assert groups("calendar") == {"season", "climate"} and groups("counted") == {"apiary"}
 

@@ -183,12 +183,13 @@ class Impact:
         return self.one_table and not (screen is not None and screen.difference.facts)
 
     def _built(self, scenario: Scenario, profile: Profile, side: Runner):
-        numbers = side.ruleset(profile, scenario.jurisdiction, scenario.rulesets).numbers
+        ruleset = side.ruleset(profile, scenario.jurisdiction, scenario.rulesets)
+        numbers = ruleset.numbers
         profile = profile.with_numbers(numbers)
         weather = weather_room.week(
             profile, scenario.date, coords=scenario.apiary.coords, offline=True, numbers=numbers
         )
-        return facts.build(scenario, scenario.date, profile, weather, side.words, numbers=numbers)
+        return facts.build(scenario, scenario.date, profile, weather, side.words, numbers=numbers, law=ruleset.law)
 
     def _both(self, scenario: Scenario, where: str):
         try:

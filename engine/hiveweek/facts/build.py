@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -66,6 +67,7 @@ def build(
     weather=None,
     words: Vocabulary | None = None,
     numbers: Numbers | None = None,
+    law: Mapping[str, bool] | None = None,
 ) -> Built:
     """Build the fact table.
 
@@ -83,6 +85,8 @@ def build(
         The shipped one by default.
     numbers : Numbers, optional
         What the models are worked out with, as moved by overlays; the shipped ones by default.
+    law : mapping of str to bool, optional
+        Facts of the group ``law`` for the place (``rules.law``); what it lacks stays unknown.
 
     Returns
     -------
@@ -94,7 +98,7 @@ def build(
     date = date or scenario.date
     history = history_of(scenario, date, words, numbers)
     table = FactTable(words, history.hives)
-    builder = _Builder(scenario, date, profile, weather, words, history, table, numbers or shipped())
+    builder = _Builder(scenario, date, profile, weather, words, history, table, numbers or shipped(), law or {})
     builder.run()
     dead = table.column("colony.alive").value == 0
     return Built(table, history, ~dead, date, profile, weather, builder.fixed, builder.notes)
@@ -103,9 +107,10 @@ def build(
 class _Builder:
     """One table on its way."""
 
-    def __init__(self, scenario, date, profile, weather, words, history, table, numbers):
+    def __init__(self, scenario, date, profile, weather, words, history, table, numbers, law):
         self.scenario, self.date, self.profile, self.weather = scenario, date, profile, weather
         self.words, self.history, self.table, self.numbers = words, history, table, numbers
+        self.law = law
         self.n = len(table)
         self.blank = np.full(self.n, np.nan)
         self.fixed: dict[str, np.ndarray] = {}
@@ -118,6 +123,7 @@ class _Builder:
         calendar = self.season()
         self.climate()
         self.week()
+        self.place()
         self.counts()
         self.treatments()
         self.yard()
@@ -282,6 +288,11 @@ class _Builder:
                 for h in range(self.n)
             ]
             self.put(name, *parts, origin=[None if np.isnan(v) else w for v, w in zip(parts[0], words, strict=True)])
+
+    def place(self) -> None:
+        """What the law of the place says."""
+        for name, said in self.law.items():
+            self.put(name, float(said), origin="of the place")
 
     # --- what is counted
     def counts(self) -> None:

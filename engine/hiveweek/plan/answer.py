@@ -112,7 +112,7 @@ def answer(
         weather = weather_room.week(
             profile, day, forecast=forecast, coords=scenario.apiary.coords, offline=offline, numbers=ruleset.numbers
         )
-        built = facts.build(scenario, day, profile, weather, words, numbers=ruleset.numbers)
+        built = facts.build(scenario, day, profile, weather, words, numbers=ruleset.numbers, law=ruleset.law)
         if started is not None:
             started.give(built.table)
         inference = infer(ruleset, built.table)

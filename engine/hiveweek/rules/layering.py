@@ -15,6 +15,7 @@ from hiveweek.numbers import Numbers
 from hiveweek.numbers.moving import key_in, moved
 from hiveweek.numbers.reader import is_number
 from hiveweek.problems import Place, Problem, nearest
+from hiveweek.rules.law import law_facts
 from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
@@ -95,6 +96,7 @@ def effective(
         document = library.jurisdictions.get(jurisdiction)
         if document is not None:
             ruleset.jurisdiction = document.data
+            ruleset.law = law_facts(document.data, library.vocabulary.facts)
     for layer in LAYERS:
         _apply_layer(library, _taking_part(library, layer, profile, jurisdiction), raws, ruleset, problems)
     for rule_id in sorted(raws):

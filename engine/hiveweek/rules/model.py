@@ -180,6 +180,7 @@ class RuleSet:
     versions: list[dict] = field(default_factory=list)
     overlays: list[dict] = field(default_factory=list)
     jurisdiction: dict | None = None
+    law: dict[str, bool] = field(default_factory=dict)
     profile: str | None = None
     disabled: list[dict] = field(default_factory=list)
 

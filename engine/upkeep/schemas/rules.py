@@ -208,7 +208,7 @@ OVERLAY = (
         },
     },
 )
-_LAW = {
+_LAW: dict[str, Any] = {
     "type": "array",
     "items": {
         "type": "object",
@@ -216,6 +216,42 @@ _LAW = {
         "required": ["what", "source", "status"],
         "properties": {"what": {"type": "string", "minLength": 5}, "source": SOURCE, "status": STATUS},
     },
+}
+_LISTED = {
+    "type": "array",
+    "items": {
+        **_LAW["items"],
+        "properties": {
+            **_LAW["items"]["properties"],
+            "key": {
+                "enum": [
+                    "afb",
+                    "efb",
+                    "chalkbrood",
+                    "sacbrood",
+                    "stonebrood",
+                    "nosemosis",
+                    "acarapis",
+                    "braula",
+                    "small_hive_beetle",
+                    "tropilaelaps",
+                    "varroa",
+                    "wax_moth",
+                    "exotic_bees",
+                    "exotic_hornet",
+                    "exotic_pests",
+                    "losses",
+                ],
+                "description": "Which disease or pest it is, for the rules.",
+            },
+            "duty": {
+                "enum": ["report", "record", "listed"],
+                "description": "What the list asks: report each find (also where absent); tell that it is present, for the record; "
+                "listed, with no duty to report each find read.",
+            },
+        },
+    },
+    "description": "Diseases and pests that must be told.",
 }
 JURISDICTION = (
     "hiveweek jurisdiction",
@@ -231,7 +267,20 @@ JURISDICTION = (
             "checked": {**DATE, "description": "The day on which the law was last looked up."},
             "note": {"type": "string"},
             "tell": {"type": "string", "description": "Whom to tell of a disease."},
-            "notifiable": {**_LAW, "description": "Diseases and pests that must be told."},
+            "list_read": {
+                "enum": ["whole", "part", "none"],
+                "description": "Whether the list of what must be reported was read whole: only then is what it lacks known not "
+                "to be listed.",
+            },
+            "sample": {
+                "enum": ["call_first"],
+                "description": "A sample is sent only after the authority was spoken to.",
+            },
+            "moves": {
+                "enum": ["ask_first"],
+                "description": "A move wants a certificate, a permit or a notice first.",
+            },
+            "notifiable": _LISTED,
             "movement": {**_LAW, "description": "What the law says of moving bees."},
             "records": {**_LAW, "description": "What must be written down."},
             "duties": {**_LAW, "description": "What else the law asks."},

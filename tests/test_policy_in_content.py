@@ -25,6 +25,7 @@ COMPUTES = {
     "climate/weather.py": "the weather facts of a week",
     "colony/year.py": "laying and income from the season facts",
     "facts/build.py": "the fact table",
+    "facts/courses.py": "the steps of the course in the hive",
     "facts/estimate_inputs.py": "what the models need of a hive",
     "facts/carried_mites.py": "the level of mites carried on",
     "facts/estimate_mites.py": "the mite facts",

@@ -264,20 +264,20 @@ def course_lines(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:
     for course in hive.courses:
         label = plain(course.course.label) if course.course is not None else Word(course.active)
         if course.since is None:
-            words = message("course.undated", what=Capital(label))
+            words = message("lies.undated", what=Capital(label))
         else:
             since = Day(course.since, plan.date)
-            words = message("course.in", what=Capital(label), since=since, n=(plan.date - course.since).days)
+            words = message("lies.in", what=Capital(label), since=since, n=(plan.date - course.since).days)
         out, coming = course.out, course.next(plan.date)
         if out is None:
-            words = message("course.no-end", course=words)
+            words = message("lies.no-end", course=words)
         else:
             first, last = Day(out.first, plan.date), Day(out.last, plan.date)
             late = out.last < plan.date
-            words = message("course.late" if late else "course.out", course=words, first=first, last=last)
+            words = message("lies.late" if late else "lies.out", course=words, first=first, last=last)
         if coming is not None and coming.step != "out":
             days = {"first": Day(coming.first, plan.date), "last": Day(coming.last, plan.date)}
-            words = listed([words, message(f"course.{coming.step}", **days)], "space")
+            words = listed([words, message(f"lies.{coming.step}", **days)], "space")
         lines.append(words)
     return lines
 

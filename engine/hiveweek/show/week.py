@@ -200,7 +200,7 @@ def _beside(page: Page, hive: HivePlan, common: Common) -> None:
     where = common.told.setdefault(key, message("hive", hive=hive.id))
     again = where != message("hive", hive=hive.id)
     line = (
-        message("course.beside-as", where=where) if again else message("course.beside-line", said=listed(told, "space"))
+        message("lies.beside-as", where=where) if again else message("lies.beside-line", said=listed(told, "space"))
     )
     page.say(line, indent=2, hang=2, style="dim")
 

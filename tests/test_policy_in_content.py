@@ -72,6 +72,7 @@ NAMED = {
         "climate.winter_weeks": "a line of the screen",
     },
     "vocabulary/definitions.py": {
+        "mites.form": "the words of forms in other files",
         "mites.last_active": "the actives that an expectation may name",
         "season.phase": "the phases that an expectation may name",
     },

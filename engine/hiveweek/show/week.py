@@ -199,9 +199,7 @@ def _beside(page: Page, hive: HivePlan, common: Common) -> None:
     key = tuple(course.course.id for course in hive.courses if course.course)
     where = common.told.setdefault(key, message("hive", hive=hive.id))
     again = where != message("hive", hive=hive.id)
-    line = (
-        message("lies.beside-as", where=where) if again else message("lies.beside-line", said=listed(told, "space"))
-    )
+    line = message("lies.beside-as", where=where) if again else message("lies.beside-line", said=listed(told, "space"))
     page.say(line, indent=2, hang=2, style="dim")
 
 

@@ -399,9 +399,10 @@ class _Reader:
         told: dict[str, list[tuple[Piece, Plain]]] = {}
         acts: dict[str, list[Piece]] = {}
         for piece in pieces:
-            if piece.status == UNDERSTOOD:
+            if piece.status == UNDERSTOOD or (piece.status == ASK and piece.why == "reach-of-no"):
                 for fact, value in piece.readings[0].facts.items():
                     told.setdefault(fact, []).append((piece, value))
+            if piece.status == UNDERSTOOD:
                 for action, _ in piece.readings[0].acts:
                     acts.setdefault(action, []).append(piece)
         for fact, all_said in told.items():

@@ -12,6 +12,7 @@ from hiveweek.plan.put_away import ends_on
 from hiveweek.record import Answer, Entry, Kind
 from hiveweek.record.answered import Given, given_at
 from hiveweek.record.record import Hive, Placement, Record
+from hiveweek.show import json as as_json
 
 NUMBERS = shipped().branch("plan.answers")
 ACTIONS = ("feed-candy", "control-hive-beetle", "clean-floor", "reverse-boxes", "update-records")
@@ -156,3 +157,20 @@ def test_a_job_of_two_hives_is_done_at_both():
     assert ash["unite-colonies"].done == elm["unite-colonies"].done is not None
     kept = record(entry(Kind.DONE, "give-brood-frame", 3, details={"partner": "elm"}))
     assert given_at(kept, ["ash", "elm"], TODAY, words())[1] == {}
+
+
+@given(st.lists(st.none() | st.integers(-400, 400), min_size=1, max_size=len(ACTIONS)))
+def test_no_day_to_start_lies_before_the_answer(days):
+    """The JSON gives the later of today and the deadline, and the deadline itself beside it."""
+    book = Book()
+    for action, by in zip(ACTIONS, days, strict=False):
+        book.rule(f"t.{action}", "colony.alive", action, by=by)
+    (hive,) = as_json.week(book.plan(KNOWN))["hives"]
+    due = {
+        action: None if by is None else TODAY + dt.timedelta(days=by) for action, by in zip(ACTIONS, days, strict=False)
+    }
+    for advice in hive["advice"]:
+        day = due.get(advice["action"])
+        assert advice["due_by"] == (day and day.isoformat())
+        assert advice["by"] == (day and max(day, TODAY).isoformat())
+        assert advice["overdue"] is (day is not None and day < TODAY)

@@ -25,6 +25,8 @@ ADVICE = [
     "points_from",
     "amount",
     "by",
+    "due_by",
+    "overdue",
     "because",
     "safety",
     "sources",

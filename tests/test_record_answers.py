@@ -308,3 +308,17 @@ def test_a_scenario_file_answers_as_the_record_does(run, tmp_path):
     )
     (found,) = run("week", str(path), "--json", "--offline")["hives"]
     assert put_away(found)["heft-hive"]["reason"] == "no scale" and "heft-hive" not in actions(found)
+
+
+def test_a_deadline_that_has_passed_reads_overdue_with_its_day(yard):
+    """Thick syrup is due 14 days before the last day for syrup; asked after that, it is due today and says since when."""
+    store = (*LIGHT[:4], "food.feed_on=none", "food.stores_kg=12")
+    yard("hive", "add", "Oak", *store, "--date", "2026-08-10")
+    before, after = (
+        next(a for a in hive(yard, "Oak", day)["advice"] if a["action"] == "feed-thick-syrup")
+        for day in ("2026-09-12", "2026-09-18")
+    )
+    assert (before["by"], before["due_by"], before["overdue"]) == ("2026-09-16", "2026-09-16", False)
+    assert (after["by"], after["due_by"], after["overdue"]) == ("2026-09-18", "2026-09-16", True)
+    said = yard("week", "--offline", "--date", "2026-09-18", "--hive", "Oak")
+    assert "overdue: it was due by 16 September" in " ".join(said.split())

@@ -26,6 +26,8 @@ ADVICE_KEYS = [
     "points_from",
     "amount",
     "by",
+    "due_by",
+    "overdue",
     "because",
     "safety",
     "sources",

@@ -195,7 +195,8 @@ def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[Phrase]:
         left = None if one.by is None else (one.by - plan.date).days
         date = Text() if one.by is None else Day(one.by, plan.date)
         if one.band == 0 or (left is not None and left < 7):
-            soon.append(message("rest.today" if left is None or left <= 0 else "rest.by", job=words, day=date))
+            key = "rest.today" if left is None or left == 0 else "rest.late" if left < 0 else "rest.by"
+            soon.append(message(key, job=words, day=date))
         else:
             later.append(message("rest.no-date" if left is None else "rest.until", job=words, day=date))
     lines = [("rest.soon", soon), ("rest.later", later)]

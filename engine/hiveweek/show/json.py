@@ -35,7 +35,7 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
         "apiary": {
             "name": plan.name,
             "first": plan.first,
-            "advice": [{**_advice(advice), "hives": list(ids)} for advice, ids in plan.yard],
+            "advice": [{**_advice(advice, plan.date), "hives": list(ids)} for advice, ids in plan.yard],
             "visits": [{**visit, "day": _day(visit["day"])} for visit in plan.visits],
             "kit": plan.kit,
             "best_day": _day(plan.best_day),
@@ -75,7 +75,7 @@ def _hive(hive: HivePlan, today: dt.date, with_facts: bool) -> dict:
         }
     data: dict[str, Any] = {
         "id": hive.id,
-        "advice": [_advice(advice) for advice in hive.advice],
+        "advice": [_advice(advice, today) for advice in hive.advice],
         "look_first": [_look(look) for look in hive.look_first],
         "withheld": [
             {"action": w.action, "rule": w.rule, "kind": w.kind, "because": say(w.because)} for w in hive.withheld
@@ -105,7 +105,7 @@ def _course(course: Running, today: dt.date) -> dict:
     }
 
 
-def _advice(advice: Advice) -> dict:
+def _advice(advice: Advice, today: dt.date) -> dict:
     return {
         "rank": advice.rank,
         "band": advice.band,
@@ -115,7 +115,9 @@ def _advice(advice: Advice) -> dict:
         "points": advice.points,
         "points_from": {"gain_pts": advice.gain_pts, "urgency": advice.urgency, "certainty": advice.certainty},
         "amount": advice.amount and say(advice.amount),
-        "by": _day(advice.by),
+        "by": _day(advice.by and max(advice.by, today)),
+        "due_by": _day(advice.by),
+        "overdue": advice.by is not None and advice.by < today,
         "because": say(advice.because),
         "safety": say(advice.warning()),
         "sources": advice.sources,

@@ -32,6 +32,7 @@ COMPUTES = {
     "facts/estimates.py": "bees, food, damp and shelter",
     "facts/treatments.py": "the story of mite treatments",
     "facts/week_weather.py": "which temperature is never above which",
+    "rules/law.py": "what the law of a place asks",
     "record/doing.py": "the feed and the treatments of jobs done",
     "authoring/normal.py": "what a normal colony shows",
     "authoring/yards.py": "what hives like it show",

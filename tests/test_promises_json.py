@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from promises_kit import actions, answer, facts, hive_of, quick, scenario, week, words
 
+from hiveweek import content
 from hiveweek.inference import rete
 
 WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
@@ -49,6 +50,7 @@ UNLOCK = ["rule", "action", "points"]
 WITHHELD = ["action", "rule", "kind", "because"]
 FACT = ["value", "low", "high", "unit", "origin"]
 APIARY = ["name", "first", "advice", "visits", "kit", "best_day"]
+DEMO = content.root() / "scenarios" / "demo.yaml"
 DEMO_DAYS = ("2026-02-10", "2026-05-14", "2026-08-10", "2026-10-20")
 SINGLE = "hive.size: single, hive.frames: 10, hive.frame: deep"
 
@@ -72,7 +74,7 @@ def demo():
         for day in DEMO_DAYS:
             out = io.StringIO()
             with contextlib.redirect_stdout(out):
-                assert main(["week", "--offline", "--json", "--facts", "--date", day]) == 0
+                assert main(["week", str(DEMO), "--offline", "--json", "--facts", "--date", day]) == 0
             texts[day] = out.getvalue()
     return texts
 
@@ -217,7 +219,7 @@ def test_one_hive_alone_gets_the_answer_it_gets_among_the_others(capsys, light):
 def test_the_same_question_gives_the_same_bytes(capsys, light, demo):
     texts = {week(capsys, light, "--json", "--facts")[1] for _ in range(2)}
     assert len(texts) == 1
-    code, out, _ = week(capsys, "--json", "--facts", "--date", DEMO_DAYS[0])
+    code, out, _ = week(capsys, DEMO, "--json", "--facts", "--date", DEMO_DAYS[0])
     assert code == 0 and out == demo[DEMO_DAYS[0]]
     assert out.endswith("}\n") and "NaN" not in out and "Infinity" not in out
 

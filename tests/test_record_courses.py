@@ -90,7 +90,7 @@ def test_every_active_that_lies_in_has_its_course_and_steps_follow_each_other():
     for course in WORDS.courses.values():
         ends = [(d.first, d.last) for d in course.doses] + ([(course.out.first, course.out.last)] if course.out else [])
         assert all(first <= last for first, last in ends)
-        assert all(one[1] <= other[0] for one, other in zip(ends, ends[1:], strict=False)), course.id
+        assert all(one[1] <= other[0] for one, other in itertools.pairwise(ends)), course.id
         steps = [*course.doses, course.count, *(s for s in (course.out, course.move, course.eggs) if s)]
         assert all(source in WORDS.sources for step in steps for source in step.source), course.id
         assert course.active not in course.failed_next

@@ -23,6 +23,8 @@ CODES = {
     "carried forward from ",
     "implied by ",
     "observed nearby",
+    "not looked at since ",
+    "by the clock from ",
     "usual here",
     "not asked",
     "not run",

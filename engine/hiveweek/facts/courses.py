@@ -45,7 +45,7 @@ def course_facts(table: FactTable, today: dt.date) -> dict[str, np.ndarray]:
     """
     found = {name: np.full(len(table), np.nan) for names in FACTS.values() for name in names if name}
     ended = table.column("mites.treated_days_ago").value
-    for row in np.flatnonzero(table.column("mites.in_hive").known | ~np.isnan(ended)):
+    for row in np.flatnonzero(table.column("mites.in_hive").known | ~np.isnan(ended)).tolist():
         course = running_at(table, row, today)
         windows = [course.out, course.dose] if course is not None else []
         if course is None and not math.isnan(ended[row]):

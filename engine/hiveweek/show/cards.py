@@ -261,8 +261,9 @@ def nothing_first(plan: WeekPlan) -> Phrase:
 
 def course_lines(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:
     """Return what lies in a hive over weeks: since when, when it comes out, and what comes before that."""
-    lines = []
+    lines: list[Phrase] = []
     for course in hive.courses:
+        words: Phrase
         label = plain(course.course.label) if course.course is not None else Word(course.active)
         if course.since is None:
             words = message("lies.undated", what=Capital(label))

@@ -124,7 +124,7 @@ MESSAGES = {
     "cli.week.apiary": "only this apiary of the record",
     "cli.week.channels-differ": "the two channels differ",
     "cli.week.date": "day of the answer (what was seen keeps its dates)",
-    "cli.week.demo": "There is no record yet: this is the demo apiary. For your own: hiveweek apiary new NAME, or hiveweek week FILE",
+    "cli.week.demo": "No record yet and no file given: this is the demo apiary. For your own:\nhiveweek apiary new NAME, or hiveweek week FILE",
     "cli.week.description": "What to do this week, for each hive, and why.",
     "cli.week.facts": "show what is known of each hive, and what is not",
     "cli.week.file": "scenario file; without one the apiaries of the record, or the demo apiary where there is no record yet",

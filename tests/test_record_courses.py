@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import itertools
 import shutil
 
 import pytest

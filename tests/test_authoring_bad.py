@@ -24,6 +24,7 @@ READERS = (
     "numbers/moving.py",
     "rules/parsing.py",
     "rules/layering.py",
+    "rules/locked.py",
     "rules/__init__.py",
     "authoring/check.py",
 )

@@ -16,6 +16,7 @@ from hiveweek.numbers.moving import key_in, moved
 from hiveweek.numbers.reader import is_number
 from hiveweek.problems import Place, Problem, nearest
 from hiveweek.rules.law import law_facts
+from hiveweek.rules.locked import softened
 from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
@@ -182,6 +183,7 @@ def _apply_layer(library: Library, overlays: Iterable[Overlay], raws, ruleset, p
         ruleset.overlays.append({"name": overlay.name, "layer": overlay.layer, "file": overlay.document.name})
         for rule_id, raw in overlay.rules.items():
             raws[rule_id] = dataclasses.replace(raw, pieces=dict(raw.pieces), edits=list(raw.edits))
+        problems.extend(softened(library, overlay))
         data = overlay.document.data
         for index, entry in enumerate(listed(data.get("override"))):
             if entry and key_in(entry) is None:

@@ -181,6 +181,10 @@ RULESET = (
             "ruleset": {"type": "string", "pattern": NAME, "description": "Topic; the same as the file's name."},
             "version": {"type": "integer", "minimum": 1},
             "climates": CLIMATES,
+            "locked": {
+                "type": "boolean",
+                "description": "true: no overlay changes the findings of this file but in their words.",
+            },
             "note": {"type": "string"},
             "limits": LIMITS,
             "rules": {"type": "array", "items": {"$ref": "#/$defs/rule"}},

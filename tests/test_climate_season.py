@@ -388,3 +388,12 @@ def test_any_event_can_be_given_where_there_is_no_winter(event):
     assert set(calendar.facts(dt.date(2025, 7, 22))) == set(
         load_profile("warm_winter").calendar.facts(dt.date(2025, 7, 22))
     )
+
+
+def test_a_break_in_brood_that_begins_after_the_new_year_keeps_the_summer():
+    # Usually it begins in autumn: a day given for February belongs to that winter, and not nine months before.
+    usual = {phase for phase, _, _ in load_profile("cool_continental").calendar.phases}
+    moved = load_profile("cool_continental").with_overrides(
+        {"broodless_start": {"from": "01-31", "to": "02-06", "note": "late brood"}}
+    )
+    assert {"build_up", "swarm_season", "main_flow", "autumn"} <= usual & {p for p, _, _ in moved.calendar.phases}

@@ -1,6 +1,7 @@
 """What colonies eat, how long stores last and what is fed, against published scales and recipes."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -331,3 +332,24 @@ def test_impossible_numbers_are_refused(call):
 def test_too_short_a_future_is_refused():
     with pytest.raises(ValueError, match="365"):
         run(5.0, steady(days=100))
+
+
+def test_the_reserve_is_that_of_the_far_side_or_of_the_season():
+    rows = shipped().under("model.food")
+    moved = [
+        replace(rows["model.food.season_reserve_days"], value=14),
+        replace(rows["model.food.reserve_days"], value=28),
+    ]
+    p = shipped().moved(moved).branch("model")
+    use = float(food.daily_use(12_000.0, 0.0, 0.0, BARE, p=p))
+    candy = int(p.food.candy_days)
+    far, near = (run(2.0, steady(), forage=days, p=p).need_kg.value[0] for days in (candy + 1, candy))
+    # some margin over the days to forage and the reserve, the same for both
+    assert far / near == pytest.approx((candy + 1 + 28) / (candy + 14)) and near > use * candy
+
+
+def test_one_hive_without_an_axis_is_one_hive():
+    found = food.runway(
+        np.float64(12_000), np.float64(0), Estimate(*[np.float64(2)] * 3), np.float64(BARE), steady(), 0
+    )
+    assert found.use_kg_week.value.shape == (1,)

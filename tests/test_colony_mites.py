@@ -215,3 +215,19 @@ def test_one_mite_more_never_lowers_anything(x, n):
     a, b = mites.rate([x], [n], WASH), mites.rate([x + 1], [n], WASH)
     assert b.value[0] > a.value[0] and b.low[0] >= a.low[0] and b.high[0] >= a.high[0]
     assert mites.chance_over([x + 1], [n], 3.0)[0] >= mites.chance_over([x], [n], 3.0)[0]
+
+
+def test_the_chance_after_growth_is_a_mean_over_how_much_they_may_have_grown():
+    one = exact(1)
+    for found, limit in ((3, 3.0), (12, 3.0), (0, 1.0)):
+        then = mites.chance_over_grown(found, 300, limit, one, WASH)
+        assert then == pytest.approx(mites.chance_over(found, 300, limit, WASH))
+    # twice as many for certain: half the limit at the count; 5 nodes of a Gauss rule against drawing at random
+    assert mites.chance_over_grown(6, 300, 3.0, exact(2), WASH) == pytest.approx(mites.chance_over(6, 300, 1.5, WASH))
+    grown = Estimate(np.array([2.0]), np.array([1.5]), np.array([2.0**2 / 1.5]))
+    draws = np.exp(stats.norm(np.log(2), (np.log(2**2 / 1.5) - np.log(1.5)) / 3.92).rvs(4000, random_state=1))
+    true = stats.beta(6.5, 294.5).rvs(4000, random_state=2) * draws
+    assert mites.chance_over_grown(6, 300, 3.0, grown, WASH)[0] == pytest.approx((true > 0.03).mean(), abs=0.03)
+    # beyond all bounds the chance is sure, and no error
+    assert mites.chance_over_grown(6, 300, 3.0, exact(1e9), WASH) == pytest.approx(1)
+    assert mites.chance_over_grown(6, 300, 3.0, exact(1e-3), WASH) == pytest.approx(0)

@@ -1,6 +1,7 @@
 """Bees through the days, against counted colonies."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -90,3 +91,21 @@ def test_impossible_numbers_are_refused():
 def test_unknown_bees_stay_unknown():
     bees, cells = population.carry_forward([np.nan], [np.nan], [10.0], np.zeros(20), np.zeros(20))
     assert np.isnan(bees.value[0]) and np.isnan(cells.value[0])
+
+
+def test_unknown_brood_is_what_is_usual_by_the_store_that_is_given():
+    row = shipped().under("model.bees")["model.bees.brood_survives"]
+    p = shipped().moved([replace(row, value=0.7)]).branch("model")
+    shares, dying = np.full(30, 0.6), np.full(30, 0.02)
+    usual = population.usual_cells(np.array([9_000.0]), 0.6, p)
+    found = population.carry_forward([9_000.0], [np.nan], [20], shares, dying, p=p)
+    for one, other in zip(found, population.carry_forward([9_000.0], usual, [20], shares, dying, p=p), strict=True):
+        assert one.value == pytest.approx(other.value)
+
+
+def test_a_colony_at_its_usual_brood_stays_there_by_the_store_that_is_given():
+    row = shipped().under("model.bees")["model.bees.laying_most"]
+    p = shipped().moved([replace(row, value=0.8 * row.value)]).branch("model")
+    bees = np.array([9_000.0])
+    cells = population.usual_cells(bees, 0.6, p)
+    assert population.step(bees, cells, 0.6, 0.0, p)[1] == pytest.approx(cells)

@@ -1,5 +1,6 @@
 """From a scenario to the answer, under a small ruleset."""
 
+import copy
 import dataclasses
 import datetime as dt
 
@@ -9,6 +10,8 @@ from plan_kit import Book, words
 from hiveweek import facts
 from hiveweek.numbers import shipped
 from hiveweek.plan.answer import answer, profile_of
+from hiveweek.record import Answer, Entry, Kind
+from hiveweek.texts.parts import message
 
 TEXT = """
 scenario: small
@@ -79,6 +82,13 @@ def test_shipped_rules_and_weights_where_none_are_given(tmp_path):
     found = answer(scenario(tmp_path), offline=True, second_channel=False)
     assert len(found.inference.ruleset.rules) > 50 and found.plan.hives[0].advice
     assert found.plan.rulesets == list(found.inference.ruleset.versions)
+    assert "cool_continental" in {part["name"] for part in found.plan.rulesets}
+
+
+def test_the_words_that_are_given_are_those_of_the_facts(tmp_path):
+    mine = copy.copy(words())
+    found = answer(scenario(tmp_path), offline=True, second_channel=False, words=mine, ruleset=ruleset())
+    assert found.inference.table.vocabulary is mine
 
 
 def test_the_second_channel_is_stopped_when_the_answer_fails(tmp_path, monkeypatch):
@@ -125,3 +135,28 @@ def test_what_the_second_channel_says_is_carried(tmp_path, monkeypatch):
     assert found.plan.channels == {"columnar": "answered", "rete": "differs"}
     assert found.plan.hives[0].advice[0].unverified
     assert [d.name for d in found.differences] == ["f.candy"] and found.notes == ["they differ"]
+
+
+def test_what_the_record_of_a_file_answers_by_the_day_is_put_away(tmp_path):
+    book = Book()
+    book.rule("f.candy", "food.stores_kg < 5", "feed-candy", gain=5)
+    small = dataclasses.replace(book.ruleset(), numbers=shipped())
+    read = scenario(tmp_path)
+    noted = dt.date(2026, 3, 11)
+    read.hives[0].entries.append(Entry("", Kind.ANSWERED, "", None, noted, action="feed-candy", answer=Answer.NOT_HERE))
+
+    def candy(day):
+        found = answer(read, date=day, offline=True, second_channel=False, words=words(), ruleset=small)
+        hive = found.plan.hives[0]
+        return [a.action for a in hive.advice if a.action == "feed-candy"], [one.action for one in hive.put_away]
+
+    assert candy(noted - dt.timedelta(days=1)) == (["feed-candy"], [])
+    assert candy(noted) == ([], ["feed-candy"])
+
+
+def test_what_a_file_sets_for_another_day_is_left_out_and_said(tmp_path):
+    read = scenario(tmp_path)
+    read.hives[0].facts["food.days_left"] = 3.0
+    later = read.date + dt.timedelta(days=60)
+    found = answer(read, date=later, offline=True, second_channel=False, words=words(), ruleset=ruleset())
+    assert [str(note) for note in found.plan.notes] == [str(message("note.file-sets-other-day", date="2026-03-10"))]

@@ -18,7 +18,7 @@ from hiveweek.plan.answer import mark
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Looks
 from hiveweek.plan.model import Advice
-from hiveweek.plan.options import _unlisted
+from hiveweek.plan.options import _unlisted, details
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.why import explain, origin_words
 from hiveweek.plan.words import Filler, likely, value
@@ -483,6 +483,23 @@ def test_the_whole_answer_carries_its_setting():
     assert json.loads(as_json.text(plan))["apiary"]["name"] == "Alder Bank"
 
 
+def test_every_kind_of_fact_is_listed_with_its_range():
+    empty = TODAY.toordinal()
+    hive = {
+        "food.stores_kg": (4.0, 3, 5),
+        "colony.queen_cell_count": (4, 3, 5),
+        "food.empty_on": (TODAY, empty - 1, empty + 1),
+        "food.heft": "light",
+    }
+    facts = Book().plan({"H": hive}, with_facts=True).hives[0].facts
+    assert {name: (f["value"], f["low"], f["high"]) for name, f in facts.items()} == {
+        "food.stores_kg": (4, 3, 5),
+        "colony.queen_cell_count": (4, 3, 5),
+        "food.empty_on": ("2026-03-10", "2026-03-09", "2026-03-11"),
+        "food.heft": ("light", None, None),
+    }
+
+
 def test_a_look_that_joins_the_list_says_what_hangs_on_it():
     book = Book()
     book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=60, by=0, source=("W1",))
@@ -864,6 +881,25 @@ def test_an_option_that_the_place_does_not_list_is_out():
         "formic": "Not now: at 20 °C robbers come.",
         "thymol": "Not on the list seen for Here; check the current rule there.",
     }
+
+
+def test_an_option_says_its_course_its_honey_and_its_care():
+    book = treating(("thymol", "gel", None))
+    book.options["o0"] = dataclasses.replace(
+        book.options["o0"], length="four weeks", withdrawal="none", safety="Wear gloves"
+    )
+    (option,) = book.plan({"H": {"colony.alive": True}}).hives[0].advice[0].options
+    form = option["forms"][0]
+    assert str(option["because"]) == " ".join(["Fits.", *(str(part) for part in details(form))])
+    assert len(details(form)) == 3 and "four weeks" in str(option["because"])
+
+
+def test_the_week_tells_its_weather():
+    names = ("high_c", "low_c", "mean_c", "open_high_c", "open_wind_kmh", "dry_days", "flight_days")
+    facts = {f"weather.{name}": float(value) for value, name in enumerate(names, 1)}
+    told = Book().plan({"H": {**facts, "weather.open_dry": True, "weather.rain_all_week": False}}).weather
+    assert {name: told[name] for name in names} == dict(zip(names, range(1, 8), strict=True))
+    assert (told["open_dry"], told["rain_all_week"]) == (True, False)
 
 
 def test_findings_on_findings_are_explained_to_the_ground():

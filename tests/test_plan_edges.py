@@ -1,11 +1,14 @@
 """The plan at its edges: what one line too many or too few would turn."""
 
+import datetime as dt
+
 import pytest
 import yaml
-from plan_kit import Book, act, actions, weights, words
+from plan_kit import TODAY, Book, act, actions, table, weights, words
 
 from hiveweek import content
 from hiveweek.plan import ranking
+from hiveweek.plan.words import Filler
 from hiveweek.problems import InputProblems
 from hiveweek.rules.model import Target
 
@@ -108,3 +111,167 @@ def test_a_day_is_bounded_by_no_equality():
     book.never("odd", [act("full-inspection")], "weather.open_high_c == 18", "day", because="Odd.")
     hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 18.0}}).hives[0]
     assert [str(w.because) for w in hive.withheld] == ["Odd."]
+
+
+def test_a_suspect_hive_may_be_hefted():
+    book = Book()
+    book.rule("g.suspect", "health.sunken_caps", finding="suspect-here")
+    book.rule("f.heft", "colony.alive", "heft-hive", gain=9)
+    plan = book.plan({"H": {"colony.alive": True, "health.sunken_caps": True}})
+    assert actions(plan) == ["heft-hive"] and not plan.hives[0].withheld
+
+
+def test_of_two_ways_to_feed_that_wait_the_better_is_said():
+    book = Book()
+    book.rule("g.rob", "colony.robbed", finding="robbing")
+    book.rule("f.candy", ["food.days_left < 7", {"unless": "finding.robbing"}], "feed-candy", gain=55, by=0)
+    book.rule("f.syrup", ["food.days_left < 7", {"unless": "finding.robbing"}], "feed-thin-syrup", gain=40, by=0)
+    hive = book.plan({"H": {"colony.alive": True, "colony.robbed": True, "food.days_left": 3.0}}).hives[0]
+    assert [w.action for w in hive.withheld if w.waits] == ["feed-candy"]
+
+
+def test_a_look_that_an_advised_job_makes_anyway_is_noted_there():
+    book = Book()
+    book.rule("b.trap", "colony.alive", "control-hive-beetle", gain=20)
+    book.rule("b.shut", "health.small_hive_beetle == many", "reduce-entrance", gain=900, by=0)
+    hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 20.0}}).hives[0]
+    assert [a.action for a in hive.advice] == ["control-hive-beetle"] and not hive.look_first
+    assert [u["action"] for u in hive.advice[0].unlocks] == ["reduce-entrance"]
+
+
+def test_weather_that_closes_a_day_for_two_hives_bounds_it():
+    book = Book()
+    book.rule(
+        "u.unite",
+        ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8"],
+        "unite-colonies",
+        roles=("weak", "strong"),
+        at="weak",
+    )
+    book.never(
+        "cold",
+        [act("unite-colonies")],
+        ["there.colony.alive", "here.weather.open_high_c < 15"],
+        "day",
+        roles=("here", "there"),
+    )
+    facts = {"colony.alive": True, "weather.open_high_c": 12.0}
+    hives = {"A": {**facts, "colony.frames_of_bees": 2.0}, "B": {**facts, "colony.frames_of_bees": 9.0}}
+    advice = book.plan(hives).hives[0].advice[0]
+    assert (advice.action, advice.only_on) == ("unite-colonies", {"high_c_min": 15})
+
+
+def test_nobody_looks_for_a_pair_that_must_not_be():
+    book = Book()
+    book.rule(
+        "u.unite",
+        ["weak.colony.eggs == false", "strong.colony.frames_of_bees > 8"],
+        "unite-colonies",
+        roles=("weak", "strong"),
+        at="weak",
+        gain=900,
+        by=0,
+    )
+    book.never("ill", [act("unite-colonies")], "there.health.ropy_larvae", roles=("here", "there"))
+    for ill in (False, True):
+        facts = {"colony.alive": True, "weather.open_high_c": 20.0}
+        hives = {
+            "A": facts,
+            "B": {**facts, "colony.frames_of_bees": 9.0, "colony.eggs": True, "health.ropy_larvae": ill},
+        }
+        hive = book.plan(hives).hives[0]
+        assert bool([a for a in hive.advice if a.origin == "look"]) != ill
+
+
+def test_how_to_see_what_a_look_is_for():
+    book = Book()
+    book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=60, by=0)
+    book.rule("q.eggs", "colony.eggs == false", "give-test-frame", gain=90, by=0)
+    hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 20.0}}).hives[0]
+    (look,) = [look for look in hive.look_first if look.facts == ["moisture.lid"]]
+    lid = words().facts["moisture.lid"]
+    assert str(look.how).lower().startswith(lid.label.lower()) and lid.how in str(look.how)
+
+
+OPEN = {"colony.alive": True, "weather.open_high_c": 20.0}
+
+
+def test_a_limit_behind_a_not_is_listed():
+    book = Book()
+    book.limit("limit.food.candy_days", 21, "days")
+    book.rule("f.candy", {"not": "food.days_left >= limit.food.candy_days"}, "feed-candy", gain=9)
+    advice = book.plan({"H": {**OPEN, "food.days_left": 3.0}}).hives[0].advice[0]
+    assert [row["limit"] for row in advice.limits] == ["limit.food.candy_days"]
+
+
+def test_what_never_comes_true_leaves_no_look():
+    book = Book()
+    book.rule("q.never", "colony.eggs == false", "give-test-frame", gain=900, by=0, chance=0.0)
+    hive = book.plan({"H": OPEN}).hives[0]
+    assert hive.advice == [] and hive.look_first == []
+
+
+def test_a_look_is_bound_to_the_days_that_are_fit_for_it():
+    book = Book()
+    book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=60, by=0)
+    book.never("cold", [Target("opens", "lid")], "weather.open_high_c < 10", "day")
+    look = book.plan({"H": {"colony.alive": True, "weather.open_high_c": (14.0, 8, 18)}}).hives[0].advice[0]
+    assert (look.origin, look.action, look.only_on) == ("look", "lid-check", {"high_c_min": 10})
+
+
+def test_a_guard_of_two_kinds_of_weather_bounds_both():
+    book = Book()
+    guard = {"unless": {"any": ["weather.open_high_c > 28", "weather.open_wind_kmh > 30"]}}
+    book.rule("a.open", ["colony.alive", guard], "full-inspection", gain=9)
+    hive = {"colony.alive": True, "weather.open_high_c": (18.0, 5, 30), "weather.open_wind_kmh": (20.0, 10, 40)}
+    assert book.plan({"H": hive}).hives[0].advice[0].only_on == {"high_c_max": 28, "wind_kmh_max": 30}
+
+
+def test_what_waits_for_the_yard_says_the_words_of_the_hive_where_it_began():
+    book = Book()
+    book.rule(
+        "g.rob", "colony.robbed", finding="robbing", reach="apiary", because="Robbers at {colony.frames_of_bees}."
+    )
+    book.rule("f.candy", ["food.days_left < 7", {"unless": "finding.robbing"}], "feed-candy", gain=55, by=0)
+    book.rule("f.later", ["food.days_left < 9", {"unless": "finding.robbing"}], "feed-candy", gain=9, by=0)
+    hives = {
+        "A": {**OPEN, "colony.robbed": True, "colony.frames_of_bees": 4.0},
+        "B": {**OPEN, "food.days_left": 3.0, "colony.frames_of_bees": 9.0},
+    }
+    (waits,) = book.plan(hives).hives[1].withheld
+    assert waits.rule == "f.candy" and "Robbers at 4 frames." in str(waits.because)
+
+
+def test_the_earliest_deadline_of_all_that_ask_for_a_job_is_kept():
+    book = Book()
+    book.rule("a.one", "colony.alive", "feed-candy", gain=90)
+    book.rule("b.two", "colony.alive", "feed-candy", gain=9, by=14)
+    book.rule("c.three", "colony.alive", "feed-candy", gain=9, by=9)
+    advice = book.plan({"H": OPEN}).hives[0].advice[0]
+    assert (advice.rule, advice.by, advice.due_by) == ("a.one", None, TODAY + dt.timedelta(days=9))
+
+
+def test_a_pair_that_is_held_back_in_doubt_says_because_of_what():
+    book = Book()
+    book.rule(
+        "u.unite",
+        ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8"],
+        "unite-colonies",
+        roles=("weak", "strong"),
+        at="weak",
+    )
+    book.never(
+        "ill",
+        [act("unite-colonies")],
+        "there.health.ropy_larvae",
+        unknown="ask",
+        roles=("here", "there"),
+        because="{there} may be ill.",
+    )
+    hives = {"A": {**OPEN, "colony.frames_of_bees": 2.0}, "B": {**OPEN, "colony.frames_of_bees": 9.0}}
+    (held,) = book.plan(hives).hives[0].withheld
+    assert held.action == "unite-colonies" and "B may be ill" in str(held.because)
+
+
+def test_a_partner_is_no_word_where_there_is_one_hive():
+    assert str(Filler(table({"H": {}}), {}, TODAY).fill("with {partner}", {None: 0})[0]) == "with {partner}"

@@ -5,10 +5,11 @@ import datetime as dt
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plan_kit import TODAY, Book, act, words
+from plan_kit import TODAY, Book, act, weights, words
 
 from hiveweek.numbers import shipped
-from hiveweek.plan.put_away import ends_on
+from hiveweek.plan.model import Advice, PutAway
+from hiveweek.plan.put_away import Answers, ends_on
 from hiveweek.record import Answer, Entry, Kind
 from hiveweek.record.answered import Given, given_at
 from hiveweek.record.record import Hive, Placement, Record
@@ -109,6 +110,71 @@ def test_skipped_trifles_have_no_end_and_the_grave_have_one(back, due, serious, 
     by = None if due is None else day(back) + dt.timedelta(days=due)
     found = ends_on(Answer.NOT_HERE, day(back), None, by, NUMBERS, serious=serious, look=look)
     assert (found is None) == (not serious and not look)
+
+
+@pytest.mark.parametrize(
+    ("answer", "until", "due", "serious", "look", "ends"),
+    [
+        (Answer.LATER, None, None, False, False, NUMBERS.later_days),
+        (Answer.LATER, 5, None, False, False, 5),
+        (Answer.LATER, 5, 3, False, False, 3),
+        (Answer.LATER, 90, None, True, False, NUMBERS.again_days),
+        (Answer.NOT_HERE, None, 3, False, False, None),
+        (Answer.NOT_HERE, None, 3, True, False, 3),
+        (Answer.NOT_HERE, None, None, True, False, NUMBERS.again_days),
+        (Answer.NOT_HERE, None, 3, False, True, NUMBERS.again_days),
+    ],
+)
+def test_when_what_was_put_away_is_asked_again(answer, until, due, serious, look, ends):
+    until, due, ends = (None if n is None else TODAY + dt.timedelta(days=n) for n in (until, due, ends))
+    assert ends_on(answer, TODAY, until, due, NUMBERS, serious=serious, look=look) == ends
+
+
+def answers(action, given):
+    return Answers([{action: given}], words(), NUMBERS, TODAY)
+
+
+def test_what_is_put_away_keeps_how_it_stood():
+    due = day(-9)
+    told = Given(
+        answer=entry(Kind.ANSWERED, "feed-candy", 1, answer=Answer.NOT_HERE, details={"band": 1, "due_by": due})
+    )
+    advice = Advice("feed-candy", "f.candy", gain_pts=2.0, by=due, due_by=due)
+    found = answers("feed-candy", told).to(0, advice)
+    assert found == PutAway("feed-candy", "f.candy", None, found.reason, 1, due)
+    assert str(found.reason) == "You put it off on 9 March."
+    grave = answers("feed-candy", told).to(0, Advice("feed-candy", "f.candy", gain_pts=60.0, due_by=due))
+    assert (grave.serious, grave.until, grave.look) == (
+        True,
+        min(due, day(1) + dt.timedelta(days=NUMBERS.again_days)),
+        False,
+    )
+    # another rule now asks for it earlier, though the one that counts for most has no deadline
+    assert answers("feed-candy", told).to(0, Advice("feed-candy", "f.candy", gain_pts=2.0, due_by=day(-3))) is None
+    job = Given(done=entry(Kind.DONE, "feed-candy", 1))
+    quiet = day(1) + dt.timedelta(days=words().effects["feed-candy"].quiet_for)
+    found = answers("feed-candy", job).to(0, advice)
+    assert (found.until, found.done, str(found.reason)) == (quiet, True, "Done on 9 March.")
+
+
+def test_a_look_is_put_away_until_something_it_tells_was_seen():
+    looks = weights().looks
+    for seen, away in ((set(), ["count-mites"]), ({"food.heft"}, ["count-mites"]), ({"mites.sample_mites"}, [])):
+        told = Given(done=entry(Kind.DONE, "count-mites", 1), seen=seen)
+        assert [one.action for one in answers("count-mites", told).looks(0, looks)] == away
+    put_off = Given(answer=entry(Kind.ANSWERED, "count-mites", 1, answer=Answer.NOT_HERE, reason="so"))
+    (one,) = answers("count-mites", put_off).looks(0, looks)
+    assert (one.look, one.until, one.reason) == (True, day(1) + dt.timedelta(days=NUMBERS.again_days), "so")
+
+
+def test_a_look_that_was_put_away_is_not_named_for_what_it_would_tell():
+    book = Book()
+    book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=60, by=0)
+    assert [a.action for a in book.plan(KNOWN).hives[0].advice] == ["lid-check"]
+    told = {"lid-check": Given(answer=entry(Kind.ANSWERED, "lid-check", 1, answer=Answer.LATER))}
+    hive = book.plan(KNOWN, answered=[told]).hives[0]
+    assert "lid-check" not in [a.action for a in hive.advice] + [k.action for k in hive.look_first]
+    assert [one.action for one in hive.put_away] == ["lid-check"]
 
 
 def test_without_answers_the_plan_is_the_same():

@@ -8,13 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 from test_record_doing import done, seen
 from test_record_known import DAY, YARD, record
 
 from hiveweek import climate
-from hiveweek.colony import mites
-from hiveweek.colony.estimate import Estimate
 from hiveweek.facts import build
 from hiveweek.facts.scenario import scenario_of_record
 from hiveweek.numbers import shipped
@@ -110,16 +107,3 @@ def test_a_tray_beside_a_course_is_no_natural_drop():
     assert level(record(tray), 8, 20)[0] > 0
     before = seen(3, days(8, 14), mites__drop_per_day=10, **hive)
     assert level(record(before, treated, tray), 8, 20)[3] == "carried forward from 2026-08-14"
-
-
-def test_the_chance_after_growth_is_that_of_the_count_where_nothing_grew():
-    """All growth 1 gives the chance of the count; else a mean over log-normal growth, against drawing it at random."""
-    one = Estimate(np.array([1.0]), np.array([1.0]), np.array([1.0]))
-    for found, limit in ((3, 3.0), (12, 3.0), (0, 1.0)):
-        assert mites.chance_over_grown(found, 300, limit, one, 0.0) == pytest.approx(
-            mites.chance_over(found, 300, limit, 0.0)
-        )
-    grown = Estimate(np.array([2.0]), np.array([1.5]), np.array([2.0**2 / 1.5]))
-    draws = np.exp(stats.norm(np.log(2), (np.log(2**2 / 1.5) - np.log(1.5)) / 3.92).rvs(4000, random_state=1))
-    true = stats.beta(6.5, 294.5).rvs(4000, random_state=2) * draws
-    assert mites.chance_over_grown(6, 300, 3.0, grown, 0.0)[0] == pytest.approx((true > 0.03).mean(), abs=0.03)

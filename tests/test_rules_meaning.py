@@ -14,7 +14,9 @@ from plan_kit import Book
 from scipy.stats import norm
 
 from hiveweek.inference.columnar import infer
+from hiveweek.language.meaning import chance_of
 from hiveweek.language.terms import All, Any, Compare, Flag, Known, Member, Not, NotTrue, Ref
+from hiveweek.language.truth import Outcome
 from hiveweek.rules.model import Rule, RuleSet
 
 # --- strong Kleene ---
@@ -346,3 +348,20 @@ def test_large_tables_take_the_same_truths_as_single_hives():
             together.firm[row],
             together.chance[row],
         )
+
+
+def test_a_chance_counts_the_spread_that_faces_the_other_side():
+    # 5 sure against 7 within 4 to 8: what faces the 5 reaches down by 3; the gap of 2 stands against 3 / 1.96.
+    sure = (np.float64(5.0),) * 3
+    wide = tuple(np.float64(x) for x in (7.0, 4.0, 8.0))
+    below = norm.cdf(2 * 1.959964 / 3)
+    assert chance_of("<", sure, wide) == pytest.approx(below) and chance_of(">", sure, wide) == pytest.approx(1 - below)
+    assert chance_of("<", wide, sure) == pytest.approx(1 - below)
+
+
+def test_an_outcome_of_the_yard_is_that_of_every_hive():
+    one = Outcome(np.array([T], dtype=np.int8), np.array([U], dtype=np.int8), np.array([0.7]))
+    every = one.over(3)
+    assert every.point.tolist() == [T] * 3 and every.firm.tolist() == [U] * 3 and every.chance.tolist() == [0.7] * 3
+    sure = Outcome.exactly(np.array([F], dtype=np.int8)).over(2)
+    assert sure.exact and sure.point.tolist() == [F] * 2

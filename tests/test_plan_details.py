@@ -440,7 +440,9 @@ def test_the_weather_of_the_answer():
     nan = float("nan")
     weather = weather_of((12, 0.0), (10, 0.9), (9.9, 0.0), (15, 1.0), (nan, 0.0), (15, nan), attribution="Office")
     hives = {"H": {"weather.high_c": 12.0, "weather.low_c": (2.0, 1, 4), "weather.open_dry": True}}
+    weather.best_day = TODAY + DAY
     said_ = Book().plan(hives, weather=weather).weather
+    assert said_["best_day"] == TODAY + DAY
     assert said_["last_good_day"] == TODAY + DAY and said_["notes"] == ["n"] and said_["attribution"] == "Office"
     assert (said_["high_c"], said_["low_c"]) == (12, {"value": 2, "low": 1, "high": 4})
     assert said_["open_dry"] is True and said_["mean_c"] is None and said_["basis"] == "forecast"

@@ -137,6 +137,10 @@ def test_a_look_that_an_advised_job_makes_anyway_is_noted_there():
     hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 20.0}}).hives[0]
     assert [a.action for a in hive.advice] == ["control-hive-beetle"] and not hive.look_first
     assert [u["action"] for u in hive.advice[0].unlocks] == ["reduce-entrance"]
+    # and what another look would tell is still looked for
+    book.rule("q.eggs", "colony.eggs == false", "give-test-frame", gain=900, by=0)
+    hive = book.plan({"H": {"colony.alive": True, "weather.open_high_c": 20.0}}).hives[0]
+    assert sorted(a.action for a in hive.advice) == ["control-hive-beetle", "swarm-inspection"]
 
 
 def test_weather_that_closes_a_day_for_two_hives_bounds_it():

@@ -140,7 +140,7 @@ class Looks:
             sets = self.deciding.rule(rule, hive, reading)
             if stops:
                 sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]
-            self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance, hive)
+            self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance)
         for ask in asks:
             advice = ask.advice
             self._credit(
@@ -151,7 +151,6 @@ class Looks:
                 advice.urgency,
                 advice.by,
                 None,
-                hive,
                 advice.certainty,
             )
 
@@ -170,7 +169,7 @@ class Looks:
         actions = self.vocabulary.actions
         return other in actions[one].clashes or one in actions[other].clashes
 
-    def _credit(self, sets, rule, action, gain, urgency, by, declared, hive, certainty=None) -> None:
+    def _credit(self, sets, rule, action, gain, urgency, by, declared, certainty=None) -> None:
         best = None
         for openings in sets:
             if not openings:

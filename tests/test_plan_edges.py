@@ -279,3 +279,11 @@ def test_a_pair_that_is_held_back_in_doubt_says_because_of_what():
 
 def test_a_partner_is_no_word_where_there_is_one_hive():
     assert str(Filler(table({"H": {}}), {}, TODAY).fill("with {partner}", {None: 0})[0]) == "with {partner}"
+
+
+def test_words_without_a_chance_of_their_own_share_what_is_left(tmp_path):
+    path = tmp_path / "ranking.yaml"
+    path.write_text(SHIPPED.replace("{light: 0.12, middling: 0.4}", "{light: 0.4}"), encoding="utf-8")
+    rest = [word for word in words().facts["food.heft"].values if word != "light"]
+    shares = ranking.load(words(), path).chances["food.heft"]
+    assert len(rest) > 1 and shares == pytest.approx({"light": 0.4} | {word: 0.6 / len(rest) for word in rest})

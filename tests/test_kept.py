@@ -631,7 +631,9 @@ def test_the_week_is_the_same_read_anew_and_from_what_is_kept(place, tmp_path):
     assert said[0].stdout == said[1].stdout == said[2].stdout
     assert {path.name.split("-")[0] for path in place.glob("*.kept")} == {
         "daylength",
+        "forms",
         "numbers",
+        "phrases",
         "rules",
         "shape",
         "smooth",

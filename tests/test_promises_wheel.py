@@ -81,4 +81,4 @@ def test_unpacked_away_from_the_checkout_it_gives_the_same_answer(wheel, tmp_pat
         )
         assert ran.returncode == 0 and ran.stderr.startswith(str(path)), ran.stderr
         said.append(json.loads(ran.stdout))
-    assert said[0] == said[1] and len(said[0]["hives"]) == 8
+    assert said[0] == said[1] and len(said[0]["apiaries"][0]["hives"]) == 8

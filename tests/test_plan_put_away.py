@@ -15,7 +15,7 @@ from hiveweek.record.answered import Given, given_at
 from hiveweek.record.record import Hive, Placement, Record
 from hiveweek.show import json as as_json
 
-NUMBERS = shipped().branch("plan.answers")
+NUMBERS = shipped().branch("plan")
 ACTIONS = ("feed-candy", "control-hive-beetle", "clean-floor", "reverse-boxes", "update-records")
 KNOWN = {"Ash": {"colony.alive": True, "weather.open_high_c": 20.0}}
 
@@ -86,7 +86,7 @@ def test_answers_put_away_what_they_may_and_no_more(cases):
             assert job is not None and not job["seen"] and one.until == day(job["back"]) + quiet
             continue
         assert answer is not None and rule["band"] > 0
-        serious = rule["loses"] == "colony" and rule["gain"] >= NUMBERS.serious_pts
+        serious = rule["loses"] == "colony" and rule["gain"] >= NUMBERS.answers.serious_pts
         due = None if rule["by"] is None else TODAY + dt.timedelta(days=rule["by"])
         band, told = answer["then"] or (None, None)
         told = None if told is None else TODAY + dt.timedelta(days=told)
@@ -94,7 +94,9 @@ def test_answers_put_away_what_they_may_and_no_more(cases):
         assert not (band is not None and told is None and due), "a new deadline ends the answer"
         last = told or due
         if serious:
-            assert one.until is not None and one.until <= day(answer["back"]) + dt.timedelta(days=NUMBERS.again_days)
+            assert one.until is not None and one.until <= day(answer["back"]) + dt.timedelta(
+                days=NUMBERS.answers.again_days
+            )
         if last is not None and (serious or answer["answer"] is Answer.LATER):
             assert one.until is not None and one.until <= last
         if answer["answer"] is Answer.LATER:
@@ -115,14 +117,14 @@ def test_skipped_trifles_have_no_end_and_the_grave_have_one(back, due, serious, 
 @pytest.mark.parametrize(
     ("answer", "until", "due", "serious", "look", "ends"),
     [
-        (Answer.LATER, None, None, False, False, NUMBERS.later_days),
+        (Answer.LATER, None, None, False, False, NUMBERS.answers.later_days),
         (Answer.LATER, 5, None, False, False, 5),
         (Answer.LATER, 5, 3, False, False, 3),
-        (Answer.LATER, 90, None, True, False, NUMBERS.again_days),
+        (Answer.LATER, 90, None, True, False, NUMBERS.answers.again_days),
         (Answer.NOT_HERE, None, 3, False, False, None),
         (Answer.NOT_HERE, None, 3, True, False, 3),
-        (Answer.NOT_HERE, None, None, True, False, NUMBERS.again_days),
-        (Answer.NOT_HERE, None, 3, False, True, NUMBERS.again_days),
+        (Answer.NOT_HERE, None, None, True, False, NUMBERS.answers.again_days),
+        (Answer.NOT_HERE, None, 3, False, True, NUMBERS.answers.again_days),
     ],
 )
 def test_when_what_was_put_away_is_asked_again(answer, until, due, serious, look, ends):
@@ -146,7 +148,7 @@ def test_what_is_put_away_keeps_how_it_stood():
     grave = answers("feed-candy", told).to(0, Advice("feed-candy", "f.candy", gain_pts=60.0, due_by=due))
     assert (grave.serious, grave.until, grave.look) == (
         True,
-        min(due, day(1) + dt.timedelta(days=NUMBERS.again_days)),
+        min(due, day(1) + dt.timedelta(days=NUMBERS.answers.again_days)),
         False,
     )
     # another rule now asks for it earlier, though the one that counts for most has no deadline
@@ -164,7 +166,7 @@ def test_a_look_is_put_away_until_something_it_tells_was_seen():
         assert [one.action for one in answers("count-mites", told).looks(0, looks)] == away
     put_off = Given(answer=entry(Kind.ANSWERED, "count-mites", 1, answer=Answer.NOT_HERE, reason="so"))
     (one,) = answers("count-mites", put_off).looks(0, looks)
-    assert (one.look, one.until, one.reason) == (True, day(1) + dt.timedelta(days=NUMBERS.again_days), "so")
+    assert (one.look, one.until, one.reason) == (True, day(1) + dt.timedelta(days=NUMBERS.answers.again_days), "so")
 
 
 def test_a_look_that_was_put_away_is_not_named_for_what_it_would_tell():

@@ -70,7 +70,7 @@ def asked_at(
         fingerprint = "+".join(version["hash"] for version in told.plan.rulesets)
         for hive, plan in zip(scenario.hives, told.plan.hives, strict=True):
             if hive.key in found:
-                found[hive.key] = _asked(plan, fingerprint, told.inference.ruleset.numbers.branch("plan.answers"))
+                found[hive.key] = _asked(plan, fingerprint, told.inference.ruleset.numbers.branch("plan"))
     return found
 
 

@@ -104,7 +104,7 @@ def write(args: argparse.Namespace, answer: Answer, *, until: str | None = None,
 
 
 def _comes_back(asked: Asked, answer: Answer, day: dt.date, until: dt.date | None) -> dt.date | None:
-    numbers = shipped().branch("plan.answers")
+    numbers = shipped().branch("plan")
     return ends_on(answer, day, until, asked.due_by, numbers, serious=asked.serious, look=asked.look)
 
 

@@ -61,7 +61,8 @@ def carried_level(table: FactTable, context: EstimateContext, past) -> Level:
     A sample that still counts as seen goes before a drop; of older counts the newer one is taken. From the day of the count
     on the level grows as without treatment (:func:`hiveweek.colony.mites.grow`), and each course since leaves the published
     share of the mites, one that still lies in the hive the part of it that its days are of ``course_days``. What falls on a
-    tray beside a course is no natural drop and counts for nothing.
+    tray beside a course is no natural drop and counts for nothing. While the count that shows whether an ended course worked is
+    still to come, the level is not known: that count decides, not what courses usually leave.
     """
     p = context.p
     counts = _counts(table, context, len(past.laying), p)
@@ -80,6 +81,7 @@ def carried_level(table: FactTable, context: EstimateContext, past) -> Level:
     wide = now.high >= p.mites.nothing_known_ratio * now.low
     nothing = (now.high >= p.mites.nothing_known_from) & wide
     nothing &= np.nan_to_num(counts.age) > 0
+    nothing |= _verdict_due(table, context, counts.age)
     now = Estimate(*(np.where(nothing, np.nan, x) for x in now))
 
     def over(limit) -> np.ndarray:
@@ -93,6 +95,13 @@ def carried_level(table: FactTable, context: EstimateContext, past) -> Level:
         fresh = "implied by mites.drop_per_day" if by_drop[hive] else "computed"
         origin.append(f"carried forward from {day.isoformat()}" if age > 0 else fresh)
     return Level(now, over, origin)
+
+
+def _verdict_due(table: FactTable, context: EstimateContext, age: np.ndarray) -> np.ndarray:
+    """Whether a course has ended after the last count, and the days in which to count again are not over."""
+    with np.errstate(invalid="ignore"):
+        in_time = number(table, "course.count_by") >= context.date.toordinal()
+        return in_time & (age > number(table, "mites.treated_days_ago"))
 
 
 def _counts(table: FactTable, context: EstimateContext, oldest: int, p: Branch) -> _Counts:

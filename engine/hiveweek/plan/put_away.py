@@ -15,7 +15,7 @@ from hiveweek.vocabulary.model import Vocabulary
 
 def is_serious(advice: Advice, numbers: Branch) -> bool:
     """Whether the colony may be lost otherwise: the advice gains at least ``plan.answers.serious_pts`` and saves no crop."""
-    return advice.origin != "look" and advice.loses == "colony" and advice.gain_pts >= numbers.serious_pts
+    return advice.origin != "look" and advice.loses == "colony" and advice.gain_pts >= numbers.answers.serious_pts
 
 
 def ends_on(
@@ -38,7 +38,7 @@ def ends_on(
     due_by : date or None
         Its earliest deadline.
     numbers : Branch
-        ``plan.answers``.
+        The branch ``plan``.
     serious, look : bool
         See `is_serious`; whether it is advised only for what it would tell.
 
@@ -50,9 +50,9 @@ def ends_on(
     """
     days = []
     if answer is Answer.LATER:
-        days.append(until or given + dt.timedelta(days=numbers.later_days))
+        days.append(until or given + dt.timedelta(days=numbers.answers.later_days))
     if serious or look:
-        days.append(given + dt.timedelta(days=numbers.again_days))
+        days.append(given + dt.timedelta(days=numbers.answers.again_days))
     if due_by is not None and (serious or answer is Answer.LATER):
         days.append(due_by)
     return min(days, default=None)
@@ -67,7 +67,7 @@ class Answers:
         What was answered, a mapping of actions a row; empty where nothing was.
     words : Vocabulary
     numbers : Branch
-        ``plan.answers``.
+        The branch ``plan``.
     today : date
     """
 

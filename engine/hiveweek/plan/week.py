@@ -109,7 +109,7 @@ class _Planner:
             setting.unverified,
         )
         self.waits = Waits(inference, ranking, self.deciding, self.adviser, self.filler)
-        self.answers = Answers(setting.answered, self.vocabulary, ranking.numbers.branch("plan.answers"), setting.today)
+        self.answers = Answers(setting.answered, self.vocabulary, ranking.numbers.branch("plan"), setting.today)
         self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
         self.waiting: dict[int, list[Waiting]] = {}
         self.alive = [self._yes(row, "colony.alive") for row in range(len(self.table))]

@@ -54,7 +54,7 @@ def _detail(name: str, body: dict, words: Vocabulary) -> Detail:
         return Detail(
             name,
             fact.kind,
-            body["label"],
+            body.get("label", name),
             fact.unit,
             fact.low,
             fact.high,
@@ -64,7 +64,9 @@ def _detail(name: str, body: dict, words: Vocabulary) -> Detail:
         )
     low, high = (None if body.get(key) is None else float(body[key]) for key in ("low", "high"))
     kind, otherwise = body.get("kind", "text"), body.get("otherwise")
-    return Detail(name, kind, body["label"], body.get("unit"), low, high, texts(body.get("values")), "", otherwise)
+    return Detail(
+        name, kind, body.get("label", name), body.get("unit"), low, high, texts(body.get("values")), "", otherwise
+    )
 
 
 def _effect(body: dict) -> Effect:

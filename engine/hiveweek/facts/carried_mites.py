@@ -98,10 +98,15 @@ def carried_level(table: FactTable, context: EstimateContext, past) -> Level:
 
 
 def _verdict_due(table: FactTable, context: EstimateContext, age: np.ndarray) -> np.ndarray:
-    """Whether a course has ended after the last count, and the days in which to count again are not over."""
+    """Whether a course has ended after the last count, and the days in which a count tells how it worked are not over."""
+    ended = number(table, "mites.treated_days_ago")
+    limit = context.numbers.get(
+        "limit.mites_treating.check_to_days"
+    )  # a rule's number: none where facts stand without rules
+    if limit is None:
+        return np.zeros(len(table), dtype=bool)
     with np.errstate(invalid="ignore"):
-        in_time = number(table, "course.count_by") >= context.date.toordinal()
-        return in_time & (age > number(table, "mites.treated_days_ago"))
+        return (ended <= limit.value) & (age > ended)
 
 
 def _counts(table: FactTable, context: EstimateContext, oldest: int, p: Branch) -> _Counts:

@@ -10,6 +10,8 @@ from collections.abc import Iterator
 
 from hiveweek.problems import Problem
 from hiveweek.rules.reader import Library, Overlay, RawRule
+from hiveweek.shapes.marked_yaml import Document
+from hiveweek.shapes.structure import listed
 
 WORDS = ("because", "safety", "source", "evidence", "amount")
 OWN_LAYERS = ("author", "apiary")
@@ -41,6 +43,13 @@ def _holding(library: Library) -> set[str]:
     }
 
 
+def _entries(document: Document, name: str) -> Iterator[tuple[int, dict]]:
+    """Entries of a list that are mappings; what is wrong with others has been told."""
+    for index, entry in enumerate(listed(document.data.get(name))):
+        if isinstance(entry, dict):
+            yield index, entry
+
+
 def softened(library: Library, overlay: Overlay) -> Iterator[Problem]:
     """Yield what an overlay does to locked rules, each at its place.
 
@@ -52,7 +61,7 @@ def softened(library: Library, overlay: Overlay) -> Iterator[Problem]:
         Of any layer; what an author's or an apiary's adds is looked at too.
     """
     document = overlay.document
-    for index, entry in enumerate(document.data.get("override") or ()):
+    for index, entry in _entries(document, "override"):
         rule_id, name = str(entry.get("rule", "")), entry.get("field")
         if name is not None and name not in WORDS and is_locked(library, rule_id):
             yield document.problem(
@@ -61,7 +70,7 @@ def softened(library: Library, overlay: Overlay) -> Iterator[Problem]:
                 f"'{rule_id}' guards law, people or bees: only its words may be changed ({', '.join(WORDS)}), not '{name}'; "
                 "to ask for more, add a rule",
             )
-    for index, entry in enumerate(document.data.get("disable") or ()):
+    for index, entry in _entries(document, "disable"):
         rule_id = str(entry.get("rule", ""))
         if is_locked(library, rule_id):
             yield document.problem(

@@ -138,6 +138,12 @@ def test_sheets_give_the_same_record(record, kind):
             same(tables.record_of_rows(sheet.head, sheet.body, path.name), record)
 
 
+def test_a_number_of_seventeen_digits_comes_back_from_a_spreadsheet():
+    longest = 3.9943452203411615e-302  # 17 digits are needed to tell a double from its neighbours (IEEE 754)
+    assert cells.value_of(cells.cell(longest)) == longest
+    assert isinstance(cells.cell(longest), str) and cells.cell(4.25) == 4.25
+
+
 @settings(max_examples=40)
 @given(record=records())
 def test_a_store_that_takes_a_record_in_gives_the_same_record(record):

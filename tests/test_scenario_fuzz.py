@@ -1,6 +1,6 @@
 """No text makes the reader stumble: it gives a scenario or problems with places."""
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from hiveweek import facts, vocabulary
@@ -66,6 +66,7 @@ def test_any_text(text):
 @given(
     st.integers(0, len(GOOD)), st.integers(0, 12), st.text(alphabet="abz.:-[]{}&*!|>'\"#%@ \n\t0195~é\x00", max_size=12)
 )
+@example(at=55, cut=4, piece="\n\n")  # a name over two lines
 def test_a_good_file_with_a_piece_changed(at, cut, piece):
     check_outcome(GOOD[:at] + piece + GOOD[at + cut :])
 

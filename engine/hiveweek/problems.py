@@ -32,6 +32,10 @@ class Problem:
     code: str
     message: str
 
+    def __post_init__(self) -> None:
+        # What people wrote is quoted in messages: it must break no line and send no codes to a terminal.
+        object.__setattr__(self, "message", "".join(c if c.isprintable() else repr(c)[1:-1] for c in self.message))
+
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}:{self.col}: " if self.file else ""
         return f"{place}{self.code} {self.message}"

@@ -41,8 +41,11 @@ def text_cell(value: Plain) -> str:
 
 
 def cell(value: Plain) -> Any:
-    """Return a value as a spreadsheet holds it: numbers, yes and days as such, texts as `text_cell`."""
-    if isinstance(value, str) or value is None:
+    """Return a value as a spreadsheet holds it: numbers, yes and days as such, texts as `text_cell`.
+
+    A number of more than the 16 digits that openpyxl writes (``%.16g``) is a text, which `value_of` reads as the number.
+    """
+    if isinstance(value, str) or value is None or (isinstance(value, float) and float(f"{value:.16g}") != value):
         return text_cell(value)
     return value
 

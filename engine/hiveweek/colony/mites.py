@@ -52,7 +52,7 @@ def exact_interval(mites: ArrayLike, bees: ArrayLike, confidence: float = 0.95) 
     with np.errstate(invalid="ignore", divide="ignore"):
         low = np.where(mites > 0, betaincinv(np.maximum(mites, 1e-9), bees - mites + 1, tail), 0.0)
         high = np.where(mites < bees, betaincinv(mites + 1, np.maximum(bees - mites, 1e-9), 1 - tail), 1.0)
-    return estimate(mites / bees, np.where(np.isnan(mites / bees), np.nan, low), high, 0.0, 1.0)
+    return estimate(mites / bees, np.where(np.isnan(mites / bees), np.nan, low), high)
 
 
 def _recovery(method: ArrayLike, *, p: Branch | None = None) -> tuple[np.ndarray, np.ndarray]:

@@ -195,9 +195,9 @@ def _cost_more(document: Document, data: dict, costs: Branch, scope: Scope) -> d
 def _in_season(document: Document, data: dict, vocabulary: Vocabulary) -> dict:
     result = {}
     for action, entry in data.items():
-        if "fact" not in entry:
+        if not {"fact", "values"} <= set(entry):  # the shape's problem, told already
             continue
-        fact, values = vocabulary.facts[entry["fact"]], entry.get("values", [])
+        fact, values = vocabulary.facts[entry["fact"]], entry["values"]
         for i, value in enumerate(values):
             try:
                 fact.encode(value)

@@ -139,6 +139,14 @@ def tellings(entry: Entry) -> list[str]:
     return []
 
 
+def told_rows(entry: Entry) -> list[dict[str, str]]:
+    """Return the rows of the index for what an entry tells of."""
+    return [
+        {"hive": entry.hive or entry.apiary, "what": what, "date": entry.date.isoformat(), "entry": entry.id}
+        for what in tellings(entry)
+    ]
+
+
 def apiary_row(apiary: Apiary, revision: int) -> dict[str, Any]:
     """Return the row of an apiary."""
     said: dict[str, Any] = {name: getattr(apiary, name) for name in _APIARY if getattr(apiary, name) not in (None, "")}

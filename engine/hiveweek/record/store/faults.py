@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from hiveweek.problems import InputProblems, Problem
 
 
@@ -36,3 +38,15 @@ def told(where: str, error: Exception) -> StoreFault:
         if part in words.lower():
             return StoreFault(where, code, message)
     return StoreFault(where, "record-unreadable", "the database says: " + " ".join(words.split("\n")[0].split()))
+
+
+def problem(code: str, message: str) -> InputProblems:
+    """Return one complaint about what is asked of the record."""
+    return InputProblems([Problem("", 0, 0, code, message)])
+
+
+def writable(texts: Iterable[str]) -> None:
+    """Refuse what one of the databases cannot keep, so that every record can go into each."""
+    for text in texts:
+        if "\0" in text or (not text.isascii() and any("\ud800" <= letter <= "\udfff" for letter in text)):
+            raise problem("bad-text", f"{text[:40]!r} holds a letter that no record can keep")

@@ -16,6 +16,7 @@ from hiveweek.record.store.migrate import is_known, upgrade
 from hiveweek.record.store.statements import statements
 from hiveweek.record.store.versions import HEAD
 
+AT_ONCE = 1000  # rows fetched from the server at a time
 LOCK = 4_711_902_113  # any number; whoever makes or migrates the tables holds it
 
 
@@ -96,6 +97,15 @@ class ServerBackend:
         try:
             with self._connection() as connection:
                 return [dict(row) for row in connection.execute(self._statements[name], values).mappings()]
+        except SQLAlchemyError as error:
+            raise self._told(error) from None
+
+    def each(self, name: str, **values: Any) -> Iterator[Mapping[str, Any]]:
+        """Give the rows of a statement one by one, by a cursor on the server."""
+        try:
+            with self._connection() as connection:
+                found = connection.execute(self._statements[name], values, execution_options={"yield_per": AT_ONCE})
+                yield from map(dict, found.mappings())
         except SQLAlchemyError as error:
             raise self._told(error) from None
 

@@ -121,6 +121,13 @@ class SqliteBackend:
             raise faults.told(self.where, error) from None
         return found
 
+    def each(self, name: str, **values: Any) -> Iterator[Mapping[str, Any]]:
+        """Give the rows of a statement one by one."""
+        try:
+            yield from self.connection.execute(compiled()[name], values)
+        except sqlite3.Error as error:
+            raise faults.told(self.where, error) from None
+
     def run(self, name: str, many: Sequence[Mapping[str, Any]]) -> None:
         """Run a statement once for each mapping of values."""
         try:

@@ -5,12 +5,12 @@
 
 from __future__ import annotations
 
-from sqlalchemy import bindparam, delete, exists, func, insert, or_, select, update
+from sqlalchemy import and_, bindparam, delete, exists, func, insert, select, update
 from sqlalchemy.sql import Executable
 
 from hiveweek.record.store.tables import apiary, entry, hive, placement, told, withdrawn
 
-# How many old tellings of one thing still matter: the last, the one before it, and one to compare with.
+# On how many days the old tellings of one thing still matter: the last, the one before it, and one to compare with.
 OLD_TELLINGS = 3
 LOOKED_BACK = 500  # entries among which one person's last is looked for
 
@@ -19,37 +19,51 @@ def _entries():
     return select(entry.c.id, entry.c.apiary, entry.c.sequence, entry.c.hive, entry.c.body)
 
 
-def _live(statement):
-    """Leave out what was taken back, and what an entry that stands corrects."""
+def _stands():
+    """What was neither taken back nor corrected by an entry that stands."""
     later = entry.alias("later")
-    return statement.where(
+    return and_(
         ~exists().where(withdrawn.c.entry == entry.c.id),
         ~exists().where(later.c.replaces == entry.c.id, ~exists().where(withdrawn.c.entry == later.c.id)),
     )
 
 
-def _old_tellings(key):
-    """Entries before a day that hold one of the last tellings of anything about some hives (or about the apiary itself)."""
-    older = told.alias("older")
-    newer = told.alias("newer")
-    things = (
-        select(older.c.hive, older.c.what)
-        .where(key(older.c.hive), older.c.date <= bindparam("since"))
-        .distinct()
-        .cte("things")
-    )
-    picked = (
-        select(newer.c.entry)
-        .where(newer.c.hive == things.c.hive, newer.c.what == things.c.what, newer.c.date <= bindparam("since"))
-        .order_by(newer.c.date.desc())
-        .limit(OLD_TELLINGS)
+def _last_tellings(owners):
+    """Entries up to a day that hold one of the last tellings of anything about some hives (or about the apiary itself).
+
+    Steps from thing to thing in the index of what was told, and from there to the last days of each: however many years lie behind,
+    a step costs the same.
+
+    Parameters
+    ----------
+    owners : select
+        Ids, as ``owner``.
+    """
+    owner = owners.subquery("owners")
+    first = select(func.min(told.c.what)).where(told.c.hive == owner.c.owner).correlate(owner).scalar_subquery()
+    things = select(owner.c.owner.label("hive"), first.label("what")).cte("things", recursive=True)
+    after = (
+        select(func.min(told.c.what))
+        .where(told.c.hive == things.c.hive, told.c.what > things.c.what)
         .correlate(things)
+        .scalar_subquery()
+    )
+    things = things.union_all(select(things.c.hive, after).where(things.c.what.is_not(None)))
+    older = told.alias("older")
+    oldest = (
+        select(older.c.date)
+        .where(older.c.hive == things.c.hive, older.c.what == things.c.what, older.c.date <= bindparam("since"))
+        .order_by(older.c.date.desc())
+        .limit(1)
+        .offset(OLD_TELLINGS - 1)
+        .correlate(things)
+        .scalar_subquery()
     )
     return select(told.c.entry).where(
         told.c.hive == things.c.hive,
         told.c.what == things.c.what,
         told.c.date <= bindparam("since"),
-        told.c.entry.in_(picked),
+        told.c.date >= func.coalesce(oldest, ""),
     )
 
 
@@ -96,21 +110,25 @@ def statements() -> dict[str, Executable]:
         "forget_entry": update(entry)
         .where(entry.c.id == bindparam("key"))
         .values(body=bindparam("body"), digest=bindparam("digest")),
-        "recent_of_hives": _live(_entries().where(entry.c.hive.in_(standing), entry.c.date > bindparam("since"))),
-        "recent_of_apiary": _live(
-            _entries().where(
-                entry.c.apiary == bindparam("apiary"), entry.c.hive.is_(None), entry.c.date > bindparam("since")
+        "recent_of_hives": _entries().where(entry.c.hive.in_(standing), entry.c.date > bindparam("since"), _stands()),
+        "recent_of_apiary": _entries().where(
+            entry.c.apiary == bindparam("apiary"), entry.c.hive.is_(None), entry.c.date > bindparam("since"), _stands()
+        ),
+        "old_of_hives": _entries().where(
+            entry.c.id.in_(
+                _last_tellings(
+                    select(placement.c.hive.label("owner")).where(placement.c.apiary == bindparam("apiary")).distinct()
+                )
             )
         ),
-        "old_of_hives": _entries().where(entry.c.id.in_(_old_tellings(lambda c: c.in_(standing)))),
-        "old_of_apiary": _entries().where(entry.c.id.in_(_old_tellings(lambda c: c == bindparam("apiary")))),
+        "old_of_apiary": _entries().where(
+            entry.c.id.in_(_last_tellings(select(apiary.c.id.label("owner")).where(apiary.c.id == bindparam("apiary"))))
+        ),
         "all_entries": select(entry).order_by(entry.c.apiary, entry.c.sequence),
-        "entries_since": _live(
-            _entries().where(
-                or_(entry.c.hive.in_(standing), entry.c.apiary == bindparam("apiary")),
-                entry.c.date > bindparam("since"),
-            )
-        ).order_by(entry.c.apiary, entry.c.sequence),
+        "entries_by_id": select(entry, _stands().label("live")).order_by(entry.c.id),
+        "highest": select(apiary.c.name, apiary.c.revision, func.max(entry.c.sequence).label("highest"))
+        .join_from(apiary, entry, entry.c.apiary == apiary.c.id)
+        .group_by(apiary.c.id, apiary.c.name, apiary.c.revision),
         "of_note": select(entry.c.id, entry.c.apiary).where(entry.c.note == bindparam("note")),
         "last_note": select(entry.c.note)
         .where(entry.c.apiary == bindparam("apiary"), entry.c.id.not_in(select(withdrawn.c.entry)), entry.c.note != "")
@@ -133,6 +151,6 @@ def statements() -> dict[str, Executable]:
         "withdraw": insert(withdrawn),
         "tell": insert(told),
         "untell": delete(told).where(told.c.entry == bindparam("key")),
-        "all_told": select(told),
+        "told_by_entry": select(told).order_by(told.c.entry),
         "untell_all": delete(told),
     }

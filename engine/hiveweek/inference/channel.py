@@ -60,7 +60,7 @@ class ChannelResult:
 
 
 class Started:
-    """A second channel at work in its own process; ``give`` it the table, ``finish`` gives its word.
+    """A second channel at work in its own process; ``give`` it a table, ``finish`` gives its word.
 
     Parameters
     ----------
@@ -69,13 +69,18 @@ class Started:
     vocabulary : Vocabulary
         That of the table.
     hives : int
-        How many the table will have.
+        How many the largest table will have.
     deadline : float, optional
-        Seconds to wait for the answer, from the moment it is asked for.
+        Seconds to wait for an answer, from the moment it is asked for.
+    tables : int
+        How many it will be given, one after the other, each heard before the next; with the last answer the process ends.
     """
 
-    def __init__(self, ruleset: RuleSet, vocabulary: Vocabulary, hives: int, deadline: float | None = None):
+    def __init__(
+        self, ruleset: RuleSet, vocabulary: Vocabulary, hives: int, deadline: float | None = None, tables: int = 1
+    ):
         self.deadline = DEADLINE_S if deadline is None else deadline
+        self.tables = tables
         self.note = ""
         self.failed = False
         self.process = None
@@ -92,7 +97,7 @@ class Started:
             context = multiprocessing.get_context("spawn")
         try:
             self.pipe, far = context.Pipe()
-            process = context.Process(target=_child, args=(far, ruleset, vocabulary), daemon=True)
+            process = context.Process(target=_child, args=(far, ruleset, vocabulary, tables), daemon=True)
             process.start()
             far.close()
         except OSError as error:
@@ -121,7 +126,7 @@ class Started:
             self.pipe.send(sent)
 
     def raw(self) -> dict | None:
-        """Wait for the child's answer; None when it failed (``note`` says how)."""
+        """Wait for the child's answer to the last table; None when it failed (``note`` says how), and then it has ended."""
         if self.process is None:
             return None
         answer = None
@@ -132,11 +137,12 @@ class Started:
                 self.note = f"the second channel gave no answer within {self.deadline:g} s"
         except (EOFError, OSError):
             self.note = "the second channel's process ended without an answer"
-        finally:
-            self.stop()
+        self.tables -= 1
         if isinstance(answer, str):
             self.note = f"the second channel stopped: {answer}"
-            return None
+            answer = None
+        if answer is None or self.tables == 0:
+            self.stop()
         return answer
 
     def stop(self) -> None:
@@ -163,15 +169,16 @@ class Started:
         return ChannelResult("differs" if differences else "agrees", differences, note)
 
 
-def _child(pipe: Connection, ruleset: RuleSet, vocabulary: Vocabulary) -> None:
+def _child(pipe: Connection, ruleset: RuleSet, vocabulary: Vocabulary, tables: int) -> None:
     end_with_parent()
     try:
         prepared = rete.Prepared(compile_network(ruleset))
-        hives, columns = pipe.recv()
-        table = FactTable(vocabulary, hives)
-        for name, (value, low, high) in columns.items():
-            table.set(name, value, low, high)
-        pipe.send(prepared.run(table))
+        for _ in range(tables):
+            hives, columns = pipe.recv()
+            table = FactTable(vocabulary, hives)
+            for name, (value, low, high) in columns.items():
+                table.set(name, value, low, high)
+            pipe.send(prepared.run(table))
     except EOFError:
         pass  # nobody asks any more
     except BaseException as error:  # whatever it is, the parent must hear of it

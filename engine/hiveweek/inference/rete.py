@@ -21,7 +21,7 @@ from dataclasses import dataclass, field
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.library import ChannelError, Rulebase, rule_of
 from hiveweek.inference.network import Child, Network, Node
-from hiveweek.inference.rete_joins import compare_facts, run_pairs
+from hiveweek.inference.rete_joins import Joins, Pairs
 from hiveweek.language.terms import NEGATED, refs
 from hiveweek.language.truth import Truth
 
@@ -78,6 +78,7 @@ class _Session:
         for shards in self.levels.values():
             for shard in shards:
                 shard.base = Rulebase(shard.name, shard.rules)
+        self.joins = Joins(network, firm, prefix, settled)
 
     def _many(self, node: Node) -> bool:
         """Whether a leaf needs alternatives, so that it cannot stand inside a conjunction."""
@@ -222,7 +223,7 @@ class _Session:
 
 
 class Prepared:
-    """A network registered with the library, ready for a table.
+    """A network registered with the library, ready for tables, one after the other.
 
     Parameters
     ----------
@@ -240,6 +241,9 @@ class Prepared:
             raise ChannelError("this Python cannot load the library")
         self.network = network
         self.values = _Session(network, False, "p", frozenset())
+        self.pairs = [Pairs(network, firm) for firm in (False, True)]
+        self._intervals: _Session | None = None
+        self._made = 0
 
     def run(self, table: FactTable) -> dict:
         """Run the network over a table in this process.
@@ -265,14 +269,26 @@ class Prepared:
         point = _pass(self.values, table, None)
         firm = point
         if len(settled) < len(network.nodes):
-            firm = _pass(_Session(network, True, "f", settled), table, point)
+            firm = _pass(self._on_intervals(settled), table, point)
         result: dict[str, dict] = {"point": {}, "firm": {}, "pairs": {}, "cannot": dict(network.cannot)}
         for name, child in network.tops.items():
             for kind, truths in (("point", point), ("firm", firm)):
                 result[kind][name] = [known.get(child[0], UNDECIDED) * child[1] for known in truths]
-        if network.pairs:
-            result["pairs"] = run_pairs(network, table, point, firm)
+        for kind, pairs, truths in zip(("point", "firm"), self.pairs, (point, firm), strict=True):
+            for name, found in pairs.run(table, truths).items():
+                result["pairs"].setdefault(name, {})[kind] = found
         return result
+
+    def _on_intervals(self, settled: frozenset) -> _Session:
+        """Return a session that leaves out nothing but settled nodes: the one at hand, or one for all tables so far.
+
+        The library never gives memory back, so sessions are few: each new one leaves out less than the one before.
+        """
+        if self._intervals is None or not self._intervals.settled <= settled:
+            left_out = settled if self._intervals is None else settled & self._intervals.settled
+            self._made += 1
+            self._intervals = _Session(self.network, True, f"f{self._made}", left_out)
+        return self._intervals
 
 
 def run(network: Network, table: FactTable) -> dict:
@@ -301,7 +317,7 @@ def _pass(session: _Session, table: FactTable, point: list[dict[int, int]] | Non
     ``point`` holds the truths of the pass on values during that on intervals, which takes over the settled ones.
     """
     network, firm, settled = session.network, session.firm, session.settled
-    truths: list[dict[int, int]] = compare_facts(network, table, firm, session.prefix, settled)
+    truths = session.joins.truths(table)
     if point is not None:
         for known, before in zip(truths, point, strict=True):
             known.update((number, truth) for number, truth in before.items() if number in settled)

@@ -31,16 +31,19 @@ _LAST = {"$lte": {"z": {"m0": "z"}}}
 SHARD = 20  # comparisons or two-hive rules in one of the library's rulesets
 
 
-def run_pairs(network: Network, table: FactTable, point: list[dict[int, int]], firm: list[dict[int, int]]) -> dict:
-    """Return, for each two-hive rule, the pairs of rows (at, partner) that fire on values and on intervals.
+class Pairs:
+    """The two-hive rules of a network in the library, for the pass on values or the pass on intervals.
 
     Parameters
     ----------
-    point, firm : list of dict of int to int
-        Truths of the network's nodes at each hive, for what each role must be alone.
+    network : Network
+    firm : bool
+        Whether it is for the pass on intervals.
     """
-    result: dict[str, dict[str, set]] = {pair.id: {"point": set(), "firm": set()} for pair in network.pairs}
-    for kind, truths in (("point", point), ("firm", firm)):
+
+    def __init__(self, network: Network, firm: bool):
+        self.firm = firm
+        self.bases: list[tuple[list[PairRule], dict[str, str], Rulebase]] = []
         for first in range(0, len(network.pairs), SHARD):
             pairs = network.pairs[first : first + SHARD]
             rules: dict[str, list] = {}
@@ -53,16 +56,29 @@ def run_pairs(network: Network, table: FactTable, point: list[dict[int, int]], f
                         second += [{_TURNED[op]: {f"{theirs}{j}": {"m0": f"{mine}{j}"}}} for op, mine, theirs in way]
                     named[f"r{len(rules)}"] = pair.id
                     rules[f"r{len(rules)}"] = [{"m0": {"f": f"a{k}"}}, {"m1": {"$and": [*second, _LAST]}}]
-            base = Rulebase(f"pair{kind}{first}", rules)
+            self.bases.append((pairs, named, Rulebase(f"pair{'firm' if firm else 'point'}{first}", rules)))
+
+    def run(self, table: FactTable, truths: list[dict[int, int]]) -> dict[str, set[tuple[int, int]]]:
+        """Return, for each two-hive rule, the pairs of rows (at, partner) that fire.
+
+        Parameters
+        ----------
+        table : FactTable
+        truths : list of dict of int to int
+            Truths of the network's nodes at each hive, for what each role must be alone.
+        """
+        result: dict[str, set[tuple[int, int]]] = {}
+        for pairs, named, base in self.bases:
+            result.update({pair.id: set() for pair in pairs})
             put = []
-            for message in _messages(pairs, table, truths, kind == "firm"):
+            for message in _messages(pairs, table, truths, self.firm):
                 for firing in base.put(message):
                     body = json.loads(firing)[rule_of(firing)]
-                    result[named[rule_of(firing)]][kind].add((int(body["m0"]["h"]), int(body["m1"]["h"])))
+                    result[named[rule_of(firing)]].add((int(body["m0"]["h"]), int(body["m1"]["h"])))
                 put.append(message)
             for message in put:
                 base.take(message)
-    return result
+        return result
 
 
 def _messages(pairs: list[PairRule], table: FactTable, truths: list[dict[int, int]], firm: bool) -> Iterator[dict]:
@@ -93,37 +109,57 @@ def _bounds(
     return message
 
 
-def compare_facts(
-    network: Network, table: FactTable, firm: bool, prefix: str, settled: frozenset
-) -> list[dict[int, int]]:
-    """Return the truths of every comparison of two facts of one hive that is not settled, joined in the library."""
-    truths: list[dict[int, int]] = [{} for _ in range(len(table))]
-    nodes = [node for node in network.nodes if node.kind == "facts" and node.number not in settled]
-    for first in range(0, len(nodes), SHARD):
-        rules: dict[str, list] = {}
-        results: dict[str, tuple[int, Truth]] = {}
-        names: set[str] = set()
-        for node in nodes[first : first + SHARD]:
-            names |= {ref.name for ref in refs(node.leaf)}
-            for truth, op in ((Truth.TRUE, node.leaf.op), (Truth.FALSE, NEGATED[node.leaf.op])):
-                for tests in TESTS[op]:
-                    clauses = [{"f": node.leaf.left.name}] + [
-                        {test: {mine: {"m0": theirs}}} for test, mine, theirs in tests
-                    ]
-                    results[f"r{len(rules)}"] = (node.number, truth)
-                    rules[f"r{len(rules)}"] = [{"m0": {"f": node.leaf.right.name}}, {"m1": {"$and": [*clauses, _LAST]}}]
-        base = Rulebase(f"{prefix}join{first}", rules)
-        for hive in range(len(table)):
-            put = []
-            for fact in sorted(names):
-                column = table.column(fact)
-                value = float(column.value[hive])
-                if value != value:
-                    continue
-                low, high = (float(column.low[hive]), float(column.high[hive])) if firm else (value, value)
-                message = {"h": hive, "f": fact, "l": low, "u": high, "z": 0}
-                truths[hive].update(results[rule_of(firing)] for firing in base.put(message))
-                put.append(message)
-            for message in put:
-                base.take(message)
-    return truths
+class Joins:
+    """The comparisons of two facts of one hive in the library, those that are not settled.
+
+    Parameters
+    ----------
+    network : Network
+    firm : bool
+        Whether it is for the pass on intervals.
+    prefix : str
+        Begins the names of the library's rulesets.
+    settled : frozenset of int
+        Nodes that are left out.
+    """
+
+    def __init__(self, network: Network, firm: bool, prefix: str, settled: frozenset):
+        self.firm = firm
+        self.bases: list[tuple[list[str], dict[str, tuple[int, Truth]], Rulebase]] = []
+        nodes = [node for node in network.nodes if node.kind == "facts" and node.number not in settled]
+        for first in range(0, len(nodes), SHARD):
+            rules: dict[str, list] = {}
+            results: dict[str, tuple[int, Truth]] = {}
+            names: set[str] = set()
+            for node in nodes[first : first + SHARD]:
+                names |= {ref.name for ref in refs(node.leaf)}
+                for truth, op in ((Truth.TRUE, node.leaf.op), (Truth.FALSE, NEGATED[node.leaf.op])):
+                    for tests in TESTS[op]:
+                        clauses = [{"f": node.leaf.left.name}] + [
+                            {test: {mine: {"m0": theirs}}} for test, mine, theirs in tests
+                        ]
+                        results[f"r{len(rules)}"] = (node.number, truth)
+                        rules[f"r{len(rules)}"] = [
+                            {"m0": {"f": node.leaf.right.name}},
+                            {"m1": {"$and": [*clauses, _LAST]}},
+                        ]
+            self.bases.append((sorted(names), results, Rulebase(f"{prefix}join{first}", rules)))
+
+    def truths(self, table: FactTable) -> list[dict[int, int]]:
+        """Return the truth of every such comparison at each hive; what is open is left out."""
+        truths: list[dict[int, int]] = [{} for _ in range(len(table))]
+        for names, results, base in self.bases:
+            columns = [(name, table.column(name)) for name in names]
+            for hive, known in enumerate(truths):
+                put = []
+                for name, column in columns:
+                    value = float(column.value[hive])
+                    if value != value:
+                        continue
+                    low, high = (float(column.low[hive]), float(column.high[hive])) if self.firm else (value, value)
+                    message = {"h": hive, "f": name, "l": low, "u": high, "z": 0}
+                    known.update(results[rule_of(firing)] for firing in base.put(message))
+                    put.append(message)
+                for message in put:
+                    base.take(message)
+        return truths

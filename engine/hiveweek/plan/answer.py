@@ -56,6 +56,13 @@ def profile_of(scenario: Scenario):
     return profile.with_overrides(overrides) if overrides else profile
 
 
+def rules_of(scenario: Scenario, profile: Profile, extra: Iterable[Path | str], words: Vocabulary) -> RuleSet:
+    """Return the rules of a scenario: those of its climate and law, its own overlays and some more."""
+    return effective_rules(
+        profile, jurisdiction=scenario.jurisdiction, extra=[*scenario.rulesets, *extra], vocabulary=words
+    )
+
+
 def answer(
     scenario: Scenario,
     *,
@@ -68,6 +75,8 @@ def answer(
     words=None,
     ruleset=None,
     ranking=None,
+    profile=None,
+    second: channel.Started | None = None,
 ) -> Answer:
     """Return the week's answer for a scenario.
 
@@ -87,8 +96,10 @@ def answer(
         Also ask the second inference channel and mark where it differs.
     with_facts : bool
         Carry all facts in the plan.
-    words, ruleset, ranking : optional
-        Already loaded ones, where many scenarios are answered.
+    words, ruleset, ranking, profile : optional
+        Already loaded ones, where many scenarios are answered; the profile with the numbers of the ruleset.
+    second : Started, optional
+        A second channel of the ruleset that is at work already and goes on afterwards; it is ended here only where the answer fails.
 
     Raises
     ------
@@ -97,17 +108,16 @@ def answer(
     """
     words = words or vocabulary.load()
     day = date or scenario.date
-    profile = profile_of(scenario)
+    if profile is None:
+        profile = profile_of(scenario)
     if ruleset is None:
-        ruleset = effective_rules(
-            profile,
-            jurisdiction=scenario.jurisdiction,
-            extra=[*scenario.rulesets, *extra],
-            vocabulary=words,
-        )
+        ruleset = rules_of(scenario, profile, extra, words)
     profile = profile.with_numbers(ruleset.numbers)
     # The second channel works in its own process while this one goes on; it is heard when the plan stands.
-    started = channel.Started(ruleset, words, len(scenario.hives)) if second_channel else None
+    started = second
+    if second is None and second_channel:
+        started = channel.Started(ruleset, words, len(scenario.hives))
+    result: channel.ChannelResult | None = None
     try:
         weather = weather_room.week(
             profile, day, forecast=forecast, coords=scenario.apiary.coords, offline=offline, numbers=ruleset.numbers
@@ -129,7 +139,8 @@ def answer(
         plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])
     finally:
-        if started is not None:
+        # One that goes on with other scenarios must not keep an answer that nobody took.
+        if started is not None and (result is None or started is not second):
             started.stop()
     plan.channels["rete"] = result.state
     mark(plan, inference, result.differences)

@@ -12,7 +12,8 @@ from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.logic import Day
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.inference.columnar import infer
-from hiveweek.plan.week import Setting, make
+from hiveweek.plan.setting import Setting
+from hiveweek.plan.week import make
 from upkeep.sample import random_table
 
 HIVES = 25

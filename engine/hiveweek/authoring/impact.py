@@ -26,7 +26,8 @@ from hiveweek.climate.profiles import Profile
 from hiveweek.facts.scenario import Scenario
 from hiveweek.inference.columnar import infer
 from hiveweek.plan.answer import profile_of
-from hiveweek.plan.week import Setting, make
+from hiveweek.plan.setting import Setting
+from hiveweek.plan.week import make
 from hiveweek.problems import InputProblems
 
 WORDS = {

@@ -16,7 +16,8 @@ from hiveweek.inference.columnar import Inference, infer
 from hiveweek.language.terms import refs
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.model import WeekPlan
-from hiveweek.plan.week import Setting, make
+from hiveweek.plan.setting import Setting
+from hiveweek.plan.week import make
 from hiveweek.record.answered import Given, given_at
 from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import RuleSet

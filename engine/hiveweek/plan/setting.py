@@ -1,0 +1,50 @@
+"""What the plan of a week needs besides what the rules say."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from hiveweek.climate.weather import WeekWeather
+from hiveweek.record.answered import Given
+
+
+@dataclass
+class Setting:
+    """What the plan needs besides the inference.
+
+    Attributes
+    ----------
+    today : date
+        The day of the answer.
+    climate : str or None
+        Profile id, as shown.
+    calendar : object or None
+        ``event_date(id, near) -> date or None``.
+    weather : object or None
+        The week's weather: ``basis``, ``best_day``, ``facts``, ``notes``, ``attribution``.
+    name : str
+        The apiary's name.
+    unverified : set of (rule id, hive id)
+        Where the second channel differs.
+    channels : dict
+        What each channel did.
+    with_facts : bool
+        Carry every fact of every hive.
+    notes : tuple of Phrase
+        What was left out of the input, and why; shown as it is.
+    answered : sequence of mapping
+        What the keeper answered to advice, by action, a mapping a hive; empty where nothing was.
+    """
+
+    today: dt.date
+    climate: str | None = None
+    calendar: object = None
+    weather: WeekWeather | None = None
+    name: str = ""
+    unverified: frozenset = frozenset()
+    channels: dict = field(default_factory=lambda: {"columnar": "answered", "rete": "not asked"})
+    with_facts: bool = False
+    notes: tuple = ()
+    answered: Sequence[Mapping[str, Given]] = ()

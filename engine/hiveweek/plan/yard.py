@@ -1,0 +1,144 @@
+"""The yard: what concerns all hives, what comes first, the visits, and the weather of the week."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import replace
+
+from hiveweek.plan import visits as visiting
+from hiveweek.plan.advise import tidy
+from hiveweek.plan.model import HivePlan, WeekPlan
+from hiveweek.plan.ranking import Ranking
+from hiveweek.plan.safety import Safety
+from hiveweek.plan.setting import Setting
+from hiveweek.texts.parts import named
+
+
+class Yard:
+    """Makes the plans of the hives into one of the yard.
+
+    Parameters
+    ----------
+    inference : Inference
+    setting : Setting
+    ranking : Ranking
+    safety : Safety
+    """
+
+    def __init__(self, inference, setting: Setting, ranking: Ranking, safety: Safety):
+        self.inference, self.setting, self.ranking, self.safety = inference, setting, ranking, safety
+        self.table = inference.table
+        self.vocabulary = self.table.vocabulary
+        self.actions = self.vocabulary.actions
+        self.today = setting.today
+
+    def facts(self, row: int, hive: HivePlan) -> None:
+        """List every fact of a hive, and those that are not known."""
+        for fact_id in sorted(self.vocabulary.facts):
+            fact = self.vocabulary.facts[fact_id]
+            column = self.table.column(fact_id)
+            known = tidy(fact, column.value[row])
+            if known is None:
+                hive.unknown.append(fact_id)
+                continue
+            number = fact.kind in ("number", "integer", "date")
+            hive.facts[fact_id] = {
+                "value": known,
+                "low": tidy(fact, column.low[row]) if number else None,
+                "high": tidy(fact, column.high[row]) if number else None,
+                "unit": fact.unit,
+                "origin": column.origin[row] if column.origin else None,
+            }
+
+    def plan(self, hives: list[HivePlan]) -> WeekPlan:
+        """Return the plan of the week from those of the hives."""
+        weather = self.setting.weather
+        best_day = getattr(weather, "best_day", None)
+        phase = self.table.plain(0, "season.phase") if hives else None
+        plan = WeekPlan(
+            self.today,
+            self.setting.climate,
+            phase,
+            weather=self._weather(),
+            name=self.setting.name,
+            rulesets=list(self.inference.ruleset.versions),
+            channels=dict(self.setting.channels),
+            hives=hives,
+            best_day=best_day,
+            screen=self.ranking.numbers.branch("plan.screen"),
+        )
+        yard: dict[str, list] = {}
+        single = []
+        for hive in hives:
+            for advice in hive.advice:
+                if self.actions[advice.action].scope == "apiary":
+                    yard.setdefault(advice.action, []).append((hive.id, advice))
+                elif not self.actions[advice.action].leaves_closed:
+                    single.append((advice.key(hive.id), hive.id, advice))
+        for action in sorted(yard):
+            suspect = {hive.id for hive in hives if hive.suspect}
+            same = sorted(yard[action], key=lambda pair: (pair[0] not in suspect, pair[1].key(pair[0])))
+            best = same[0][1]
+            # A danger to all hives counts for each of them; law and people have no sum.
+            points = round(sum(a.points for _, a in same), 2) if best.band else best.points
+            total = replace(best, points=points, because=named(best.because, same[0][0]))
+            plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
+        plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
+        whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
+        most = int(self.ranking.weights.first_shown)
+        plan.first = [
+            {"hive": hive_id, "action": a.action, "points": a.points}
+            for _, hive_id, a in sorted(whole, key=lambda item: item[0])[:most]
+        ]
+        left = {
+            item
+            for fact, items in self.vocabulary.left_at_home.items()
+            for item in items
+            if bool((self.table.column(fact).value > 0.5).any())
+        }
+        plan.visits = visiting.visits(
+            hives, self.vocabulary, self.today, best_day, hungry=self.safety.spared, left_at_home=left
+        )
+        plan.notes = list(self.setting.notes)
+        plan.kit = sorted({item for visit in plan.visits for item in visit["kit"]})
+        return plan
+
+    def _weather(self) -> dict:
+        weather = self.setting.weather
+        result: dict = {"basis": getattr(weather, "basis", None), "best_day": getattr(weather, "best_day", None)}
+        for name in (
+            "high_c",
+            "low_c",
+            "mean_c",
+            "open_high_c",
+            "open_wind_kmh",
+            "open_dry",
+            "dry_days",
+            "rain_all_week",
+            "flight_days",
+        ):
+            fact = self.vocabulary.facts.get("weather." + name)
+            if fact is None or not len(self.table):
+                continue
+            column = self.table.column(fact.id)
+            value, low, high = tidy(fact, column.value[0]), tidy(fact, column.low[0]), tidy(fact, column.high[0])
+            result[name] = value if value is None or low == high else {"value": value, "low": low, "high": high}
+        high = self.table.column("weather.high_c")
+        if len(self.table) and high.origin and high.origin[0] == "set":
+            result["given"] = True
+        result["last_good_day"] = self._last_good_day()
+        result["notes"] = list(weather.notes) if weather is not None else []
+        if weather is not None and weather.attribution:
+            result["attribution"] = weather.attribution
+        return result
+
+    def _last_good_day(self) -> dt.date | None:
+        """The last day of the week that is known to be dry and warm enough for opening; None where none is known."""
+        floor, wet_mm = self.ranking.weights.leave_closed_below_c, self.ranking.numbers.weather.days.wet_day_mm
+        good = [
+            d.date
+            for d in getattr(self.setting.weather, "days", ()) or ()
+            if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < wet_mm
+        ]
+        return max(good, default=None)

@@ -68,3 +68,11 @@ def archive(tmp_path, monkeypatch):
         monkeypatch.setenv(name, value)
     yield server
     server.close()
+
+
+@pytest.fixture(name="place")
+def kept_place(tmp_path, monkeypatch):
+    """An empty folder for what is kept between runs."""
+    monkeypatch.delenv("HIVEWEEK_NO_CACHE", raising=False)
+    monkeypatch.setenv("HIVEWEEK_CACHE", str(tmp_path / "kept"))
+    return tmp_path / "kept"

@@ -21,7 +21,7 @@ def shown(span):
     return None if span is None else (month_day(span[0]), month_day(span[1]))
 
 
-def hold(calendar, plain, dates):
+def assert_season(calendar, plain, dates):
     assert {name: calendar.events[name] for name in EVENT_IDS} == {name: shown(plain.shown(name)) for name in EVENT_IDS}
     assert list(calendar.events) == list(EVENT_IDS)
     for window, spans in plain.stretches.items():
@@ -54,14 +54,14 @@ def hold(calendar, plain, dates):
 @pytest.mark.parametrize("name", profile_ids())
 def test_every_profile(name):
     profile = load_profile(name)
-    hold(SeasonCalendar(profile.daily), Season(profile.daily), SOME)
+    assert_season(SeasonCalendar(profile.daily), Season(profile.daily), SOME)
 
 
 @pytest.mark.parametrize("name", ["cool_continental", "southern_maritime", "warm_winter", "mediterranean", "subarctic"])
 @pytest.mark.parametrize("later", [-21, 9])
 def test_a_spring_that_runs_early_or_late(name, later):
     profile = load_profile(name)
-    hold(SeasonCalendar(profile.daily).shifted(later), Season(profile.daily, later), SOME[::3])
+    assert_season(SeasonCalendar(profile.daily).shifted(later), Season(profile.daily, later), SOME[::3])
 
 
 CLIMATES = st.tuples(
@@ -82,7 +82,7 @@ def climate_of(mean, swing, month, above, rain, tilt, lat, sd=3.0):
 def test_made_up_climates(numbers, lat, sd, day):
     mean, swing, month, *rest = numbers
     place = climate_of(mean, swing, (0 if lat >= 0 else 6) if month > 4 else month, *rest, lat, sd)
-    hold(SeasonCalendar(place), Season(place), [FIRST + dt.timedelta(day)])
+    assert_season(SeasonCalendar(place), Season(place), [FIRST + dt.timedelta(day)])
 
 
 @pytest.mark.parametrize(
@@ -110,7 +110,7 @@ def test_made_up_climates(numbers, lat, sd, day):
 )
 def test_climates_at_the_turns_of_the_criteria(case):
     place = climate_of(*case)
-    hold(SeasonCalendar(place), Season(place), SOME[::4])
+    assert_season(SeasonCalendar(place), Season(place), SOME[::4])
 
 
 def test_weeks_left_on_the_coldest_day_are_those_of_a_whole_year():

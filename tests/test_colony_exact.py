@@ -28,7 +28,7 @@ def parts(estimate):
     return [float(np.ravel(part)[0]) for part in estimate]
 
 
-def same(mine, theirs, rel=1e-9):
+def assert_same(mine, theirs, rel=1e-9):
     assert mine == pytest.approx(theirs, rel=rel, abs=1e-9, nan_ok=True)
 
 
@@ -44,14 +44,14 @@ def test_frames_to_bees_brood_and_honey(frames, side):
     counted = 1.96 * plain.number("seam_count_sd")
     middle = 2 * frames * side * value
     down, up = math.hypot(counted, 1 - low / value), math.hypot(counted, high / value - 1)
-    same(parts(strength.bees(frames, side)), [middle, middle * (1 - down), middle * (1 + up)])
-    same(parts(strength.stores_from_frames(frames, side)), scaled("honey_per_dm2", frames * side))
+    assert_same(parts(strength.bees(frames, side)), [middle, middle * (1 - down), middle * (1 + up)])
+    assert_same(parts(strength.stores_from_frames(frames, side)), scaled("honey_per_dm2", frames * side))
     brood = min(frames, 60)
-    same(
+    assert_same(
         parts(strength.brood_cells(brood, side)),
         scaled("brood_fill", 2 * brood * side * plain.number("worker_cells_per_dm2")),
     )
-    same(
+    assert_same(
         parts(strength.bees_mass_kg(est(frames, frames / 2, frames * 2))),
         [frames * 0.115e-3, frames / 2 * 0.1e-3, frames * 2 * 0.13e-3],
     )
@@ -67,7 +67,7 @@ def test_weight_of_an_empty_hive(size, foam, supers):
     on = 0 if math.isnan(supers) else supers
     most = on + (0.5 if math.isnan(supers) else 0)
     expected = [b * s + n * e for b, s, n, e in zip(body, shares, (on, on, most), each, strict=True)]
-    same(parts(strength.tare(size, foam, supers)), expected)
+    assert_same(parts(strength.tare(size, foam, supers)), expected)
     assert np.isnan(strength.tare(NAN, foam, supers).value)
 
 
@@ -78,7 +78,7 @@ def test_stores_of_a_weighed_hive():
     middle = 40 - 15 - 2 - 0.7 - extra
     below = math.sqrt(3**2 + 0.2**2 + (most - extra) ** 2)
     above = math.sqrt(4**2 + 0.5**2 + (extra - least) ** 2)
-    same(parts(got), [middle, middle - below, middle + above])
+    assert_same(parts(got), [middle, middle - below, middle + above])
     assert parts(strength.stores_from_weight(12, est(15, 11, 18), est(2, 1.5, 2.2)))[0] == 0.0
 
 
@@ -89,7 +89,7 @@ def test_heft_by_size_and_of_a_hive_of_unknown_size(heft, size):
     shares = [plain.number("heft_share_nuc"), 1.0, *(plain.number(f"heft_share_{s}") for s in strength.SIZES[2:])]
     mid, least, most = (1.0, shares[0], shares[3]) if math.isnan(size) else (shares[size],) * 3
     value, low, high = plain.band(f"heft_{strength.HEFTS[heft]}_single_kg")
-    same(parts(strength.stores_from_heft(heft, size)), [value * mid, low * least, high * most])
+    assert_same(parts(strength.stores_from_heft(heft, size)), [value * mid, low * least, high * most])
     assert np.isnan(strength.stores_from_heft(NAN, size).value)
 
 
@@ -118,14 +118,14 @@ def test_a_count_of_every_bee_leaves_no_chance_above_all_of_them():
 def test_exact_interval_at_other_confidences(confidence):
     for x, n in ((0, 30), (7, 300), (30, 30)):
         theirs = stats.binomtest(x, n).proportion_ci(confidence, method="exact")
-        same(parts(mites.exact_interval(x, n, confidence)), [x / n, theirs.low, theirs.high])
+        assert_same(parts(mites.exact_interval(x, n, confidence)), [x / n, theirs.low, theirs.high])
 
 
 def test_the_rate_is_widened_by_what_the_method_may_miss():
     share = stats.binomtest(9, 300).proportion_ci(0.95, method="exact")
     for method, name in ((WASH, "wash"), (SUGAR, "sugar"), (GAS, "co2"), (NAN, "unknown")):
         least = plain.band(f"recovery_{name}")[1]
-        same(parts(mites.rate(9, 300, method)), [3.0, 100 * share.low, 100 * share.high / least])
+        assert_same(parts(mites.rate(9, 300, method)), [3.0, 100 * share.low, 100 * share.high / least])
 
 
 def test_chance_over_a_limit_of_a_range():
@@ -159,13 +159,13 @@ def test_bees_still_to_sample(x, n, limit):
 
 @pytest.mark.parametrize(("state", "name"), [(0, "none"), (1, "some"), (2, "full")])
 def test_mites_behind_a_drop(state, name):
-    same(parts(mites.colony_mites_from_drop(7, state)), scaled(f"drop_factor_{name}", 7))
+    assert_same(parts(mites.colony_mites_from_drop(7, state)), scaled(f"drop_factor_{name}", 7))
     share = (1, 1, 1) if name == "none" else plain.band(f"adult_share_{name}")
     factor = plain.band(f"drop_factor_{name}")
     middle = 7 * factor[0] * share[0] * 100 / 20_000
     down = math.exp(-math.hypot(math.log(factor[0] / factor[1]), math.log(share[0] / share[1])))
     up = math.exp(math.hypot(math.log(factor[2] / factor[0]), math.log(share[2] / share[0])))
-    same(parts(mites.rate_from_drop(7, state, 20_000)), [middle, middle * down, middle * up])
+    assert_same(parts(mites.rate_from_drop(7, state, 20_000)), [middle, middle * down, middle * up])
 
 
 def test_a_drop_with_brood_unknown_or_nothing_to_divide_by():
@@ -175,11 +175,11 @@ def test_a_drop_with_brood_unknown_or_nothing_to_divide_by():
         plain.band("drop_factor_full")[1],
         plain.band("drop_factor_none")[2],
     )
-    same(parts(mites.colony_mites_from_drop(7, NAN)), [7 * factor, 7 * low, 7 * high])
+    assert_same(parts(mites.colony_mites_from_drop(7, NAN)), [7 * factor, 7 * low, 7 * high])
     middle = 7 * factor * some * 100 / 20_000
     down = math.exp(-math.hypot(math.log(factor / low), math.log(some / full)))
     up = math.exp(math.hypot(math.log(high / factor), math.log(1 / some)))
-    same(parts(mites.rate_from_drop(7, NAN, 20_000)), [middle, middle * down, middle * up])
+    assert_same(parts(mites.rate_from_drop(7, NAN, 20_000)), [middle, middle * down, middle * up])
     assert parts(mites.rate_from_drop(0, 2, 20_000)) == [0, 0, 0]
     assert (
         np.isnan(parts(mites.rate_from_drop(7, 2, 0))).all() and np.isnan(parts(mites.rate_from_drop(NAN, 2, 9))).all()
@@ -195,7 +195,7 @@ def test_growth_and_loss(brood, without):
         1 * math.exp(g[1] * brood - down[2] * without),
         5 * math.exp(g[2] * brood - down[1] * without),
     ]
-    same(parts(mites.grow(est(2, 1, 5), brood, without)), expected)
+    assert_same(parts(mites.grow(est(2, 1, 5), brood, without)), expected)
 
 
 def test_the_drop_of_a_tray():
@@ -207,9 +207,9 @@ def test_efficacy_of_a_course():
     grown = [math.exp(rate * 40 * 0.5) for rate in g]
     got = mites.efficacy(est(4, 2, 6), est(1, 0.6, 1.5), 40, 0.5)
     expected = [100 * (1 - 1 / 4 / grown[0]), 100 * (1 - 1.5 / 2 / grown[1]), 100 * (1 - 0.6 / 6 / grown[2])]
-    same(parts(got), expected)
+    assert_same(parts(got), expected)
     assert parts(mites.efficacy(est(0.5, 0.4, 0.6), est(5, 4, 6), 0, 0)) == [0, 0, 0]
-    same(parts(mites.efficacy(est(0.5, 0.4, 0.6), est(0.1, 0.08, 0.12), 0, 0)), [80, 70, 100 * (1 - 0.08 / 0.6)])
+    assert_same(parts(mites.efficacy(est(0.5, 0.4, 0.6), est(0.1, 0.08, 0.12), 0, 0)), [80, 70, 100 * (1 - 0.08 / 0.6)])
 
 
 # --- points -----------------------------------------------------------------------------------------------------------
@@ -224,7 +224,7 @@ def test_points_of_feeding(days, missing, cold, ahead):
     later = plain.curve("starvation_autumn", max(missing, 0)) if ahead > 0 else 0.0
     later = NAN if math.isnan(missing) else later
     known = [x for x in (soon, later) if not math.isnan(x)]
-    same(float(points.starvation(days, missing, cold, ahead)), max(known, default=NAN))
+    assert_same(float(points.starvation(days, missing, cold, ahead)), max(known, default=NAN))
 
 
 @pytest.mark.parametrize("coldest", [-45, -10, 3, 8, 20, NAN])
@@ -232,8 +232,8 @@ def test_points_of_insulating(coldest):
     roof, wrap, foam = (plain.number(f"insulation_{x}") for x in ("has_roof", "has_wrap", "foam_walls"))
     full = plain.curve("insulation_cold", coldest)
     for has, left in (((0, 0), 1), ((1, 0), roof), ((0, 1), wrap), ((1, 1), 0), ((0.5, 0), roof), ((0, 0.5), wrap)):
-        same(float(points.insulation(coldest, *has, 0)), full * left)
-        same(float(points.insulation(coldest, *has, 1)), full * left * foam)
+        assert_same(float(points.insulation(coldest, *has, 0)), full * left)
+        assert_same(float(points.insulation(coldest, *has, 1)), full * left * foam)
     for unknown in ((NAN, 0, 0), (0, NAN, 0), (0, 0, NAN)):
         assert np.isnan(points.insulation(coldest, *unknown))
 
@@ -249,7 +249,7 @@ def test_points_of_treating_by_season(method):
             for s in ("late", "autumn")
         )
         got = points.treating(lambda limit, x=x: mites.chance_over([x] * 4, [300] * 4, limit, method), [0, 1, 2, NAN])
-        same(got.tolist(), [spring, late, autumn, NAN])
+        assert_same(got.tolist(), [spring, late, autumn, NAN])
     assert points.treating(lambda limit: np.array([limit - 5.0]), [0.0])[0] == 0  # never below nothing
 
 
@@ -297,7 +297,7 @@ def by_hand(heat, honey, loss, outdoor, rh, board, foam, vent, mesh):
 )
 def test_margin_of_the_lid(heat, honey, loss, outdoor, rh, board, foam, vent, mesh):
     case = (heat, honey, loss, outdoor, rh, board, foam, vent, mesh)
-    same(float(damp.lid_margin_c(*case)), by_hand(*case), 1e-7)
+    assert_same(float(damp.lid_margin_c(*case)), by_hand(*case), 1e-7)
 
 
 def test_margin_of_the_lid_is_unknown_where_a_part_is():
@@ -362,8 +362,10 @@ def test_wear_follows_the_brood_but_not_on_the_way_down():
     assert worn[300] == autumn and worn[301] == pytest.approx(autumn * (1 - 0.5 / 64))
     spring = population.death_rate([0, 0.5, 1])
     low, high = plain.number("death_winter_per_day"), plain.number("death_summer_per_day")
-    same(spring.tolist(), [low, (low + high) / 2, high])
-    same(population.brood_share([0, 1, 2, 3, 4, NAN]).tolist(), [own(s) for s in population.BROOD_STATES] + [NAN])
+    assert_same(spring.tolist(), [low, (low + high) / 2, high])
+    assert_same(
+        population.brood_share([0, 1, 2, 3, 4, NAN]).tolist(), [own(s) for s in population.BROOD_STATES] + [NAN]
+    )
 
 
 def season(**changes):

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from hiveweek.authoring.book_cases import cases_by_rule
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.scaffold import templates
 from hiveweek.authoring.wording import Wording, plain, quantity
@@ -17,8 +18,7 @@ from hiveweek.problems import InputProblems
 from hiveweek.rules import effective_in
 from hiveweek.rules.layering import effective
 from hiveweek.rules.model import Rule, RuleSet
-from hiveweek.rules.reader import Library, case_files, read_library
-from hiveweek.shapes import marked_yaml
+from hiveweek.rules.reader import Library, read_library
 from hiveweek.texts.parts import MonthDay
 from hiveweek.texts.speaker import upper_first
 from hiveweek.vocabulary.model import Vocabulary
@@ -431,40 +431,6 @@ def _worth(rule: Rule) -> str:
         worth += ", or what the model works out for this hive"
     note = stakes.note.rstrip(".")
     return worth + (f" ({note})" if note and not ROW_OF_A_TABLE.search(note) else "")
-
-
-def cases_by_rule(folder: Path | None = None) -> dict[str, list[dict]]:
-    """Return the cases that try each rule: title, place and what is expected of it."""
-    from hiveweek import content
-
-    words = {"fires": "fires", "not_fires": "does not fire", "undecided": "is undecided"}
-    found: dict[str, list[dict]] = {}
-    for path in case_files(folder):
-        document = marked_yaml.read(path, content.shown(path))
-        rows = document.data.get("cases") if isinstance(document.data, dict) else None
-        for index, case in enumerate(rows if isinstance(rows, list) else ()):
-            if not isinstance(case, dict):
-                continue
-            expected: dict[str, list[str]] = {}
-            if isinstance(case.get("rule"), str):
-                expected[case["rule"]] = []
-            for hive in [case, *(h for h in case.get("hives") or () if isinstance(h, dict))]:
-                expect = hive.get("expect")
-                if not isinstance(expect, dict):
-                    continue
-                for key, said in words.items():
-                    for rule in expect.get(key) or ():
-                        expected.setdefault(rule, []).append(said)
-            line, _ = document.place(("cases", index))
-            for rule, kinds in expected.items():
-                found.setdefault(rule, []).append(
-                    {
-                        "title": str(case.get("scenario", "")),
-                        "place": f"{document.name}:{line}",
-                        "says": ", ".join(dict.fromkeys(kinds)),
-                    }
-                )
-    return found
 
 
 def as_html(book: Book) -> str:

@@ -28,6 +28,7 @@ ADVICE = [
     "by",
     "due_by",
     "overdue",
+    "follows",
     "because",
     "safety",
     "sources",
@@ -135,7 +136,15 @@ def test_ranks_points_and_bands(demo):
         assert [a["rank"] for a in hive["advice"]] == list(range(1, len(hive["advice"]) + 1)), day
         names = actions(hive)
         assert len(names) == len(set(names)), (day, names)
-        order = [(a["band"], -a["points"]) for a in hive["advice"] if a["action"] != "leave-closed"]
+        # by points, but for what must come before another job: that stands just before it, or before what stands between
+        placed = {a["action"]: a["rank"] for a in hive["advice"]}
+        first = {a["follows"]["action"] for a in hive["advice"] if a["follows"]}
+        assert all(placed[a["follows"]["action"]] < a["rank"] for a in hive["advice"] if a["follows"]), (
+            day,
+            hive["id"],
+        )
+        own = [a for a in hive["advice"] if a["action"] != "leave-closed" and a["action"] not in first]
+        order = [(a["band"], -a["points"]) for a in own]
         assert order == sorted(order), (day, hive["id"])
         for advice in hive["advice"]:
             parts = advice["points_from"]

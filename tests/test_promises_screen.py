@@ -201,10 +201,15 @@ def test_first_things_first(capsys):
     first = next(k for k, line in enumerate(lines) if line == "First in this yard")
     cards = next(k for k, line in enumerate(lines) if line.startswith("Hive "))
     assert first < cards
+    found = [re.search(r"\d\. (\w+): .*\((\d+) points?\)", line) for line in lines[first + 1 : first + 6]]
+    jobs = [(m.group(1), float(m.group(2))) for m in found if m]
+    # by points, but for what must come before the next job of the same hive
     points = [
-        float(m.group(1)) for line in lines[first + 1 : first + 6] if (m := re.search(r"\((\d+) points?\)", line))
+        worth
+        for (hive, worth), after in zip(jobs, [*jobs[1:], ("", 0.0)], strict=True)
+        if after[0] != hive or after[1] <= worth
     ]
-    assert points == sorted(points, reverse=True)
+    assert len(points) >= 3 and points == sorted(points, reverse=True)
 
 
 def test_one_hive_alone_shows_no_other(capsys):

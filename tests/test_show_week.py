@@ -28,6 +28,7 @@ ADVICE_KEYS = [
     "by",
     "due_by",
     "overdue",
+    "follows",
     "because",
     "safety",
     "sources",

@@ -8,7 +8,7 @@ import math
 import numpy as np
 
 from hiveweek.facts.table import FactTable
-from hiveweek.record.courses import Running, count_again, running
+from hiveweek.record.courses import Running, Window, count_again, running
 
 # step -> the facts of its first and last day, and of the days from now to both
 FACTS: dict[str, tuple[str, str, str, str | None]] = {
@@ -30,6 +30,12 @@ def running_at(table: FactTable, row: int, today: dt.date) -> Running | None:
         None if math.isnan(days) else today - dt.timedelta(days=int(days)),
         table.plain(row, "mites.last_dose_on"),
     )
+
+
+def count_after(table: FactTable, row: int, end: dt.date) -> Window | None:
+    """Return when mites are counted after what lies in one hive came out on a day."""
+    active, form = (table.plain(row, name) for name in ("mites.in_hive", "mites.form"))
+    return count_again(table.vocabulary, active, form, end)
 
 
 def course_facts(table: FactTable, today: dt.date) -> dict[str, np.ndarray]:

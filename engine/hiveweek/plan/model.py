@@ -24,6 +24,15 @@ class Evidence:
     where: str | None = None
 
 
+@dataclass(frozen=True)
+class Follows:
+    """What must be done before an advice: the action, the first day after it where that is a wait, and why."""
+
+    action: str
+    until: dt.date | None
+    why: Phrase
+
+
 @dataclass
 class Advice:
     """One thing to do at one hive this week.
@@ -54,6 +63,8 @@ class Advice:
         It does not wait for a dry day.
     order : int
         Among equal points: 0 stands before 1.
+    follows : Follows or None
+        What of the same hive's list must come first.
     """
 
     action: str
@@ -86,6 +97,7 @@ class Advice:
     rain_too: bool = False
     order: int = 1
     rank: int = 0
+    follows: Follows | None = None
 
     def warning(self, said: frozenset = frozenset()) -> Phrase:
         """Return the safety words, with the checks first; checks that were said elsewhere are left out."""

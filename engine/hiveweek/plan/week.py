@@ -11,6 +11,7 @@ from hiveweek.plan.allowing import Allowing
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Ask, Looks
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan, Withheld
+from hiveweek.plan.order import Order
 from hiveweek.plan.put_away import Answers
 from hiveweek.plan.quiet import Quiet
 from hiveweek.plan.ranking import Ranking
@@ -63,6 +64,7 @@ class _Planner:
             setting.unverified,
         )
         self.answers = Answers(setting.answered, self.vocabulary, ranking.numbers.branch("plan"), setting.today)
+        self.order = Order(inference, setting.today)
         self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
         self.alive = [self._yes(row, "colony.alive") for row in range(len(self.table))]
         self.allowing = Allowing(
@@ -120,6 +122,7 @@ class _Planner:
             self._add_looks(row, hive, looks)
             named_here = {advice.action for advice in hive.advice}
             hive.put_away = [one for one in hive.put_away if one.action not in named_here]
+            hive.advice = self.order.of_hive(row, hive.advice)
             self.quiet.close(row, hive, self.allowing.waiting[row])
             for rank, advice in enumerate(hive.advice, 1):
                 advice.rank = rank

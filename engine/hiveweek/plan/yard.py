@@ -9,6 +9,7 @@ from dataclasses import replace
 from hiveweek.plan import visits as visiting
 from hiveweek.plan.advise import tidy
 from hiveweek.plan.model import HivePlan, WeekPlan
+from hiveweek.plan.order import lifted
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.setting import Setting
@@ -85,11 +86,14 @@ class Yard:
             total = replace(best, points=points, because=named(best.because, same[0][0]))
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
-        whole = single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard]
+        whole = sorted(
+            single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard], key=lambda item: item[0]
+        )
+        at = {(hive_id, advice.action): item for item in whole for _, hive_id, advice in [item]}
         most = int(self.ranking.weights.first_shown)
         plan.first = [
             {"hive": hive_id, "action": a.action, "points": a.points}
-            for _, hive_id, a in sorted(whole, key=lambda item: item[0])[:most]
+            for _, hive_id, a in lifted(whole, lambda item: _before(item, at))[:most]
         ]
         left = {
             item
@@ -142,3 +146,10 @@ class Yard:
             if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < wet_mm
         ]
         return max(good, default=None)
+
+
+def _before(item: tuple, at: dict[tuple, tuple]) -> list[tuple]:
+    """What must come before a job of the yard's list, where it stands there itself."""
+    _, hive_id, advice = item
+    found = at.get((hive_id, advice.follows.action)) if advice.follows else None
+    return [found] if found is not None else []

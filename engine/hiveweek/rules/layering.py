@@ -18,6 +18,7 @@ from hiveweek.problems import Place, Problem, nearest
 from hiveweek.rules.law import law_facts
 from hiveweek.rules.locked import softened
 from hiveweek.rules.model import Rule, RuleSet
+from hiveweek.rules.order import parse_order
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
 from hiveweek.shapes.structure import listed
@@ -110,6 +111,9 @@ def effective(
     for document in library.treatments:
         ruleset.options.update(sorted(parse_options(document, library, problems).items()))
         ruleset.versions.append(_version(library, document, "treatments", document.data.get("version") or 1))
+    for document in library.order:
+        ruleset.order = parse_order(document, library, problems)
+        ruleset.versions.append(_version(library, document, "order", document.data.get("version") or 1))
     ruleset.layers = finding_layers(ruleset.rules.values(), problems)
     _dangling(ruleset, library)
     _share_leaves(ruleset)

@@ -156,6 +156,45 @@ class Option:
     place: Place = field(default_factory=Place, compare=False)
 
 
+@dataclass(frozen=True)
+class Way:
+    """One order of jobs of one hive, where both are advised.
+
+    Attributes
+    ----------
+    before, after : tuple of str
+        Actions: any of ``before`` stands in front of any of ``after``.
+    when : condition or None
+        It counts only where this is known to hold; None: always.
+    fits : tuple of str
+        It counts only where one of these actives (``formic``) may be used at the hive this week; empty: always.
+    wait_days : int
+        Days between the two; 0 where they belong to one visit.
+    wait_until : str
+        ``out``: until the treatment that goes in may come out again; ``count``: until mites are counted after what lies in.
+    why : str
+        In words, for the card.
+    """
+
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+    when: Condition | None = None
+    fits: tuple[str, ...] = ()
+    wait_days: int = 0
+    wait_until: str = ""
+    why: str = ""
+    source: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Chain:
+    """What comes before what; of its ways the first that holds counts."""
+
+    id: str
+    ways: tuple[Way, ...]
+    place: Place = field(default_factory=Place, compare=False)
+
+
 @dataclass
 class RuleSet:
     """The effective rules for one profile: what remains after all layers.
@@ -170,6 +209,8 @@ class RuleSet:
         Finding names by layer: those of a later layer may read those of earlier ones.
     versions : list of dict
         name, version and hash of every file that took part.
+    order : tuple of Chain
+        Which job comes before which.
     """
 
     rules: dict[str, Rule] = field(default_factory=dict)
@@ -183,6 +224,7 @@ class RuleSet:
     law: dict[str, bool] = field(default_factory=dict)
     profile: str | None = None
     disabled: list[dict] = field(default_factory=list)
+    order: tuple[Chain, ...] = ()
 
     @cached_property
     def limits(self) -> dict[str, Number]:

@@ -92,6 +92,7 @@ class Library:
     jurisdictions: dict[str, Document] = field(default_factory=dict)
     safety: list[Document] = field(default_factory=list)
     treatments: list[Document] = field(default_factory=list)
+    order: list[Document] = field(default_factory=list)
     findings: set[str] = field(default_factory=set)
     retired: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
@@ -152,6 +153,11 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
         if document.data is not None:
             library.safety.append(document)
             _limits(library, document, "safety", ("limits",), library.limits, "base")
+    order = base / "vocabulary" / "order.yaml"
+    if order.exists():
+        document = _open(library, order, "order")
+        if document.data is not None:
+            library.order.append(document)
     for path in sorted((base / "overlays").glob("*.yaml")):
         if not path.name.endswith(".cases.yaml"):
             _overlay(library, _open(library, path, "overlay"))

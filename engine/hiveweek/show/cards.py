@@ -132,6 +132,17 @@ def when(advice: Advice, plan: WeekPlan) -> Phrase:
     return Text(tuple(words))
 
 
+def follows(vocabulary, advice: Advice, plan: WeekPlan) -> Phrase:
+    """Return what must come before a job, from which day it follows, and why; empty where nothing must."""
+    after = advice.follows
+    if after is None:
+        return Text()
+    words = {"label": name(vocabulary, after.action), "why": after.why}
+    if after.until is None:
+        return message("follows", **words)
+    return message("follows.from", day=Day(after.until, plan.date), **words)
+
+
 def needs(bounds: dict | None, id: str = "needs") -> Phrase:
     """Return the day an advice needs as a sentence; empty where nothing is open."""
     if not bounds:

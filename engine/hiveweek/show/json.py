@@ -118,6 +118,7 @@ def _advice(advice: Advice, today: dt.date) -> dict:
         "by": _day(advice.by and max(advice.by, today)),
         "due_by": _day(advice.by),
         "overdue": advice.by is not None and advice.by < today,
+        "follows": advice.follows and {"action": advice.follows.action, "until": _day(advice.follows.until)},
         "because": say(advice.because),
         "safety": say(advice.warning()),
         "sources": advice.sources,

@@ -91,6 +91,7 @@ def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common) -> dict:
     return {
         "title": cards.job(vocabulary, advice, plan),
         "law": advice.band == 0,
+        "follows": cards.follows(vocabulary, advice, plan),
         "because": advice.because,
         "partner": advice.partner,
         "needs": cards.needs(common.left(advice)),

@@ -135,6 +135,9 @@ def _yard(page: Page, yard: list, plan: WeekPlan, vocabulary, common: Common) ->
 
 
 def _reasons(page: Page, advice: Advice, vocabulary, plan: WeekPlan, indent: int, common: Common, hive: str) -> None:
+    follows = cards.follows(vocabulary, advice, plan)
+    if follows:
+        page.say(follows, indent=indent, hang=2)
     page.say(message("because", because=Sentence(advice.because)), indent=indent, hang=2)
     if advice.partner:
         page.say(message("with-hive", hive=advice.partner), indent=indent, hang=2)

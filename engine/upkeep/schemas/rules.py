@@ -385,6 +385,87 @@ SAFETY = (
         },
     },
 )
+_WAY: dict[str, Any] = {
+    "before": {
+        "type": "array",
+        "minItems": 1,
+        "items": {"type": "string"},
+        "description": "Actions or groups of which any comes first.",
+    },
+    "after": {
+        "type": "array",
+        "minItems": 1,
+        "items": {"type": "string"},
+        "description": "Actions or groups that follow.",
+    },
+    "when": {"$ref": "#/$defs/condition"},
+    "fits": {
+        "type": "array",
+        "minItems": 1,
+        "items": ref("active"),
+        "description": "Only where one of these may be used at the hive this week.",
+    },
+    "wait": {
+        "type": "object",
+        "additionalProperties": False,
+        "minProperties": 1,
+        "maxProperties": 1,
+        "description": "How long between the two; absent: the same visit.",
+        "properties": {
+            "days": {"type": "integer", "minimum": 1, "maximum": 60, "unit": "days"},
+            "until": {
+                "enum": ["out", "count"],
+                "description": "out: the treatment that goes in may come out again; count: mites are counted after what lies in.",
+            },
+        },
+    },
+    "why": {"type": "string", "minLength": 10, "description": "Why, in a sentence for the card."},
+    "source": SOURCE,
+    "status": STATUS,
+    "note": {"type": "string"},
+}
+_WAY_NEEDS = ["before", "after", "why", "source", "status"]
+ORDER = (
+    "hiveweek order of jobs",
+    {
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["version", "chains"],
+        "properties": {
+            "version": {"type": "integer", "minimum": 1},
+            "groups": {
+                "type": "object",
+                "propertyNames": {"pattern": NAME},
+                "additionalProperties": {**_ACTIONS, "minItems": 1},
+                "description": "Names for several actions.",
+            },
+            "chains": {
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "additionalProperties": False,
+                    "required": ["id"],
+                    "oneOf": [{"required": ["either"]}, {"required": _WAY_NEEDS}],
+                    "properties": {
+                        "id": {"type": "string", "pattern": NAME},
+                        **_WAY,
+                        "either": {
+                            "type": "array",
+                            "minItems": 2,
+                            "description": "Ways of which the first that holds counts.",
+                            "items": {
+                                "type": "object",
+                                "additionalProperties": False,
+                                "required": _WAY_NEEDS,
+                                "properties": _WAY,
+                            },
+                        },
+                    },
+                },
+            },
+        },
+    },
+)
 TREATMENTS = (
     "hiveweek treatment options",
     {
@@ -445,5 +526,6 @@ def schemas(definitions: dict) -> dict[str, dict]:
         "jurisdiction": JURISDICTION,
         "safety": SAFETY,
         "treatments": TREATMENTS,
+        "order": ORDER,
     }
     return {"numbers": NUMBERS, **{kind: file(title, body, defined) for kind, (title, body) in kinds.items()}}

@@ -71,6 +71,8 @@ MESSAGES = {
     "when.late": ", overdue: it was due by {day}",
     "when.today": ", today",
     "when.by": ", start by {day}",
+    "follows": "Then, after '{label}': {why}",
+    "follows.from": "Then, after '{label}', not before {day}: {why}",
     "needs": "Needs: {needs}.",
     "needs.frames": "To take frames out: {needs}.",
     "needs.lid": "To lift a lid: {needs}.",

@@ -75,13 +75,25 @@ def test_one_apiary_or_one_hive_is_shown(yards):
     shown = yards("week", "--hive", "Birch", *DAY)
     assert "Hive Birch" in shown and "Hive Ash" not in shown and "Mill Lane" in shown
     assert "two-hives" in yards("week", "--hive", "Ash", *DAY, code=2)
-    assert "which-apiary" in yards("week", "--page", "out.html", *DAY, code=2)
 
 
 def test_the_screen_shows_every_apiary(yards):
     shown = yards("week", *DAY)
     assert shown.index("Hill: week of") < shown.index("Mill Lane: week of")
     assert "record yet" not in shown
+
+
+def test_the_page_shows_every_apiary(yards, tmp_path):
+    out = tmp_path / "week.html"
+    yards("week", "--page", str(out), *DAY)
+    text = out.read_text(encoding="utf-8")
+    assert "<title>Hill: week of Sunday 10 May 2026; Mill Lane: week of Sunday 10 May 2026</title>" in text
+    assert text.count("<h1>") == 2 and text.index("Hive Ash") < text.index("Mill Lane: week of", 500) < text.index(
+        "Hive Birch"
+    )
+    yards("week", "--page", str(out), "--hive", "Birch", *DAY)
+    text = out.read_text(encoding="utf-8")
+    assert "<title>Mill Lane: week of" in text and "Hive Ash" not in text
 
 
 def test_hives_that_came_later_or_ended_are_left_out(yards):

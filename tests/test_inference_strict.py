@@ -177,7 +177,7 @@ def test_what_a_child_says_to_nobody_is_no_error(capfd):
 
     channel_end, channel.end_with_parent = channel.end_with_parent, lambda: None
     try:
-        channel._child(Closed(), None, None, 1)
+        channel._child(Closed(), None, None, False)
     finally:
         channel.end_with_parent = channel_end
     assert capfd.readouterr() == ("", "")

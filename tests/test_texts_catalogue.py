@@ -125,8 +125,8 @@ def test_every_message_is_said_somewhere():
                 whole.add(node.value)
             elif isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
                 starts.add(node.values[0].value)
-    template = (ENGINE / "show" / "templates" / "week.html.j2").read_text(encoding="utf-8")
-    whole |= set(re.findall(r'message\("([^"]+)"', template))
+    for template in (ENGINE / "show" / "templates").glob("*.j2"):
+        whole |= set(re.findall(r'message\("([^"]+)"', template.read_text(encoding="utf-8")))
     starts = tuple(start for start in starts if re.fullmatch(r"[a-z.-]+[.-]", start)) + ("range.",)
     assert [id for id in english.MESSAGES if id not in whole and not id.startswith(starts)] == []
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import io
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 
 from hiveweek import content, facts, vocabulary
 from hiveweek.cli import week_record
 from hiveweek.facts.scenario import Scenario
-from hiveweek.plan.answer import Answer, answer
+from hiveweek.plan.answer import Answer
+from hiveweek.plan.answers import Asking, answers
 from hiveweek.plan.why import explain
 from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.rules.model import RuleSet
 from hiveweek.show import json as as_json
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
@@ -68,33 +70,26 @@ def _run(args: argparse.Namespace) -> int:
     words = vocabulary.load()
     date = _date(args.date)
     if args.file is not None:
-        source, scenarios, only = FILE, [_of_file(Path(args.file), args, words)], args.hive
+        asked = week_record.of_scenario(FILE, _of_file(Path(args.file), args, words), args.hive)
     else:
-        source, scenarios, only = week_record.asked(args, words, date)
-        if source == week_record.DEMO:
-            _known_hive(args.hive, scenarios[0], week_record.demo())
-    if args.page and len(scenarios) > 1:
-        raise InputProblems([_word("which-apiary", "--page holds one apiary; say which with --apiary NAME")])
-    answers = _answers(scenarios, args, words, date)
-    if _channels(answers, strict=args.strict):
+        asked = week_record.asked(args, words, date)
+        if asked.source == week_record.DEMO:
+            _known_hive(args.hive, asked.yards[0], week_record.demo())
+    shown = _shown(asked, args, words, date)
+    if _channels(shown, strict=args.strict):
         return DIFFER
-    if only is not None and (args.page or args.json):
-        for found in answers:
-            found.plan.hives = [hive for hive in found.plan.hives if hive.id == only]
-    if args.why:
-        _why(args, answers, words, only)
-    elif args.page:
-        _page(args, answers[0], words)
-    elif args.json:
-        sys.stdout.write(_json(answers, args, source, date))
+    if args.why and all(one.unknown for one in shown):
+        raise InputProblems([problem for one in shown for problem in one.unknown])
+    if args.page:
+        _page(args, shown)
+    elif args.json and not args.why:
+        text = shown[0].text if asked.source == FILE else as_json.together(asked.source, date, [s.text for s in shown])
+        sys.stdout.write(text)
     else:
-        if source == week_record.DEMO:
+        if asked.source == week_record.DEMO and not args.why:
             print(says("cli.week.demo"), end="\n\n")
-        for number, found in enumerate(answers):
-            if number:
-                print()
-            as_text.show(Page(speaker=_speaker(args)), found.plan, words, only=only, with_facts=args.facts)
-    return DIFFER if any(found.differences for found in answers) else DONE
+        sys.stdout.write(("" if args.why else "\n").join(one.text for one in shown))
+    return DIFFER if any(one.differences for one in shown) else DONE
 
 
 def _of_file(path: Path, args: argparse.Namespace, words: Vocabulary) -> Scenario:
@@ -119,62 +114,105 @@ def _known_hive(hive: str | None, scenario: Scenario, path: Path) -> None:
         )
 
 
-def _answers(
-    scenarios: list[Scenario], args: argparse.Namespace, words: Vocabulary, date: dt.date | None
-) -> list[Answer]:
-    """Answer every scenario; what is wrong with any of them is told for all."""
-    answers: list[Answer] = []
-    problems: list[Problem] = []
-    rules: dict[str, RuleSet] = {}  # apiaries of one climate, law and overlays share their rules, read once
-    for scenario in scenarios:
-        of = repr((scenario.climate, scenario.apiary.overrides, scenario.jurisdiction, scenario.rulesets))
-        try:
-            answers.append(
-                answer(
-                    scenario,
-                    date=date,
-                    forecast=args.forecast,
-                    offline=args.offline,
-                    extra=[Path(p) for p in args.rules],
-                    with_facts=args.facts,
-                    words=words,
-                    ruleset=rules.get(of),
-                )
-            )
-            rules[of] = answers[-1].inference.ruleset
-        except InputProblems as error:
-            problems += error.problems
+@dataclass
+class _Shown:
+    """What is shown of one apiary's answer, and what its channels did.
+
+    Attributes
+    ----------
+    text : str
+        In the shape that was asked for.
+    state : str
+        Of the second channel.
+    note : str
+        What is said about it; empty for nothing.
+    differences : list of str
+    unknown : list of Problem
+        For ``--why``: the rule does not hold here.
+    title : str
+        For ``--page``.
+    """
+
+    text: str
+    state: str
+    note: str
+    differences: list[str]
+    unknown: list[Problem]
+    title: str
+
+
+def _shown(
+    asked: week_record.Questions, args: argparse.Namespace, words: Vocabulary, date: dt.date | None
+) -> list[_Shown]:
+    """Answer every apiary, in the order in which they are shown; what is wrong with any of them is told for all."""
+    asking = Asking(
+        asked.reading,
+        lambda found: _show(found, args, words, asked),
+        words,
+        date,
+        args.forecast,
+        args.offline,
+        tuple(Path(p) for p in args.rules),
+        args.facts,
+    )
+    found = answers(asked.yards, asking)
+    found = [found[place] for place in asked.order]
+    problems = [problem for one in found if isinstance(one, list) for problem in one]
     if problems:
-        raise InputProblems(problems)
-    return answers
+        raise InputProblems(list(dict.fromkeys(problems)))
+    return [one for one in found if not isinstance(one, list)]
 
 
-def _channels(answers: list[Answer], *, strict: bool) -> bool:
+def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: week_record.Questions) -> _Shown:
+    """Return what is shown of an answer."""
+    unknown: list[Problem] = []
+    title, out = "", io.StringIO()
+    if asked.only is not None and (args.page or args.json):
+        found.plan.hives = [hive for hive in found.plan.hives if hive.id == asked.only]
+    page = Page(out, _speaker(args), terminal=sys.stdout.isatty())
+    if args.why:
+        unknown = _why(page, args.why, found, words, asked)
+    elif args.page:
+        from hiveweek.show import page as as_page  # only here: nobody else waits for the template library
+
+        part = as_page.part(found.plan, words, speaker=_speaker(args), with_facts=args.facts)
+        title = part.title
+        out.write(part.html)
+    elif args.json:
+        out.write(as_json.text(found.plan, with_facts=args.facts))
+    else:
+        as_text.show(page, found.plan, words, only=asked.only, with_facts=args.facts)
+    differences = [str(difference) for difference in found.differences]
+    return _Shown(out.getvalue(), found.plan.channels["rete"], "; ".join(found.notes), differences, unknown, title)
+
+
+def _channels(shown: list[_Shown], *, strict: bool) -> bool:
     """Say on stderr, each once, what the channels did; return whether ``--strict`` forbids an answer."""
     said: dict[str, None] = {}
     refused = False
-    for found in answers:
-        said.update(dict.fromkeys(map(str, found.differences)))
-        state, note = found.plan.channels["rete"], "; ".join(found.notes)
-        if strict and state != "agrees":
-            why = message("cli.week.channels-differ") if state == "differs" else note
+    for one in shown:
+        said.update(dict.fromkeys(one.differences))
+        if strict and one.state != "agrees":
+            why = message("cli.week.channels-differ") if one.state == "differs" else one.note
             said[says("cli.week.no-answer", why=why)] = None
             refused = True
-        elif state in ("failed", "not run"):
-            said[says("cli.week.answers-alone", note=note)] = None
-        elif note and state != "absent":  # the JSON says so; a Python without the library would say it at every answer
-            said[says("cli.week.note", note=note)] = None
+        elif one.state in ("failed", "not run"):
+            said[says("cli.week.answers-alone", note=one.note)] = None
+        elif (
+            one.note and one.state != "absent"
+        ):  # the JSON says so; a Python without the library would say it at every answer
+            said[says("cli.week.note", note=one.note)] = None
     for line in said:
         print(line, file=sys.stderr)
     return refused
 
 
-def _page(args: argparse.Namespace, found: Answer, words: Vocabulary) -> None:
-    from hiveweek.show import page as as_page  # only here: nobody else waits for the template library
+def _page(args: argparse.Namespace, shown: list[_Shown]) -> None:
+    from hiveweek.show import page as as_page
 
-    text = as_page.html(found.plan, words, speaker=_speaker(args), with_facts=args.facts)
+    parts = [as_page.Part(one.title, one.text) for one in shown]
     try:
-        as_page.write(args.page, text)
+        as_page.write(args.page, as_page.whole(parts, speaker=_speaker(args)))
     except OSError as error:
         raise InputProblems([_word("cannot-write", f"{args.page}: {error.strerror}")]) from None
     print(says("cli.written", file=args.page))
@@ -184,33 +222,20 @@ def _speaker(args):
     return IMPERIAL if args.imperial else METRIC
 
 
-def _json(answers: list[Answer], args: argparse.Namespace, source: str, date: dt.date | None) -> str:
-    if source == FILE:
-        return as_json.text(answers[0].plan, with_facts=args.facts)
-    return as_json.text_of(source, date or dt.date.today(), [found.plan for found in answers], with_facts=args.facts)
-
-
-def _why(args: argparse.Namespace, answers: list[Answer], words: Vocabulary, only: str | None) -> None:
-    """Explain a rule at each hive; it must hold in one of the apiaries."""
-    page = Page(speaker=_speaker(args))
-    unknown: list[Problem] = []
-    for found in answers:
-        ruleset = found.inference.ruleset
-        names = sorted([*ruleset.rules, *ruleset.prohibitions])
-        if args.why not in names:
-            gone = next((d for d in ruleset.disabled if d.get("rule") == args.why), None)
-            said = (
-                message("cli.week.switched-off", reason=str(gone.get("reason"))) if gone else nearest(args.why, names)
-            )
-            unknown.append(_word("unknown-rule", says("cli.week.unknown-rule", rule=args.why, said=said)))
-            continue
-        if len(answers) > 1:
-            page.line(found.plan.name, style="bold")
-        for row, hive in enumerate(found.inference.table.hives):
-            if only is None or hive == only:
-                as_why.show(page, explain(found.inference, args.why, row, found.date), words)
-    if len(unknown) == len(answers):
-        raise InputProblems(unknown)
+def _why(page: Page, rule: str, found: Answer, words: Vocabulary, asked: week_record.Questions) -> list[Problem]:
+    """Explain a rule at each hive; return what is wrong where it does not hold in this apiary."""
+    ruleset = found.inference.ruleset
+    names = sorted([*ruleset.rules, *ruleset.prohibitions])
+    if rule not in names:
+        gone = next((d for d in ruleset.disabled if d.get("rule") == rule), None)
+        said = message("cli.week.switched-off", reason=str(gone.get("reason"))) if gone else nearest(rule, names)
+        return [_word("unknown-rule", says("cli.week.unknown-rule", rule=rule, said=said))]
+    if len(asked.yards) > 1:
+        page.line(found.plan.name, style="bold")
+    for row, hive in enumerate(found.inference.table.hives):
+        if asked.only is None or hive == asked.only:
+            as_why.show(page, explain(found.inference, rule, row, found.date), words)
+    return []
 
 
 def _date(given: str | None) -> dt.date | None:

@@ -72,23 +72,29 @@ class Started:
         How many the largest table will have.
     deadline : float, optional
         Seconds to wait for an answer, from the moment it is asked for.
-    tables : int
-        How many it will be given, one after the other, each heard before the next; with the last answer the process ends.
+    lasting : bool
+        Whether it is given several tables, one after the other, each heard before the next; it ends by ``stop``, or without an
+        answer. Otherwise it ends with its one answer.
     """
 
     def __init__(
-        self, ruleset: RuleSet, vocabulary: Vocabulary, hives: int, deadline: float | None = None, tables: int = 1
+        self,
+        ruleset: RuleSet,
+        vocabulary: Vocabulary,
+        hives: int,
+        deadline: float | None = None,
+        lasting: bool = False,
     ):
         self.deadline = DEADLINE_S if deadline is None else deadline
-        self.tables = tables
+        self.lasting = lasting
+        self.too_many = False
         self.note = ""
         self.failed = False
         self.process = None
         if not rete.available():
             self.note = "the second channel needs Python below 3.13 and the durable-rules library"
             return
-        if hives > MOST_HIVES:
-            self.note = f"the second channel carries up to {MOST_HIVES} hives"
+        if self._passes(hives):
             return
         context: ForkContext | SpawnContext
         if "fork" in multiprocessing.get_all_start_methods():
@@ -97,7 +103,7 @@ class Started:
             context = multiprocessing.get_context("spawn")
         try:
             self.pipe, far = context.Pipe()
-            process = context.Process(target=_child, args=(far, ruleset, vocabulary, tables), daemon=True)
+            process = context.Process(target=_child, args=(far, ruleset, vocabulary, lasting), daemon=True)
             process.start()
             far.close()
         except OSError as error:
@@ -113,9 +119,21 @@ class Started:
         started.give(table)
         return started
 
+    @property
+    def ended(self) -> bool:
+        """Whether a process was started and is no longer there."""
+        return self.process is not None and self.pipe.closed
+
+    def _passes(self, hives: int) -> bool:
+        """Whether it passes over a table because of its size; the note says so."""
+        self.too_many = hives > MOST_HIVES
+        if self.too_many:
+            self.note = f"the second channel carries up to {MOST_HIVES} hives"
+        return self.too_many
+
     def give(self, table: FactTable) -> None:
         """Hand over the facts; where the process has gone, ``finish`` will tell."""
-        if self.process is None:
+        if self.process is None or self.ended or self._passes(len(table)):
             return
         sent = (table.hives, {name: (c.value, c.low, c.high) for name, c in table.columns.items()})
         # A process that hangs takes nothing out of the pipe, and a full pipe must not hold up the answer.
@@ -127,9 +145,10 @@ class Started:
 
     def raw(self) -> dict | None:
         """Wait for the child's answer to the last table; None when it failed (``note`` says how), and then it has ended."""
-        if self.process is None:
+        if self.process is None or self.ended:
             return None
         answer = None
+        self.note = ""
         try:
             if self.pipe.poll(self.deadline):
                 answer = self.pipe.recv()
@@ -137,11 +156,10 @@ class Started:
                 self.note = f"the second channel gave no answer within {self.deadline:g} s"
         except (EOFError, OSError):
             self.note = "the second channel's process ended without an answer"
-        self.tables -= 1
         if isinstance(answer, str):
             self.note = f"the second channel stopped: {answer}"
             answer = None
-        if answer is None or self.tables == 0:
+        if answer is None or not self.lasting:
             self.stop()
         return answer
 
@@ -149,7 +167,8 @@ class Started:
         """End the process where it still runs; nothing happens where there is none."""
         if self.process is None or self.pipe.closed:
             return
-        self.process.join(0.05)
+        if not self.lasting:
+            self.process.join(0.05)
         if self.process.is_alive():
             self.process.kill()
             self.process.join(1.0)
@@ -157,7 +176,7 @@ class Started:
 
     def finish(self, inference: Inference) -> ChannelResult:
         """Compare its word with the columnar answer."""
-        if self.process is None:
+        if self.process is None or self.too_many:
             state = "failed" if self.failed else "not run" if rete.available() else "absent"
             return ChannelResult(state, [], self.note)
         answer = self.raw()
@@ -169,16 +188,18 @@ class Started:
         return ChannelResult("differs" if differences else "agrees", differences, note)
 
 
-def _child(pipe: Connection, ruleset: RuleSet, vocabulary: Vocabulary, tables: int) -> None:
+def _child(pipe: Connection, ruleset: RuleSet, vocabulary: Vocabulary, lasting: bool) -> None:
     end_with_parent()
     try:
         prepared = rete.Prepared(compile_network(ruleset))
-        for _ in range(tables):
+        while True:
             hives, columns = pipe.recv()
             table = FactTable(vocabulary, hives)
             for name, (value, low, high) in columns.items():
                 table.set(name, value, low, high)
             pipe.send(prepared.run(table))
+            if not lasting:
+                break
     except EOFError:
         pass  # nobody asks any more
     except BaseException as error:  # whatever it is, the parent must hear of it

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -50,10 +51,21 @@ def _weather(plan: WeekPlan) -> dict:
     return data
 
 
-def text_of(source: str, date: dt.date, plans: Sequence[WeekPlan], *, with_facts: bool = False) -> str:
-    """Return the plans of several apiaries as JSON text: the day, where the questions come from, and a plan an apiary."""
-    data = {"date": _day(date), "source": source, "apiaries": [week(plan, with_facts=with_facts) for plan in plans]}
-    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+def together(source: str, date: dt.date | None, plans: Sequence[str]) -> str:
+    """Return the plans of several apiaries as JSON text: the day, where the questions come from, and a plan an apiary.
+
+    Parameters
+    ----------
+    source : str
+    date : date or None
+        Today by default.
+    plans : sequence of str
+        Each as ``text`` gives it.
+    """
+    head = json.dumps({"date": _day(date or dt.date.today()), "source": source}, indent=2, ensure_ascii=False)
+    # A line end stands only between things: in a text it is written as an escape.
+    listed = ",\n".join(textwrap.indent(plan.rstrip("\n"), "    ") for plan in plans)
+    return f'{head[:-2]},\n  "apiaries": ' + (f"[\n{listed}\n  ]" if plans else "[]") + "\n}\n"
 
 
 def text(plan: WeekPlan, *, with_facts: bool = False) -> str:

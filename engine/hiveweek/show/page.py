@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
@@ -16,9 +19,35 @@ from hiveweek.show.week import heading, kit, stops
 from hiveweek.texts.parts import Quantity, Sentence, Word, listed, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
+MOST_NAMED = 4  # apiaries in the title of a page
+
+
+@dataclass(frozen=True)
+class Part:
+    """The part of a page that holds the plan of one apiary: its title as plain text, and its HTML."""
+
+    title: str
+    html: str
+
 
 def html(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: bool = False) -> str:
-    """Return a plan as HTML text.
+    """Return the plan of one apiary as HTML text; see `part`."""
+    return whole([part(plan, vocabulary, speaker=speaker, with_facts=with_facts)], speaker=speaker)
+
+
+def whole(parts: Sequence[Part], *, speaker: Speaker = METRIC) -> str:
+    """Return a page of the parts of some apiaries."""
+    template = _environment(speaker).get_template("week.html.j2")
+    return template.render(
+        message=message,
+        language=speaker.language.LOCALE.partition("_")[0],
+        title="; ".join(part.title for part in parts[:MOST_NAMED]),
+        yards=[Markup(part.html) for part in parts],
+    )
+
+
+def part(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: bool = False) -> Part:
+    """Return the part of a page that holds the plan of one apiary.
 
     Parameters
     ----------
@@ -29,6 +58,40 @@ def html(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: b
     with_facts : bool
         Add a table of what is known of each hive.
     """
+    common = Common(plan, vocabulary)
+    shown_once = {advice.action for advice, _ in plan.yard}
+    made = (
+        _environment(speaker)
+        .get_template("yard.html.j2")
+        .render(
+            message=message,
+            title=cards.title(plan),
+            about=[*cards.about(plan), *([cards.best_day(plan)] if plan.best_day else [])],
+            notes=[*cards.notes(plan), *plan.notes, *common.said()],
+            first=[
+                {"hive": f["hive"], "label": name(vocabulary, f["action"]), "worth": cards.first_words(f, plan)}
+                for f in plan.first
+            ],
+            no_first=cards.nothing_first(plan),
+            yard=[
+                {**_job(advice, vocabulary, plan, common), "asked_at": [] if len(ids) == len(plan.hives) else ids}
+                for advice, ids in plan.yard
+            ],
+            hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts) for hive in plan.hives],
+            visits=[
+                {
+                    "title": heading(visit, plan, vocabulary),
+                    "stops": stops(visit, vocabulary),
+                    "kit": kit(visit, vocabulary) if visit["kit"] else None,
+                }
+                for visit in plan.visits
+            ],
+        )
+    )
+    return Part(speaker.say(cards.title(plan)), made)
+
+
+def _environment(speaker: Speaker) -> Environment:
     environment = Environment(
         loader=PackageLoader("hiveweek.show"),
         autoescape=True,
@@ -38,33 +101,7 @@ def html(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: b
     )
     environment.filters["says"] = lambda phrase: speaker.say(Sentence(phrase))
     environment.filters["words"] = speaker.say
-    common = Common(plan, vocabulary)
-    shown_once = {advice.action for advice, _ in plan.yard}
-    return environment.get_template("week.html.j2").render(
-        message=message,
-        language=speaker.language.LOCALE.partition("_")[0],
-        title=cards.title(plan),
-        about=[*cards.about(plan), *([cards.best_day(plan)] if plan.best_day else [])],
-        notes=[*cards.notes(plan), *plan.notes, *common.said()],
-        first=[
-            {"hive": f["hive"], "label": name(vocabulary, f["action"]), "worth": cards.first_words(f, plan)}
-            for f in plan.first
-        ],
-        no_first=cards.nothing_first(plan),
-        yard=[
-            {**_job(advice, vocabulary, plan, common), "asked_at": [] if len(ids) == len(plan.hives) else ids}
-            for advice, ids in plan.yard
-        ],
-        hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts) for hive in plan.hives],
-        visits=[
-            {
-                "title": heading(visit, plan, vocabulary),
-                "stops": stops(visit, vocabulary),
-                "kit": kit(visit, vocabulary) if visit["kit"] else None,
-            }
-            for visit in plan.visits
-        ],
-    )
+    return environment
 
 
 def write(path: Path | str, text: str) -> None:

@@ -22,10 +22,12 @@ class Page:
         Standard output by default. Where it is no terminal the text is plain.
     speaker : Speaker
         Says every phrase (metric, or with imperial figures beside).
+    terminal : bool, optional
+        Whether a person will look at it on a terminal, where that is not to be seen from the file.
     """
 
-    def __init__(self, file=None, speaker: Speaker = METRIC):
-        self.console = Console(file=file, width=WIDTH, highlight=False, soft_wrap=True)
+    def __init__(self, file=None, speaker: Speaker = METRIC, terminal: bool | None = None):
+        self.console = Console(file=file, width=WIDTH, highlight=False, soft_wrap=True, force_terminal=terminal or None)
         self.speaker = speaker
 
     def line(self, text: Phrase | str = "", style: str = "") -> None:

@@ -1,0 +1,198 @@
+"""The week's answers for many apiaries: what some of them share is read once, and several processes may work at it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, suppress
+from dataclasses import dataclass
+from multiprocessing.connection import Connection, wait
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from hiveweek.climate import Profile
+from hiveweek.facts.scenario import Scenario
+from hiveweek.inference import channel
+from hiveweek.inference.orphan import end_with_parent
+from hiveweek.plan import ranking as ranking_file
+from hiveweek.plan.answer import Answer, answer, profile_of, rules_of
+from hiveweek.plan.ranking import Ranking
+from hiveweek.problems import InputProblems, Problem
+from hiveweek.rules.model import RuleSet
+from hiveweek.vocabulary.model import Vocabulary
+
+LEAST_EACH = 4  # apiaries that make another process worth its start
+MOST_STARTED = 3  # times that the second channel of one ruleset is started, where it ends without an answer
+
+Yard = TypeVar("Yard")
+Shown = TypeVar("Shown")
+
+
+@dataclass(frozen=True)
+class Asking(Generic[Yard, Shown]):
+    """How the week is asked, for all apiaries of a run.
+
+    Attributes
+    ----------
+    reading : callable
+        Opens what the questions are read from and gives the function that reads one; called once in each process.
+    show : callable
+        Makes of an answer what is handed back. Where several processes work it has to be plain data, for a whole answer is large.
+    words, date, forecast, offline, extra, with_facts
+        See `answer`.
+    processes : int, optional
+        How many work at most; as many as this process may use by default.
+    """
+
+    reading: Callable[[], AbstractContextManager[Callable[[Yard], Scenario]]]
+    show: Callable[[Answer], Shown]
+    words: Vocabulary
+    date: dt.date | None = None
+    forecast: Path | str | None = None
+    offline: bool = False
+    extra: tuple[Path, ...] = ()
+    with_facts: bool = False
+    processes: int | None = None
+
+
+def answers(yards: Sequence[Yard], asking: Asking[Yard, Shown]) -> list[Shown | list[Problem]]:
+    """Answer for every apiary, in their order; for one that cannot be answered return what is wrong with it.
+
+    Notes
+    -----
+    Apiaries of one climate, law and overlays should stand side by side: they share the rules, the profile and the second channel.
+    A process that ends before its time costs only that what it had in hand is worked out here.
+    """
+    found: dict[int, Shown | list[Problem]] = {}
+    workers = min(asking.processes or _usable(), len(yards) // LEAST_EACH)
+    if workers > 1 and "fork" in multiprocessing.get_all_start_methods():
+        for number, shown in _by_several(yards, asking, workers):
+            found[number] = shown
+    left = (number for number in range(len(yards)) if number not in found)
+    for number, shown in _worked_out(yards, asking, left):
+        found[number] = shown
+    return [found[number] for number in range(len(yards))]
+
+
+def _usable() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _worked_out(
+    yards: Sequence[Yard], asking: Asking[Yard, Shown], numbers: Iterator[int]
+) -> Iterator[tuple[int, Shown | list[Problem]]]:
+    """Answer for some apiaries in this process, one after the other."""
+    first = next(numbers, None)
+    if first is None:
+        return
+    shared: _Shared | None = None
+    try:
+        with asking.reading() as read:
+            number: int | None = first
+            while number is not None:
+                try:
+                    scenario = read(yards[number])
+                    if shared is None or shared.key != _key(scenario):
+                        if shared is not None:
+                            shared.stop()
+                        shared = _Shared(scenario, asking)
+                    yield number, asking.show(shared.answer(scenario))
+                except InputProblems as error:
+                    yield number, error.problems
+                number = next(numbers, None)
+    finally:
+        if shared is not None:
+            shared.stop()
+
+
+def _key(scenario: Scenario) -> str:
+    return repr((scenario.climate, scenario.file, scenario.apiary.overrides, scenario.jurisdiction, scenario.rulesets))
+
+
+class _Shared:
+    """What apiaries of one climate, law and overlays share."""
+
+    def __init__(self, scenario: Scenario, asking: Asking[Any, Any]):
+        self.key, self.asking = _key(scenario), asking
+        self.second: channel.Started | None = None
+        profile = profile_of(scenario)
+        self.ruleset: RuleSet = rules_of(scenario, profile, asking.extra, asking.words)
+        self.profile: Profile = profile.with_numbers(self.ruleset.numbers)
+        self.ranking: Ranking = ranking_file.load(asking.words)
+        self.starts = 0
+
+    def answer(self, scenario: Scenario) -> Answer:
+        """Answer for one of them."""
+        asking = self.asking
+        return answer(
+            scenario,
+            date=asking.date,
+            forecast=asking.forecast,
+            offline=asking.offline,
+            with_facts=asking.with_facts,
+            words=asking.words,
+            ruleset=self.ruleset,
+            ranking=self.ranking,
+            profile=self.profile,
+            second=self._second(),
+        )
+
+    def _second(self) -> channel.Started:
+        """Return the second channel at work; one that has ended is started again a few times only."""
+        if self.second is None or (self.second.ended and self.starts < MOST_STARTED):
+            self.starts += 1
+            self.second = channel.Started(self.ruleset, self.asking.words, 0, lasting=True)
+        return self.second
+
+    def stop(self) -> None:
+        """End the second channel."""
+        if self.second is not None:
+            self.second.stop()
+
+
+def _by_several(
+    yards: Sequence[Yard], asking: Asking[Yard, Shown], workers: int
+) -> Iterator[tuple[int, Shown | list[Problem]]]:
+    """Let several processes answer, each taking the next apiary when it is through with one."""
+    context = multiprocessing.get_context("fork")
+    taken = context.Value("i", 0)
+    processes, pipes = [], []
+    try:
+        for _ in range(workers):
+            near, far = context.Pipe(duplex=False)
+            process = context.Process(target=_work, args=(far, yards, asking, taken))
+            with suppress(OSError):  # no more processes: the others do it, or this one
+                process.start()
+                processes.append(process)
+                pipes.append(near)
+            far.close()
+        while pipes:
+            for pipe in wait(pipes):
+                assert isinstance(pipe, Connection)
+                try:
+                    yield pipe.recv()
+                except EOFError:
+                    pipes.remove(pipe)
+    finally:
+        for process in processes:
+            process.kill()
+            process.join()
+
+
+def _work(pipe: Connection, yards: Sequence[Yard], asking: Asking[Yard, Shown], taken: Any) -> None:
+    end_with_parent()
+
+    def numbers() -> Iterator[int]:
+        while True:
+            with taken.get_lock():
+                number = taken.value
+                taken.value += 1
+            if number >= len(yards):
+                return
+            yield number
+
+    for found in _worked_out(yards, asking, numbers()):
+        pipe.send(found)
+    pipe.close()

@@ -1,7 +1,7 @@
 """The long hunts, one after another: ``python -m upkeep.hunts``. What takes minutes and is not part of the tests.
 
-Random rulesets through both inference channels; writers of the record killed at random moments; the manual built with every warning
-an error. Each runs in a process of its own; the exit code is 1 where any found something.
+Random rulesets through both inference channels; the laws of advice over random hives; writers of the record killed at random
+moments; the manual built with every warning an error. Each runs in a process of its own; the exit code is 1 where any found something.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ def plans(folder: Path, seed: int) -> list[tuple[str, list[str]]]:
     return [
         ("the manual, strictly", ["upkeep.manual", str(folder / "manual")]),
         ("random rulesets through both channels", ["upkeep.hunt", "--rulesets", "6000", "--seed", str(seed)]),
+        ("the laws of advice", ["upkeep.laws", "--hives", "20000", "--seed", str(seed)]),
         ("writers killed", ["upkeep.record_hunt", "--kills", "200", "--seed", str(seed)]),
     ]
 

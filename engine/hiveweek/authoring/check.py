@@ -99,6 +99,8 @@ def _used(ruleset) -> set[str]:
     for option in ruleset.options.values():
         for bar in option.bars:
             names.update(limit_names(bar[0]))
+    for trouble in ruleset.troubles.values():
+        names.update(limit_names(trouble.when))
     return names
 
 

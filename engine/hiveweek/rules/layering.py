@@ -21,6 +21,7 @@ from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.order import parse_order
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
+from hiveweek.rules.troubles import parse_troubles
 from hiveweek.shapes.structure import listed
 
 LAYERS = ("profile", "jurisdiction", "author", "apiary")
@@ -114,6 +115,8 @@ def effective(
     for document in library.order:
         ruleset.order = parse_order(document, library, problems)
         ruleset.versions.append(_version(library, document, "order", document.data.get("version") or 1))
+    if library.troubles is not None:
+        ruleset.troubles = parse_troubles(library.troubles, library, problems)
     ruleset.layers = finding_layers(ruleset.rules.values(), problems)
     _dangling(ruleset, library)
     _share_leaves(ruleset)

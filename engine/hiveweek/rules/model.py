@@ -195,6 +195,32 @@ class Chain:
     place: Place = field(default_factory=Place, compare=False)
 
 
+@dataclass(frozen=True)
+class Trouble:
+    """A serious trouble of a hive, known from facts.
+
+    Attributes
+    ----------
+    when : condition
+        Over facts alone; what nobody knows makes no trouble.
+    acts : tuple of str
+        Actions that count as an answer to it.
+    looks : tuple of str
+        Looking actions that would decide it.
+    kills_days : float
+        After about so many days left alone the colony, or what the trouble is about, is lost; 0 for law and people.
+    """
+
+    id: str
+    label: str
+    when: Condition
+    acts: tuple[str, ...]
+    looks: tuple[str, ...] = ()
+    kills_days: float = 0.0
+    source: tuple[str, ...] = ()
+    place: Place = field(default_factory=Place, compare=False)
+
+
 @dataclass
 class RuleSet:
     """The effective rules for one profile: what remains after all layers.
@@ -207,6 +233,8 @@ class RuleSet:
         Every number as the layers left it, with who moved it.
     layers : list of list of str
         Finding names by layer: those of a later layer may read those of earlier ones.
+    troubles : dict of str to Trouble
+        The serious troubles, those that kill sooner first.
     versions : list of dict
         name, version and hash of every file that took part.
     order : tuple of Chain
@@ -218,6 +246,7 @@ class RuleSet:
     prohibitions: dict[str, Prohibition] = field(default_factory=dict)
     options: dict[str, Option] = field(default_factory=dict)
     layers: list[list[str]] = field(default_factory=list)
+    troubles: dict[str, Trouble] = field(default_factory=dict)
     versions: list[dict] = field(default_factory=list)
     overlays: list[dict] = field(default_factory=list)
     jurisdiction: dict | None = None

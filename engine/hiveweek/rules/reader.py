@@ -93,6 +93,7 @@ class Library:
     safety: list[Document] = field(default_factory=list)
     treatments: list[Document] = field(default_factory=list)
     order: list[Document] = field(default_factory=list)
+    troubles: Document | None = None
     findings: set[str] = field(default_factory=set)
     retired: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
@@ -158,6 +159,12 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
         document = _open(library, order, "order")
         if document.data is not None:
             library.order.append(document)
+    troubles = base / "vocabulary" / "troubles.yaml"
+    if troubles.exists():
+        document = _open(library, troubles, "troubles")
+        if document.data is not None:
+            library.troubles = document
+            _limits(library, document, "troubles", ("limits",), library.limits, "base")
     for path in sorted((base / "overlays").glob("*.yaml")):
         if not path.name.endswith(".cases.yaml"):
             _overlay(library, _open(library, path, "overlay"))

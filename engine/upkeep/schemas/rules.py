@@ -7,7 +7,7 @@ from typing import Any
 from hiveweek.shapes.names import NAME, RULE_ID
 from hiveweek.vocabulary.definitions import DATE
 from upkeep.schemas.numbers import NUMBERS, ROW, SOURCE, STATUS
-from upkeep.schemas.parts import file, ref
+from upkeep.schemas.parts import IF_CONDITION, TEXT, file, mapping, names, ref, rows, shape
 
 STAKES = {
     "type": "object",
@@ -517,6 +517,46 @@ TREATMENTS = (
 )
 
 
+TROUBLES = (
+    "hiveweek serious troubles",
+    shape(
+        {
+            "limits": LIMITS,
+            "troubles": mapping(
+                shape(
+                    {
+                        "label": TEXT,
+                        "when": IF_CONDITION,
+                        "unless": IF_CONDITION,
+                        "acts": names("action", minItems=1, description="Actions that count as an answer."),
+                        "looks": names("action", description="Looks that would decide it."),
+                        "kills_days": {
+                            "type": "number",
+                            "minimum": 0,
+                            "description": "Days after which what it is about is lost; 0 for law and people.",
+                        },
+                        "source": SOURCE,
+                        "shows": rows(
+                            shape(
+                                {
+                                    "facts": mapping({}, propertyNames=ref("fact"), minProperties=1),
+                                    "days_ago": {"type": "integer", "minimum": 0, "unit": "days"},
+                                },
+                                ["facts"],
+                            ),
+                            description="What a keeper notes where it stands; of a list any one, days for a date count back.",
+                        ),
+                    },
+                    ["label", "when", "acts", "looks", "kills_days", "source", "shows"],
+                ),
+                propertyNames={"pattern": NAME},
+            ),
+        },
+        ["troubles"],
+    ),
+)
+
+
 def schemas(definitions: dict) -> dict[str, dict]:
     """Return the schemas by kind."""
     defined = {**definitions, "rule": RULE}
@@ -527,5 +567,6 @@ def schemas(definitions: dict) -> dict[str, dict]:
         "safety": SAFETY,
         "treatments": TREATMENTS,
         "order": ORDER,
+        "troubles": TROUBLES,
     }
     return {"numbers": NUMBERS, **{kind: file(title, body, defined) for kind, (title, body) in kinds.items()}}

@@ -1,0 +1,30 @@
+"""Counts what breaks the laws of advice: ``python -m upkeep.laws [--law A,B] [--hives N] [--seed S]``."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+
+from upkeep.laws.run import LAWS, report, run
+
+
+def main(words: list[str] | None = None) -> int:
+    """Run from the command line: 0 where every law keeps its bound, 1 where one does not."""
+    parser = argparse.ArgumentParser(prog="python -m upkeep.laws", description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--law", default=",".join(LAWS), help="letters, with commas")
+    parser.add_argument("--hives", type=int, default=2000, help="how many")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--witnesses", type=int, default=0, help="print so many witnesses a law, the commonest kinds first"
+    )
+    args = parser.parse_args(words)
+    begun = time.monotonic()
+    tally = run(args.law.upper().split(","), args.hives, args.seed)
+    print(report(tally, args.witnesses))
+    print(f"{tally.hives} hives, {time.monotonic() - begun:.0f} s")
+    return 1 if tally.over() else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,87 @@
+"""Runs laws over many hives and counts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from types import ModuleType
+
+import numpy as np
+
+from upkeep.laws import law_a
+from upkeep.laws.bench import Bench, Break
+from upkeep.laws.hives import Hives
+from upkeep.laws.witness import as_yaml, shrunk
+
+LAWS: dict[str, ModuleType] = {module.LAW: module for module in (law_a,)}
+# Hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
+BOUNDS = {"A": 0.0}
+
+
+@dataclass
+class Tally:
+    """What a run found.
+
+    Attributes
+    ----------
+    hives : int
+        Hives answered.
+    broken : dict of str to int
+        Law -> hives at which it is broken at least once.
+    kinds : Counter
+        (law, kind) -> how often.
+    found : dict
+        (law, kind) -> the first break of the kind.
+    """
+
+    bench: Bench
+    hives: int = 0
+    broken: dict[str, int] = field(default_factory=dict)
+    kinds: Counter = field(default_factory=Counter)
+    found: dict[tuple[str, str], Break] = field(default_factory=dict)
+
+    def per_1000(self, law: str) -> float:
+        """Return the hives in a thousand that break a law."""
+        return 1000.0 * self.broken[law] / max(1, self.hives)
+
+    def over(self) -> list[str]:
+        """Return the laws that are broken more often than their bound."""
+        return [law for law in self.broken if self.per_1000(law) > BOUNDS.get(law, 0.0)]
+
+
+def run(laws: list[str], hives: int, seed: int, bench: Bench | None = None) -> Tally:
+    """Try laws on random and aimed hives.
+
+    Parameters
+    ----------
+    laws : list of str
+        Letters.
+    hives : int
+        How many.
+    seed : int
+        The same seed gives the same hives, whichever laws are tried.
+    """
+    tally = Tally(bench or Bench(), broken=dict.fromkeys(laws, 0))
+    for yard in Hives(tally.bench.words, np.random.default_rng(seed)).yards(hives):
+        tally.hives += len(yard.scenario.hives)
+        for law in laws:
+            rows = set()
+            for one in LAWS[law].breaks(tally.bench, yard, None):
+                rows.add(one.row)
+                tally.kinds[law, one.kind] += 1
+                tally.found.setdefault((law, one.kind), one)
+            tally.broken[law] += len(rows)
+    return tally
+
+
+def report(tally: Tally, witnesses: int = 0) -> str:
+    """Return the table of a run: breaks by law and kind, and witnesses of the commonest kinds."""
+    lines = ["law  per 1,000"]
+    for law in tally.broken:
+        lines.append(f"{law:<4} {tally.per_1000(law):8.1f}")
+        common = [(n, kind) for (of, kind), n in tally.kinds.most_common() if of == law]
+        lines += [f"         {n:6d}  {kind}" for n, kind in common[:25]]
+        for _, kind in common[:witnesses]:
+            small = shrunk(tally.bench, tally.found[law, kind], LAWS[law].breaks)
+            lines += [f"--- {law}: {kind}", f"    {small.text}", as_yaml(small.yard.scenario)]
+    return "\n".join(lines)

@@ -118,9 +118,47 @@ def test_a_rule_that_the_vocabulary_makes_impossible(tmp_path):
     assert only(report, "never").key == "never:demo.look"
 
 
-def test_a_season_that_this_climate_never_has(tmp_path):
-    _, report = proven(ruleset(tmp_path, rule("look", "[season.phase == mild_winter, colony.robbed]")))
+MILD = "[season.phase == mild_winter, colony.robbed]"
+
+
+def test_a_season_that_no_climate_of_the_rule_has(tmp_path):
+    folder = ruleset(tmp_path, rule("look", MILD))
+    path = folder / "base" / "demo.yaml"
+    path.write_text(path.read_text().replace("version: 1", f"version: 1\nclimates: [{CLIMATE}]", 1))
+    _, report = proven(folder)
     assert only(report, "never").key == "never:demo.look"
+
+
+def test_a_rule_and_a_limit_for_other_climates_are_out_of_place_here_and_no_mistake(tmp_path):
+    few = "{few: {value: 3, unit: frames, source: common-practice}}"
+    both = "[season.phase == mild_winter, colony.frames_of_bees < limit.demo.few]"
+    _, report = proven(ruleset(tmp_path, rule("look", MILD), rule("count", both, "lid-check"), limits=few))
+    assert not report.findings
+
+
+def overlay(folder, body: str):
+    path = folder / "mine.yaml"
+    path.write_text(f"overlay: mine\nlayer: author\nversion: 1\n{body}")
+    return path
+
+
+def test_what_an_overlay_silences_here_is_its_own_finding(tmp_path):
+    few = "{few: {value: 3, unit: frames, source: common-practice}}"
+    when = '[colony.frames_of_bees < limit.demo.few, "season.phase in [mild_winter, autumn]"]'
+    folder = ruleset(tmp_path / "rulesets", rule("look", when), rule("warm", MILD), limits=few)
+    change = f"{{rule: demo.look, field: when, value: season.phase == mild_winter, reason: only there, was: {when}}}"
+    mine = overlay(tmp_path, f"override:\n  - {change}\n")
+    report = prove.prove([CLIMATE], runner=Runner(folder=folder, extra=[mine]), folder=folder)
+    assert {f.key for f in report.findings} == {"never:demo.look"}
+
+
+def test_a_rule_of_an_overlay_is_judged_in_the_place_it_was_asked_for(tmp_path):
+    folder = ruleset(tmp_path / "rulesets", rule("look", "colony.robbed"))
+    mine = overlay(
+        tmp_path, "add:\n  reason: for here\n  rules:\n" + rule("warm", MILD, "lid-check").replace("demo.", "mine.")
+    )
+    report = prove.prove([CLIMATE], runner=Runner(folder=folder, extra=[mine]), folder=folder)
+    assert only(report, "never").key == "never:mine.warm"
 
 
 def test_a_rule_that_always_fires(tmp_path):

@@ -20,6 +20,12 @@ def test_shipped_rules_prove_clean_for_every_profile(capsys):
     assert report.stale == []
 
 
+def test_one_profile_alone_has_no_findings():
+    # What other climates are for is no finding here; the proof goes to them before it says "never".
+    report = prove.prove(["cool_continental"])
+    assert [f"{finding.key}: {finding.text}" for finding in report.findings] == []
+
+
 def test_exceptions_end():
     # Every known exception has a date after which it counts again.
     from hiveweek import content

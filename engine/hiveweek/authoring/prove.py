@@ -18,6 +18,7 @@ import z3
 from hiveweek import content
 from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
+from hiveweek.authoring.elsewhere import Elsewhere
 from hiveweek.authoring.logic import Effective, Logic, days_of
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names, refs
@@ -108,6 +109,12 @@ class Prover:
         }
         self.areas = self._areas()
         self.report = Report(profiles=wanted)
+        self.elsewhere = Elsewhere(self)
+
+    def prepare(self) -> None:
+        """Put all that holds of every input to the solver; no condition may be added afterwards."""
+        self._idle_limits_prepare()
+        self.logic.close()
 
     def _areas(self) -> list[tuple[Area, dict]]:
         folder = (self.runner.folder or content.root() / "rulesets") / "vocabulary"
@@ -130,8 +137,7 @@ class Prover:
     ) -> Report:
         """Put all obligations and return the report."""
         start = time.monotonic()
-        self._idle_limits_prepare()
-        self.logic.close()
+        self.prepare()
         tell(f"{len(self.profiles)} profiles, {len(self.logic.classes)} kinds of day")
         for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self._idle_limits):
             step()
@@ -196,6 +202,21 @@ class Prover:
                     facts |= names
         return facts
 
+    def fires(self, rule_id: str) -> bool:
+        """Whether a rule is not proven never to fire in these profiles; False where it is in none of them."""
+        return any(
+            self.logic.satisfiable(effective.rules[rule_id].holds, self.logic.profiles[name]) is not False
+            for name, effective in self.effective.items()
+            if rule_id in effective.rules
+        )
+
+    def matters(self, limit: str) -> bool:
+        """Whether a limit is not proven to change no rule in these profiles; False where none reads it."""
+        return any(
+            self.logic.satisfiable(term, z3.Or([self.logic.profiles[name] for name in profiles])) is not False
+            for term, profiles in self._influence.get(limit, {}).values()
+        )
+
     # --- obligations ---
     def _never(self) -> None:
         dead: dict[str, list] = {}
@@ -210,8 +231,10 @@ class Prover:
             else:
                 dead.setdefault(rule_id, []).append((answer, profiles, rule, terms))
         for rule_id, answers in sorted(dead.items()):
-            # A rule may be out of place in some climates; it is dead where it can fire in none of those at hand.
+            # A rule may be out of place in some climates; it is dead where it can fire in none of those it is for.
             if not any(alive for alive, *_ in answers):
+                if self.elsewhere.rule_out_of_place(rule_id, answers[0][2].layer):
+                    continue
                 profiles = sorted({p for _, found, *_ in answers for p in found})
                 self._add("never", f"never:{rule_id}", f"{rule_id} can never fire", profiles, str(answers[0][2].place))
         for (rule_id, _), (terms, rule, profiles) in self._groups(
@@ -442,6 +465,8 @@ class Prover:
                     break
             place = str(limit.place) if limit else ""
             if all(answer is False for answer in answers):
+                if self.elsewhere.limit_out_of_place(name, limit.origin if limit else "base"):
+                    continue
                 self._add(
                     "idle-limit",
                     f"idle-limit:{name}",

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields, is_dataclass
 
 from hiveweek.facts.scenario import Scenario
 from hiveweek.language.truth import Truth
-from hiveweek.plan.model import HivePlan
+from hiveweek.plan.model import Advice, HivePlan
+from hiveweek.texts.parts import Quantity, Range, Written
 
 WORDS = {Truth.TRUE: "fires", Truth.FALSE: "does not fire", Truth.UNDECIDED: "is undecided"}
 
@@ -46,7 +49,7 @@ def judge(scenario: Scenario, plan, inference) -> list[Failure]:
     for row, hive in enumerate(scenario.hives):
         expect = hive.expect
         if expect:
-            failures += _hive(hive.id, plans[hive.id], expect, plan.phase, treating)
+            failures += _hive(hive.id, plans[hive.id], expect, plan.phase, treating, plan.date)
             failures += _rules(hive.id, row, expect, inference)
     yard = {advice.action for hive in plan.hives for advice in hive.advice} | {advice.action for advice, _ in plan.yard}
     failures += _sets("", scenario.expect, yard)
@@ -71,7 +74,9 @@ def _said(actions) -> str:
     return ", ".join(sorted(actions)) or "nothing"
 
 
-def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None, treating: list[str]) -> list[Failure]:
+def _hive(
+    name: str, hive: HivePlan, expect: dict, phase: str | None, treating: list[str], today: dt.date
+) -> list[Failure]:
     order = [advice.action for advice in hive.advice]
     failures = _sets(name, expect, set(order))
     top = expect.get("top")
@@ -97,6 +102,7 @@ def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None, treating: 
         phases = phases if isinstance(phases, list) else [phases]
         if phase not in phases:
             failures.append(Failure(name, f"expected the phase {' or '.join(phases)}; it is {phase}"))
+    failures += _details(name, hive, expect, today)
     treatments = expect.get("treatments")
     if treatments:
         found = {option["active"]: option["allowed"] for advice in hive.advice for option in advice.options}
@@ -109,6 +115,91 @@ def _hive(name: str, hive: HivePlan, expect: dict, phase: str | None, treating: 
             if found.get(active) is True:
                 failures.append(Failure(name, f"expected {active} to be barred; it is allowed", treating))
     return failures
+
+
+def _details(name: str, hive: HivePlan, expect: dict, today: dt.date) -> list[Failure]:
+    """Deadlines, amounts, bands, order, what is withheld, and words that must not be said."""
+    failures = []
+    advised = {advice.action: advice for advice in hive.advice}
+    for key, judged in (("by", _by), ("amount", _amount), ("band", _band)):
+        for action, wanted in expect.get(key, {}).items():
+            advice = advised.get(action)
+            said = f"it is not among {_said(advised)}" if advice is None else judged(advice, wanted, today)
+            if said:
+                failures.append(Failure(name, f"expected the {key} of {action} {_wanted(wanted)}; {said}", [action]))
+    wanted = expect.get("order", [])
+    places = [list(advised).index(action) for action in wanted if action in advised]
+    if len(places) < len(wanted) or places != sorted(places):
+        said = ", ".join(advised) or "nothing"
+        failures.append(Failure(name, f"expected {', '.join(wanted)} in this order; came {said}", list(wanted)))
+    held = {item.action for item in hive.withheld}
+    for action in expect.get("withheld", ()):
+        if action not in held or action in advised:
+            said = "it is advised" if action in advised else f"withheld are {_said(held)}"
+            failures.append(Failure(name, f"expected {action} to be withheld; {said}", [action]))
+    for words in expect.get("text_lacks", ()):
+        for action, text in _told(hive):
+            if words.casefold() in text.casefold():
+                failures.append(
+                    Failure(name, f"'{words}' must not be said; {action or 'the answer'} says: {text}", [action])
+                )
+    return failures
+
+
+def _wanted(wanted) -> str:
+    return f"within {wanted[0]} to {wanted[1]}" if isinstance(wanted, tuple) else f"to be {wanted}"
+
+
+def _by(advice: Advice, wanted: tuple, today: dt.date) -> str:
+    """What is wrong with a deadline; the day of the answer stands for one that has passed."""
+    if advice.by is None:
+        return "it has none"
+    by = max(advice.by, today)
+    return "" if wanted[0] <= by <= wanted[1] else f"it is {by}"
+
+
+def _amount(advice: Advice, wanted: tuple, today: dt.date) -> str:
+    ends = next(amounts(advice.amount), None)
+    if ends is None:
+        return "it has none"
+    return "" if wanted[0] <= min(ends) and max(ends) <= wanted[1] else f"it is {advice.amount!s}"
+
+
+def _band(advice: Advice, wanted: int, today: dt.date) -> str:
+    return "" if advice.band == wanted else f"it is {advice.band}"
+
+
+def amounts(phrase: object) -> Iterator[tuple[float, ...]]:
+    """Yield the quantities of a phrase in the order they are said: one value, or both ends of a range."""
+    if isinstance(phrase, Quantity):
+        yield (phrase.value,)
+    elif isinstance(phrase, Written):
+        yield phrase.values
+    elif isinstance(phrase, Range):
+        yield phrase.low.value, phrase.high.value
+    elif isinstance(phrase, tuple):
+        for part in phrase:
+            yield from amounts(part)
+    elif is_dataclass(phrase):
+        for part in fields(phrase):
+            yield from amounts(getattr(phrase, part.name))
+
+
+def _told(hive: HivePlan) -> Iterator[tuple[str, str]]:
+    """Everything that is said of a hive in words, with the action it is said of."""
+    for advice in hive.advice:
+        for words in (advice.because, advice.amount, advice.warning(), *(other["because"] for other in advice.also)):
+            yield advice.action, str(words or "")
+        for option in advice.options:
+            yield advice.action, str(option["because"] or "")
+    for held in hive.withheld:
+        yield held.action, str(held.because)
+    for look in hive.look_first:
+        yield look.action, str(look.how)
+    if hive.nothing_due is not None:
+        yield "", str(hive.nothing_due["because"])
+        if hive.nothing_due["next"]:
+            yield "", str(hive.nothing_due["next"]["what"])
 
 
 def _option(found: dict, active: str) -> str:

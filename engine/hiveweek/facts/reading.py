@@ -11,7 +11,7 @@ from typing import cast
 from hiveweek import content, vocabulary
 from hiveweek.facts.consistency import check_sets
 from hiveweek.facts.entries import EntryReader, overruled
-from hiveweek.facts.expectations import read_expect
+from hiveweek.facts.expectations import backwards, read_expect
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.record import Entry, Kind
@@ -257,7 +257,7 @@ class _Reader:
             hive.observed = [(day, found) for day, found, _ in dated]
             hive.facts_on = self.facts_on((*at, "facts_on"), row.get("facts_on"), scenario.date)
             hive.entries, noted = self.entries((*at, "record"), row.get("record"), scenario.date)
-            hive.expect = read_expect(row.get("expect"))
+            hive.expect = self.expect((*at, "expect"), row.get("expect"))
             scenario.hives.append(hive)
             yard = scenario.apiary.site
             self.sets.append(({**yard, **hive.facts}, {**yard_places, **places}, name))
@@ -267,6 +267,20 @@ class _Reader:
             if hive.facts_on is None and scenario.facts_on is None:
                 self.overruled(hive.facts, places, [*dated, *noted])
         self.partners(scenario)
+
+    def expect(self, path, value) -> dict:
+        """Return what is expected of a hive; a pair runs from the lower to the higher."""
+        if value and "by" in value:
+            days = {
+                action: [self.date((*path, "by", action, k), day) for k, day in enumerate(ends)]
+                for action, ends in value["by"].items()
+            }
+            value = {**value, "by": days}
+        for key, action, first, last in backwards(value):
+            self.complain(
+                (*path, key, action), "out-of-range", f"'{key}' of {action} runs backwards, from {first} to {last}"
+            )
+        return read_expect(value)
 
     def entries(self, path, value, date) -> tuple[list[Entry], list[tuple[dt.date, dict, dict]]]:
         """Return the entries of a record, and (date, facts, places) of those that say what was seen or set."""

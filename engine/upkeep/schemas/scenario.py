@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from hiveweek.vocabulary.definitions import DATE
-from upkeep.schemas.parts import NOTE, OVERRIDES, PLACE, TEXT, file, mapping, ref, rows, shape
+from upkeep.schemas.parts import NOTE, NUMBER, OVERRIDES, PLACE, TEXT, file, mapping, names, ref, rows, shape
 
 
 def _some(of: str, **more) -> dict:
     return {**more, "anyOf": [ref(of), {"type": "array", "items": ref(of)}]}
+
+
+def _by_action(of: dict, **more) -> dict:
+    return mapping(of, propertyNames=ref("action"), **more)
 
 
 _YARD_EXPECT = {
@@ -22,6 +26,21 @@ _HIVE_EXPECT = {
     "treatments": shape({"allowed": _some("active"), "barred": _some("active")}),
     "looks_first": _some("fact", description="Some look must observe it."),
     "phase": _some("phase"),
+    "by": _by_action(
+        {"type": "array", "minItems": 2, "maxItems": 2, "items": DATE},
+        description="The day by which it is to begin lies in these days, the first and the last among them.",
+    ),
+    "amount": _by_action(
+        {"type": "array", "minItems": 2, "maxItems": 2, "items": NUMBER},
+        description="The first quantity of its amount, in the metric unit it is said in, lies between these.",
+    ),
+    "band": _by_action({"type": "integer", "minimum": 0}, description="Its band: 0 is law and people."),
+    "order": {**names("action"), "minItems": 2, "description": "All of these are advised, in this order."},
+    "withheld": _some("action", description="Is not advised, and the answer says why."),
+    "text_lacks": {
+        "anyOf": [TEXT, rows(TEXT)],
+        "description": "Words that nothing said of this hive holds, upper or lower case.",
+    },
     **{key: rows(TEXT, description="Rule ids.") for key in ("fires", "not_fires", "undecided")},
 }
 

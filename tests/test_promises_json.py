@@ -15,7 +15,7 @@ from hiveweek import content
 from hiveweek.inference import rete
 
 WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
-HIVE = ["id", "advice", "look_first", "withheld", "nothing_due", "courses", "put_away"]
+HIVE = ["id", "advice", "look_first", "withheld", "nothing_due", "courses", "put_away", "noted"]
 ADVICE = [
     "rank",
     "band",

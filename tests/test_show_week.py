@@ -178,6 +178,7 @@ def test_keys_of_the_answer_stand_in_their_order(plan):
         "nothing_due",
         "courses",
         "put_away",
+        "noted",
         "facts",
         "unknown",
     ]

@@ -136,6 +136,7 @@ def answer(
             with_facts=with_facts,
             notes=tuple(built.notes),
             answered=_answered(scenario, day, words),
+            history=built.history,
         )
         plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])

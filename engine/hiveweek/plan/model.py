@@ -172,6 +172,24 @@ class PutAway:
 
 
 @dataclass
+class Said:
+    """A value that was noted and that no job answers: the sentence on it.
+
+    Attributes
+    ----------
+    seen : date
+        The day it was last noted.
+    says : Phrase
+        What it means, from when it would matter, when to look again.
+    """
+
+    fact: str
+    value: object
+    seen: dt.date
+    says: Phrase
+
+
+@dataclass
 class HivePlan:
     """One hive's week.
 
@@ -185,6 +203,8 @@ class HivePlan:
         What lies in the hive over weeks, with the days of its steps.
     put_away : list of PutAway
         What the keeper answered, as far as it would be asked otherwise.
+    noted : list of Said
+        What is said of noted values that nothing of it answers.
     """
 
     id: str
@@ -198,6 +218,7 @@ class HivePlan:
     suspect: bool = False
     courses: list[Running] = field(default_factory=list)
     put_away: list[PutAway] = field(default_factory=list)
+    noted: list[Said] = field(default_factory=list)
 
 
 @dataclass

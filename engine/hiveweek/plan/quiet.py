@@ -95,7 +95,7 @@ class Quiet:
             return message("quiet.beyond", trouble=trouble)
         if not self._anything_seen(row):
             return message("quiet.unknown")
-        if hive.look_first:
+        if hive.look_first or hive.noted:
             return message("quiet.asks-nothing")
         return message("quiet.in-order")
 

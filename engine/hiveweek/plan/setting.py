@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from hiveweek.climate.weather import WeekWeather
 from hiveweek.record.answered import Given
+from hiveweek.record.history import History
 
 
 @dataclass
@@ -36,6 +37,8 @@ class Setting:
         What was left out of the input, and why; shown as it is.
     answered : sequence of mapping
         What the keeper answered to advice, by action, a mapping a hive; empty where nothing was.
+    history : History or None
+        When each value was noted; None says nothing of noted values.
     """
 
     today: dt.date
@@ -48,3 +51,4 @@ class Setting:
     with_facts: bool = False
     notes: tuple = ()
     answered: Sequence[Mapping[str, Given]] = ()
+    history: History | None = None

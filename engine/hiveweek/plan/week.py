@@ -11,6 +11,7 @@ from hiveweek.plan.allowing import Allowing
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Ask, Looks
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan, Withheld
+from hiveweek.plan.noted import NotedValues
 from hiveweek.plan.order import Order
 from hiveweek.plan.put_away import Answers
 from hiveweek.plan.quiet import Quiet
@@ -65,6 +66,7 @@ class _Planner:
         )
         self.answers = Answers(setting.answered, self.vocabulary, ranking.numbers.branch("plan"), setting.today)
         self.order = Order(inference, setting.today)
+        self.noted = NotedValues(inference, self.filler, setting.history, setting.today, ranking.numbers.branch("plan"))
         self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
         self.alive = [self._yes(row, "colony.alive") for row in range(len(self.table))]
         self.allowing = Allowing(
@@ -126,6 +128,7 @@ class _Planner:
             self.quiet.close(row, hive, self.allowing.waiting[row])
             for rank, advice in enumerate(hive.advice, 1):
                 advice.rank = rank
+            hive.noted = self.noted.of_hive(row, hive)
             if not hive.advice:
                 hive.nothing_due = self.quiet.nothing_due(row, hive)
             if self.setting.with_facts:

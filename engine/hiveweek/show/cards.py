@@ -237,6 +237,13 @@ def put_away(vocabulary, one: PutAway, plan: WeekPlan) -> Phrase:
     return message("put-away.done" if one.done else "put-away.until", day=Day(one.until, plan.date), **words)
 
 
+def noted_values(hive: HivePlan) -> Phrase:
+    """Return what is said of noted values that nothing else answers, folded in one line; empty where there are none."""
+    if not hive.noted:
+        return Text()
+    return message("noted.line", said=listed([one.says for one in hive.noted], "space"))
+
+
 def coming(nothing_due: dict, plan: WeekPlan) -> Phrase:
     """Return what comes next at a hive with nothing due; empty where that is not known."""
     following = nothing_due["next"]

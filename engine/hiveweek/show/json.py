@@ -97,6 +97,9 @@ def _hive(hive: HivePlan, today: dt.date, with_facts: bool) -> dict:
         "put_away": [
             {"action": one.action, "until": _day(one.until), "reason": say(one.reason)} for one in hive.put_away
         ],
+        "noted": [
+            {"fact": one.fact, "value": one.value, "seen": _day(one.seen), "says": say(one.says)} for one in hive.noted
+        ],
     }
     if with_facts:
         data["facts"] = hive.facts

@@ -173,6 +173,7 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
         ],
         "withheld": [cards.held(vocabulary, held) for held in hive.withheld],
         "put_away": [cards.put_away(vocabulary, one, plan) for one in hive.put_away],
+        "noted": cards.noted_values(hive),
         "nothing": nothing["because"] if nothing else None,
         "next": cards.coming(nothing, plan) if nothing else None,
         "facts": [

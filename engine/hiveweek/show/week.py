@@ -186,6 +186,9 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
         page.say(cards.held(vocabulary, held), indent=2, hang=2)
     for one in hive.put_away:
         page.say(cards.put_away(vocabulary, one, plan), indent=2, hang=2)
+    said = cards.noted_values(hive)
+    if said:
+        page.say(said, indent=2, hang=2)
     if hive.nothing_due:
         page.say(Sentence(hive.nothing_due["because"]), indent=2, hang=2)
         coming = cards.coming(hive.nothing_due, plan)

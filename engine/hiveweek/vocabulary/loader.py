@@ -21,6 +21,7 @@ from hiveweek.vocabulary.courses import course_of, step_of
 from hiveweek.vocabulary.definitions import definitions, names
 from hiveweek.vocabulary.effects import read_effects
 from hiveweek.vocabulary.model import Action, Fact, Source, Turn, Vocabulary
+from hiveweek.vocabulary.noted import read_noted
 
 KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
 ORIGINS = ("observed", "equipment", "site", "computed")
@@ -41,6 +42,7 @@ FILES = (
     "implies",
     "constraints",
     "courses",
+    "noted",
 )  # in the order they are read
 
 
@@ -56,7 +58,7 @@ def load() -> Vocabulary:
     folder = content.root() / "rulesets" / "vocabulary"
     key = key_of(
         ("vocabulary", content.shown(folder)),
-        sorted(folder.rglob("*.yaml")) + code("vocabulary", "language", "numbers", "shapes"),
+        sorted(folder.rglob("*.yaml")) + code("vocabulary", "language", "numbers", "shapes", "texts"),
     )
     return kept("vocabulary", key, Vocabulary, lambda: read_vocabulary(folder))
 
@@ -314,6 +316,11 @@ class _Reader:
         usual = _block(document, "not_known").get("count")
         if usual:
             self.vocabulary.count_again = step_of(usual)
+
+    def noted(self, document: Document) -> None:
+        """Read what is said of noted values where nothing else answers them."""
+        self.check(document, "noted", self.definitions)
+        read_noted(document, self.vocabulary)
 
     def statements(self, document: Document, kind: str) -> Iterator[tuple[tuple, dict]]:
         """Yield each entry of a list of statements with its path; an id stands once."""

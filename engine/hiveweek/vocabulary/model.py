@@ -14,6 +14,7 @@ from typing import Any, TypedDict
 
 from hiveweek.language.terms import Condition
 from hiveweek.vocabulary.courses import Course, Step
+from hiveweek.vocabulary.noted import Noted
 
 UNKNOWN = math.nan
 
@@ -374,4 +375,5 @@ class Vocabulary:
     details: dict[str, Detail] = field(default_factory=dict)
     effects: dict[str, Effect] = field(default_factory=dict)
     courses: dict[str, Course] = field(default_factory=dict)
+    noted: dict[str, Noted] = field(default_factory=dict)  # by fact
     count_again: Step | None = None  # counting again where it is not known what was given

@@ -242,6 +242,33 @@ COURSE = shape(
     ["label", "active", "forms", "count"],
 )
 
+ANSWER = {
+    **shape(
+        {
+            "values": {"type": "array", "minItems": 1, "description": "Values of the fact; none: any."},
+            "when": IF_CONDITION,
+            "say": {**TEXT, "description": "What it means, from when it would matter, when to look again."},
+            "silent": {"const": True, "description": "Not worth a word there."},
+            "source": {"anyOf": [WORDS, {"const": "judgement"}]},
+            "status": STATUS,
+            "note": TEXT,
+        },
+        ["source", "status"],
+    ),
+    "oneOf": [{"required": ["say"]}, {"required": ["silent"]}],
+    "errorMessage": "say something, or be silent",
+}
+NOTED = shape(
+    {
+        "fact": ref("fact"),
+        "silent": {"type": "array", "minItems": 1, "description": "Values as they should be, at any time of the year."},
+        "answered_by": names("action", description="Jobs that answer it, besides those that rest on the fact."),
+        "by_job_alone": {"type": "boolean", "description": "Only they do: many jobs rest on it that do not answer it."},
+        "rows": rows(ANSWER, minItems=1, description="The first that holds decides."),
+    },
+    ["fact"],
+)
+
 
 _SAYS = {
     "facts": ref("noted", description="Facts that are then known; =n is the number of a slot, =day the day itself."),
@@ -340,6 +367,7 @@ def schemas(definitions: dict) -> dict[str, dict]:
             courses=mapping(COURSE),
             not_known=shape({"count": AGAIN}, ["count"]),
         ),
+        "noted": block("What is said of noted values where nothing else answers them", definitions, noted=rows(NOTED)),
         "constraints": block(
             "What cannot be together",
             definitions,

@@ -138,6 +138,7 @@ MESSAGES = {
     "put-away.until": "Put away until {day}: {label}. {reason}",
     "put-away.not-here": "Put away here: {label}. {reason}",
     "put-away.done": "Not asked again before {day}: {label}. {reason}",
+    "noted.line": "Noted, and no job for it now: {said}",
     "nothing.next": "Next: about {day}, {what}",
     # visits
     "visits.head": "Your visits",

@@ -76,6 +76,7 @@ class Plan:
 
     # --- points and order -----------------------------------------------------------------------------------------
     def deadline(self, rule, hive):
+        """A lead time that would have begun before, and an event that is over, give today."""
         if rule.by is None:
             return None
         if rule.by.base == "today":
@@ -85,7 +86,10 @@ class Plan:
         else:
             cell = self.meaning.cell(rule.by.name, hive)
             start = None if cell is None else dt.date.fromordinal(int(cell[1]))
-        return None if start is None else start + dt.timedelta(days=rule.by.days)
+        if start is None:
+            return None
+        last = start + dt.timedelta(days=rule.by.days)
+        return last if rule.by.base == "fact" and not rule.by.days else max(last, self.today)
 
     def urgency(self, by):
         """Full in the first week, then half each fortnight, never under a quarter; a quarter without a deadline."""
@@ -105,25 +109,23 @@ class Plan:
         point, firm = self.truths(rule.when, hive)
         gain, of_fact = self.gain(rule, hive)
         sure = 1.0 if firm == point or of_fact else self.likely(rule.when, hive)
-        by = self.deadline(rule, hive)
-        parts = round(gain, 2), round(self.urgency(by), 3), round(sure, 3)
-        return SimpleNamespace(
-            rule=rule.id,
-            action=rule.advise,
-            band=rule.band,
-            points=round(parts[0] * parts[1] * parts[2], 2),
-            gain=parts[0],
-            urgency=parts[1],
-            certainty=parts[2],
-            by=by,
+        found = SimpleNamespace(
+            rule=rule.id, action=rule.advise, band=rule.band, gain=round(gain, 2), certainty=round(sure, 3)
         )
+        return self.by(found, self.deadline(rule, hive))
+
+    def by(self, one, due):
+        """Set the deadline, and the points that follow from it."""
+        one.due, one.by, one.urgency = due, due and max(due, self.today), round(self.urgency(due), 3)
+        one.points = round(one.gain * one.urgency * one.certainty, 2)
+        return one
 
     def before(self, hive):
         """How advice is ordered: law and people, points, deadline, rule id, hive id."""
         return lambda a: (a.band, -a.points, a.by or dt.date.max, a.rule, self.table.hives[hive])
 
     def advised(self, hive):
-        """One advice an action, the best, with the others of that action beside it; best first."""
+        """One advice an action, the best by itself, with the others of that action beside it and the earliest of their days; best first."""
         firing = [
             self.worth(rule, hive)
             for rule in self.ruleset.rules.values()
@@ -134,10 +136,13 @@ class Plan:
         for one in firing:
             if one.action in best:
                 best[one.action].also.append(one.rule)
+                best[one.action].days.append(one.due)
             else:
-                one.also = []
+                one.also, one.days = [], [one.due]
                 best[one.action] = one
-        return list(best.values())
+        for one in best.values():
+            self.by(one, min((day for day in one.days if day is not None), default=None))
+        return sorted(best.values(), key=self.before(hive))
 
     def clash(self, one, other):
         actions = self.words.actions

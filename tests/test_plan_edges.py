@@ -252,7 +252,11 @@ def test_the_earliest_deadline_of_all_that_ask_for_a_job_is_kept():
     book.rule("b.two", "colony.alive", "feed-candy", gain=9, by=14)
     book.rule("c.three", "colony.alive", "feed-candy", gain=9, by=9)
     advice = book.plan({"H": OPEN}).hives[0].advice[0]
-    assert (advice.rule, advice.by, advice.due_by) == ("a.one", None, TODAY + dt.timedelta(days=9))
+    assert (advice.rule, advice.by, advice.due_by) == (
+        "a.one",
+        TODAY + dt.timedelta(days=9),
+        TODAY + dt.timedelta(days=9),
+    )
 
 
 def test_a_pair_that_is_held_back_in_doubt_says_because_of_what():

@@ -28,6 +28,8 @@ ADVICE = [
     "by",
     "due_by",
     "overdue",
+    "due_since",
+    "due_before",
     "follows",
     "because",
     "safety",

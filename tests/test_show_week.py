@@ -28,6 +28,8 @@ ADVICE_KEYS = [
     "by",
     "due_by",
     "overdue",
+    "due_since",
+    "due_before",
     "follows",
     "because",
     "safety",

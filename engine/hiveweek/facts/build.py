@@ -11,7 +11,7 @@ import numpy as np
 from hiveweek import vocabulary as vocabulary_room
 from hiveweek.facts.constraints import most_seams
 from hiveweek.facts.courses import course_facts
-from hiveweek.facts.estimates import EstimateContext, add_estimates
+from hiveweek.facts.estimates import MODELS, EstimateContext, add_estimates
 from hiveweek.facts.implied import imply
 from hiveweek.facts.observed import current, turned
 from hiveweek.facts.scenario import Scenario, record_of
@@ -68,6 +68,8 @@ def build(
     words: Vocabulary | None = None,
     numbers: Numbers | None = None,
     law: Mapping[str, bool] | None = None,
+    history: History | None = None,
+    models: frozenset[str] = MODELS,
 ) -> Built:
     """Build the fact table.
 
@@ -87,6 +89,10 @@ def build(
         What the models are worked out with, as moved by overlays; the shipped ones by default.
     law : mapping of str to bool, optional
         Facts of the group ``law`` for the place (``rules.law``); what it lacks stays unknown.
+    history : History, optional
+        What was seen and done up to that day, where it has been read already.
+    models : frozenset of str
+        The models that are asked (`estimates.MODELS`); what others work out stays unknown.
 
     Returns
     -------
@@ -96,9 +102,10 @@ def build(
     """
     words = words or vocabulary_room.load()
     date = date or scenario.date
-    history = history_of(scenario, date, words, numbers)
+    history = history or history_of(scenario, date, words, numbers)
     table = FactTable(words, history.hives)
     builder = _Builder(scenario, date, profile, weather, words, history, table, numbers or shipped(), law or {})
+    builder.models = models
     builder.run()
     dead = table.column("colony.alive").value == 0
     return Built(table, history, ~dead, date, profile, weather, builder.fixed, builder.notes)
@@ -115,6 +122,7 @@ class _Builder:
         self.blank = np.full(self.n, np.nan)
         self.fixed: dict[str, np.ndarray] = {}
         self.notes: list[Phrase] = []
+        self.models = MODELS
 
     def run(self) -> None:
         """Fill the table, step by step."""
@@ -129,7 +137,7 @@ class _Builder:
         self.yard()
         if self.profile is not None and self.n:
             context = EstimateContext(self.date, self.profile.daily, calendar, self.history, self.fixed, self.numbers)
-            add_estimates(self.table, context)
+            add_estimates(self.table, context, self.models)
         self.table.settle()
 
     def put(self, name: str, value, low=None, high=None, *, origin: str | list[str | None] = "computed") -> None:

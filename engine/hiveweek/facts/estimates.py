@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -13,13 +14,32 @@ from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word
 from hiveweek.facts.estimate_mites import add_mites
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import Branch
+from hiveweek.vocabulary.model import Fact, Vocabulary
 
 __all__ = ["EstimateContext", "add_estimates"]
 
 MOST = 200_000.0  # bees or cells; more than any colony has, and the models' own limit
 
 
-def add_estimates(table: FactTable, context: EstimateContext) -> None:
+MODELS = frozenset({"food", "shelter", "mites"})  # besides that of strength, on which they rest
+
+
+def models_for(wanted: Iterable[str], words: Vocabulary) -> frozenset[str]:
+    """Return the models that work out some facts or carry them on."""
+    groups = {"food": "food", "shelter": "shelter", "moisture": "shelter", "mites": "mites"}
+    found = {groups[_group(name)] for name in wanted if _group(name) in groups and _worked_out(words.facts[name])}
+    return frozenset(found)
+
+
+def _group(name: str) -> str:
+    return name.partition(".")[0]
+
+
+def _worked_out(fact: Fact) -> bool:
+    return fact.comes_from == "computed" or fact.after == "carried"
+
+
+def add_estimates(table: FactTable, context: EstimateContext, models: frozenset[str] = MODELS) -> None:
     """Set every fact that a colony model works out.
 
     Parameters
@@ -28,6 +48,8 @@ def add_estimates(table: FactTable, context: EstimateContext) -> None:
         Holds what was seen and what stands on the hive, the season facts, the climate traits and the weather.
     context : EstimateContext
         Date, place and history.
+    models : frozenset of str
+        Those to ask; what the others work out stays unknown.
 
     Notes
     -----
@@ -37,9 +59,12 @@ def add_estimates(table: FactTable, context: EstimateContext) -> None:
     usual = year.usual_year(context.daily, context.calendar, p=context.p)
     past, ahead = year.around(usual.days, context.date)
     bees, cells = _strength(table, context, past)
-    _food(table, context, bees, cells, usual, past, ahead)
-    _shelter(table, context, bees, cells, usual.days)
-    add_mites(table, context, past, ahead)
+    if "food" in models:
+        _food(table, context, bees, cells, usual, past, ahead)
+    if "shelter" in models:
+        _shelter(table, context, bees, cells, usual.days)
+    if "mites" in models:
+        add_mites(table, context, past, ahead)
 
 
 # --- bees and brood -----------------------------------------------------------------------------------------------------

@@ -295,9 +295,12 @@ class _Reader:
         return found, noted
 
     def changed(self, entry: Entry, path) -> list[tuple[dt.date, dict, dict]]:
-        """Return what a job done set, as far as its effect names the value."""
+        """Return what a job done set, as far as its effect names the value or the entry says it."""
         effect = self.words.effects.get(entry.action or "") if entry.kind is Kind.DONE else None
-        return [] if effect is None else [(entry.date, dict(effect.set), dict.fromkeys(effect.set, path))]
+        if effect is None:
+            return []
+        said = {fact: entry.details[detail] for fact, detail in effect.told.items() if detail in entry.details}
+        return [(entry.date, {**effect.set, **said}, dict.fromkeys([*effect.set, *said], path))]
 
     def overruled(self, facts, places, dated) -> None:
         """Complain of equipment that stands otherwise under facts than in the last dated entry."""

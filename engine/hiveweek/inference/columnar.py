@@ -72,7 +72,7 @@ class Inference:
         return evaluate(condition, self.view(roles, rows, columns)).at(0, 0)
 
 
-def infer(ruleset: RuleSet, table: FactTable) -> Inference:
+def infer(ruleset: RuleSet, table: FactTable, groups: int = 1) -> Inference:
     """Evaluate a ruleset over a fact table.
 
     Parameters
@@ -81,6 +81,8 @@ def infer(ruleset: RuleSet, table: FactTable) -> Inference:
         Loaded, layered and merged.
     table : FactTable
         One apiary: a finding that reaches the apiary spreads over all rows, and two-hive rules pair any two rows.
+    groups : int
+        How many tables of one length stand below each other in it (days of one apiary): reach and pairs stay inside each.
 
     Returns
     -------
@@ -98,12 +100,12 @@ def infer(ruleset: RuleSet, table: FactTable) -> Inference:
         for name in layer:
             truths = []
             for rule in by_finding.get(name, ()):
-                truth = _run(inference, rule, view)
-                truths.append(_reach(truth, n) if rule.reach == "apiary" else truth)
+                truth = _run(inference, rule, view, groups)
+                truths.append(_reach(truth, n, groups) if rule.reach == "apiary" else truth)
             inference.findings[name] = _either(truths, n).over(n)
     for rule in ruleset.rules.values():
         if not rule.finding:
-            _run(inference, rule, view)
+            _run(inference, rule, view, groups)
     for prohibition in ruleset.prohibitions.values():
         if not prohibition.roles:
             inference.prohibitions[prohibition.id] = evaluate(prohibition.when, view).over(n)
@@ -112,9 +114,9 @@ def infer(ruleset: RuleSet, table: FactTable) -> Inference:
     return inference
 
 
-def _run(inference: Inference, rule: Rule, view: View) -> Outcome:
+def _run(inference: Inference, rule: Rule, view: View, groups: int) -> Outcome:
     n = len(inference.table)
-    truth = pair_truth(inference, rule) if rule.roles else evaluate(rule.when, view)
+    truth = pair_truth(inference, rule, groups) if rule.roles else evaluate(rule.when, view)
     inference.rules[rule.id] = truth.over(n)
     return truth
 
@@ -133,25 +135,28 @@ def _either(truths: list[Outcome], n: int) -> Outcome:
     return Outcome(point, firm, chance_given(point, firm, chance))
 
 
-def _reach(truth: Outcome, n: int) -> Outcome:
+def _reach(truth: Outcome, n: int, groups: int) -> Outcome:
     """True at one hive makes it true in the whole yard, true in doubt makes it doubtful there; elsewhere each hive keeps its own truth."""
     if not n:
         return truth
-    point, firm = truth.point, truth.firm
-    if np.any(firm == TRUE):
-        firm = np.full(n, TRUE)
-    elif np.any(point == TRUE):
-        firm = np.maximum(firm, UNDECIDED)
-    if np.any(point == TRUE):
-        point = np.full(n, TRUE)
-    chance = np.maximum(truth.chance, truth.chance.max())
-    return Outcome(point, firm, chance_given(point, firm, chance))
+    truth = truth.over(n)
+    if truth.exact:
+        held = truth.point.reshape(groups, -1)
+        return Outcome.exactly(np.where(np.any(held == TRUE, axis=1, keepdims=True), TRUE, held).reshape(n))
+    point, firm, chance = (array.reshape(groups, -1) for array in (truth.point, truth.firm, truth.chance))
+    sure = np.any(firm == TRUE, axis=1, keepdims=True)
+    likely = np.any(point == TRUE, axis=1, keepdims=True)
+    firm = np.where(sure, TRUE, np.where(likely, np.maximum(firm, UNDECIDED), firm))
+    point = np.where(likely, TRUE, point)
+    chance = np.maximum(chance, chance.max(axis=1, keepdims=True))
+    flat = point.reshape(n), firm.reshape(n)
+    return Outcome(*flat, chance_given(*flat, chance.reshape(n)))
 
 
-def pair_truth(inference: Inference, rule: Rule) -> Outcome:
+def pair_truth(inference: Inference, rule: Rule, groups: int = 1) -> Outcome:
     """Evaluate a two-hive rule, choose partners, and return its truth at the hive whose list the advice joins.
 
-    Parts that read one role alone are evaluated first, so that only hives that may take each role are paired.
+    Parts that read one role alone are evaluated first, so that only hives that may take each role are paired, within their group.
     Partners are given greedily: best ``prefer`` first, ties by hive id; a partner is used once.
     """
     table = inference.table
@@ -168,15 +173,21 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
             point = np.broadcast_to(truth.point, (n, 1) if role == roles[0] else (1, n)).reshape(n)
             firm = np.broadcast_to(truth.firm, (n, 1) if role == roles[0] else (1, n)).reshape(n)
             may[role] &= (point != FALSE) | (firm != FALSE)
-    rows, columns = np.flatnonzero(may[roles[0]]), np.flatnonzero(may[roles[1]])
-    partners: list = [None] * n
-    point = np.full(n, FALSE)
-    firm = np.full(n, FALSE)
-    chance = np.zeros(n)
-    inference.partners[rule.id] = partners
+    found = Outcome(np.full(n, FALSE), np.full(n, FALSE), np.zeros(n))
+    inference.partners[rule.id] = [None] * n
     inference.pairs[rule.id] = {"point": set(), "firm": set()}
-    if not len(rows) or not len(columns):
-        return Outcome(point, firm, chance)
+    size = n // groups
+    for start in range(0, n, size or 1):
+        rows, columns = (start + np.flatnonzero(may[role][start : start + size]) for role in roles)
+        if len(rows) and len(columns):
+            _pair(inference, rule, roles, rows, columns, found)
+    return found
+
+
+def _pair(
+    inference: Inference, rule: Rule, roles: tuple[str, str], rows: np.ndarray, columns: np.ndarray, found: Outcome
+) -> None:
+    """Pair the hives that may take each role, and put the truth at each hive of ``rows`` into ``found``."""
     view = inference.view(roles, rows, columns)
     truth = evaluate(rule.when, view)
     shape = (len(rows), len(columns))
@@ -184,7 +195,7 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
     same = rows[:, None] == columns[None, :]
     p[same], f[same], c[same] = FALSE, FALSE, 0.0
     for kind, array in (("point", p), ("firm", f)):
-        inference.pairs[rule.id][kind] = {(int(rows[r]), int(columns[k])) for r, k in np.argwhere(array == TRUE)}
+        inference.pairs[rule.id][kind] |= {(int(rows[r]), int(columns[k])) for r, k in np.argwhere(array == TRUE)}
     preference = np.zeros(shape)
     if rule.prefer:
         ref, direction = rule.prefer
@@ -192,13 +203,12 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
             np.broadcast_to(view.fact(ref)[0], shape), nan=-np.inf if direction == "desc" else np.inf
         )
         preference = -preference if direction == "desc" else preference
-    names = table.hives
-    ids = {k: names[k] for k in range(n)}
+    names = inference.table.hives
     free_rows, free_columns = set(range(len(rows))), set(range(len(columns)))
     for fires in (True, False):
         cells = np.argwhere(p == TRUE if fires else (p == UNDECIDED) | ((p == FALSE) & (f == UNDECIDED)))
         best_first = sorted(
-            cells.tolist(), key=lambda rc: (preference[rc[0], rc[1]], ids[rows[rc[0]]], ids[columns[rc[1]]])
+            cells.tolist(), key=lambda rc: (preference[rc[0], rc[1]], names[rows[rc[0]]], names[columns[rc[1]]])
         )
         for r, k in best_first:
             if r not in free_rows or (fires and k not in free_columns):
@@ -207,6 +217,5 @@ def pair_truth(inference: Inference, rule: Rule) -> Outcome:
             if fires:
                 free_columns.discard(k)
             hive = rows[r]
-            partners[hive] = int(columns[k])
-            point[hive], firm[hive], chance[hive] = p[r, k], f[r, k], c[r, k]
-    return Outcome(point, firm, chance)
+            inference.partners[rule.id][hive] = int(columns[k])
+            found.point[hive], found.firm[hive], found.chance[hive] = p[r, k], f[r, k], c[r, k]

@@ -8,6 +8,7 @@ import math
 from hiveweek.language.terms import All, Any, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
 from hiveweek.numbers.store import Number
+from hiveweek.plan.deadlines import Deadlines
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.model import Advice, Evidence
 from hiveweek.plan.ranking import Ranking
@@ -59,37 +60,11 @@ class Adviser:
         unverified=frozenset(),
     ):
         self.inference, self.ranking, self.deciding, self.safety = inference, ranking, deciding, safety
-        self.filler, self.today, self.calendar, self.unverified = filler, today, calendar, unverified
+        self.filler, self.today, self.unverified = filler, today, unverified
         self.table = inference.table
-        self._events: dict[str, dt.date | None] = {}
+        self.deadlines = Deadlines(self.table, today, calendar)
 
     # --- worth --------------------------------------------------------------------------------------------------
-    def deadline(self, rule: Rule, hive: int) -> dt.date | None:
-        """Return the last day to start; None without a deadline or where its date is not known."""
-        by = rule.by
-        if by is None:
-            return None
-        base: dt.date | None
-        if by.base == "today":
-            base = self.today
-        elif by.base == "event":
-            base = self.event(by.name)
-        else:
-            number = self.table.column(by.name).value[hive]
-            base = None if math.isnan(number) else dt.date.fromordinal(int(number))
-        if base is None:
-            return None
-        try:
-            return base + dt.timedelta(days=by.days)
-        except OverflowError:
-            return None
-
-    def event(self, name: str) -> dt.date | None:
-        """Return the nearest date of a season event; None where the climate lacks it."""
-        if name not in self._events:
-            self._events[name] = self.calendar.event_date(name, self.today) if self.calendar is not None else None
-        return self._events[name]
-
     def gain(self, rule: Rule, hive: int) -> tuple[float, bool]:
         """Return (points a rule is worth at a hive, whether they came from a fact of this hive)."""
         stakes = rule.stakes
@@ -111,7 +86,7 @@ class Adviser:
         if rule.amount:
             text, _, complete = self.filler.fill(rule.amount, where)
             amount = text if complete else None
-        by = self.deadline(rule, hive)
+        due = self.deadlines.first(rule, hive)
         gain, of_fact = self.gain(rule, hive)
         # A gain read from this hive's own figures already weighs how likely they are.
         certainty = 1.0 if of_fact or not outcome.doubtful(hive) else float(outcome.chance[hive])
@@ -121,14 +96,15 @@ class Adviser:
             rule.id,
             rule.band,
             amount=amount,
-            by=by,
+            by=due and max(due, self.today),
+            due_by=due,
             because=because,
             safety=safety,
             sources=list(rule.source),
             grade=rule.evidence,
             loses=rule.stakes.loses,
         )
-        advice.worth(gain, self.ranking.urgency(self.today, by), certainty)
+        advice.worth(gain, self.ranking.urgency(self.today, due), certainty)
         if rule.partner and rule.partner in where:
             advice.partner_row = where[rule.partner]
             advice.partner = self.table.hives[advice.partner_row]

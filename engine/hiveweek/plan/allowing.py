@@ -179,6 +179,8 @@ class Allowing:
             facts=[],
             unlocks=[],
             checks=[],
+            due_since=None,
+            due_before=None,
             partner=None,
             partner_row=None,
             only_on=None,
@@ -237,12 +239,12 @@ class Allowing:
             there.sources, there.origin = list(prohibition.source), "first"
             self._dress(there, verdict)
             kept.append(there)
-        if advice.by is not None and (there.by is None or there.by > advice.by):
-            there.by = advice.by  # what comes first is not due later than what it comes before
-            there.worth(there.gain_pts, self.ranking.urgency(self.today, there.by), there.certainty)
+        if advice.due_by is not None and (there.due_by is None or there.due_by > advice.due_by):
+            there.due(advice.due_by, self.today)  # what comes first is not due later than what it comes before
+            there.worth(there.gain_pts, self.ranking.urgency(self.today, there.due_by), there.certainty)
         if (there.band, -there.points) > (advice.band, -advice.points):
             there.band = advice.band
-            there.worth(advice.gain_pts, self.ranking.urgency(self.today, there.by), advice.certainty)
+            there.worth(advice.gain_pts, self.ranking.urgency(self.today, there.due_by), advice.certainty)
         there.order = min(there.order, advice.order - 1)
 
     def clash(self, one: str, other: str) -> bool:

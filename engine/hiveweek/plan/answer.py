@@ -10,6 +10,7 @@ from pathlib import Path
 from hiveweek import facts, vocabulary
 from hiveweek.climate import Profile, load_profile
 from hiveweek.climate import weather as weather_room
+from hiveweek.facts.past import Past
 from hiveweek.facts.scenario import Scenario, record_of
 from hiveweek.inference import channel
 from hiveweek.inference.columnar import Inference, infer
@@ -78,6 +79,7 @@ def answer(
     ranking=None,
     profile=None,
     second: channel.Started | None = None,
+    past: Past | None = None,
 ) -> Answer:
     """Return the week's answer for a scenario.
 
@@ -101,6 +103,8 @@ def answer(
         Already loaded ones, where many scenarios are answered; the profile with the numbers of the ruleset.
     second : Started, optional
         A second channel of the ruleset that is at work already and goes on afterwards; it is ended here only where the answer fails.
+    past : Past, optional
+        The days gone by, where one record is asked about several days; it must know all that was noted up to the day.
 
     Raises
     ------
@@ -137,6 +141,7 @@ def answer(
             notes=tuple(built.notes),
             answered=_answered(scenario, day, words),
             history=built.history,
+            past=past or Past(scenario, profile, words, built.history, ruleset.numbers, ruleset.law),
         )
         plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])

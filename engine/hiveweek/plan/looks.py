@@ -127,7 +127,7 @@ class Looks:
             ):
                 continue
             gain, _ = self.adviser.gain(rule, hive)
-            by = self.adviser.deadline(rule, hive)
+            by = self.adviser.deadlines.first(rule, hive)
             urgency = self.ranking.urgency(self.adviser.today, by)
             if any(points >= gain * urgency and self._clash(rule.advise, other) for other, points in have.items()):
                 continue

@@ -46,9 +46,13 @@ class Advice:
     points, gain_pts, urgency, certainty : float
         Points and their parts; for a look the gain is net of what opening costs.
     by : date or None
-        Last day to start.
+        Last day to start: the later of the day of the answer and ``due_by``.
     due_by : date or None
-        The earliest deadline that any rule gives for it.
+        The earliest deadline that its rules have given since it is due.
+    due_since : date or None
+        Since when it is due; None for looks and stand-ins, and where that is farther back than was asked.
+    due_before : date or None
+        The farthest day asked, where it was due on it already.
     also : list of dict
         Other rules that advise the same, with their because.
     only_on : dict or None
@@ -77,6 +81,8 @@ class Advice:
     amount: Phrase | None = None
     by: dt.date | None = None
     due_by: dt.date | None = None
+    due_since: dt.date | None = None
+    due_before: dt.date | None = None
     because: Phrase = NOTHING
     safety: Phrase = NOTHING
     sources: list[str] = field(default_factory=list)
@@ -98,6 +104,14 @@ class Advice:
     order: int = 1
     rank: int = 0
     follows: Follows | None = None
+
+    def due(self, by: dt.date | None, today: dt.date) -> None:
+        """Set the deadline."""
+        self.due_by, self.by = by, by and max(by, today)
+
+    def overdue(self, today: dt.date) -> bool:
+        """Whether the deadline has passed."""
+        return self.due_by is not None and self.due_by < today
 
     def warning(self, said: frozenset = frozenset()) -> Phrase:
         """Return the safety words, with the checks first; checks that were said elsewhere are left out."""

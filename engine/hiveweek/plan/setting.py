@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from hiveweek.climate.weather import WeekWeather
+from hiveweek.facts.past import Past
 from hiveweek.record.answered import Given
 from hiveweek.record.history import History
 
@@ -39,6 +40,8 @@ class Setting:
         What the keeper answered to advice, by action, a mapping a hive; empty where nothing was.
     history : History or None
         When each value was noted; None says nothing of noted values.
+    past : Past or None
+        The days gone by, for what is due since when; None where nothing is asked of them.
     """
 
     today: dt.date
@@ -52,3 +55,4 @@ class Setting:
     notes: tuple = ()
     answered: Sequence[Mapping[str, Given]] = ()
     history: History | None = None
+    past: Past | None = None

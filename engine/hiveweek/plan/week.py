@@ -18,8 +18,10 @@ from hiveweek.plan.quiet import Quiet
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.setting import Setting
+from hiveweek.plan.since import Due, Since
 from hiveweek.plan.words import Filler
 from hiveweek.plan.yard import Yard
+from hiveweek.rules.model import Rule
 from hiveweek.texts.parts import Chance, Phrase, Sentence, listed, message
 from hiveweek.texts.reading import plain
 
@@ -112,11 +114,11 @@ class _Planner:
             [h.suspect for h in hives],
             [self._looks_away(row, hive) for row, hive in zip(rows, hives, strict=True)],
         )
-        rules = self.inference.ruleset.advising()
+        fired = [self._fired(row) for row in rows]
+        dues = self._since(fired)
         for row, hive in zip(rows, hives, strict=True):
-            hive.advice = self.allowing.of_hive(
-                row, hive, self._standing(row, hive, self._advised(row, rules)), asks[row]
-            )
+            advised = self._standing(row, hive, self._advised(row, fired[row], dues[row]))
+            hive.advice = self.allowing.of_hive(row, hive, advised, asks[row])
             hive.advice = self._walk(hive.id, hive.advice, hive)
         for row, hive in zip(rows, hives, strict=True):
             looks.gather(row, hive.advice, asks[row])
@@ -136,23 +138,55 @@ class _Planner:
         return self.yard.plan(hives)
 
     # --- one hive -----------------------------------------------------------------------------------------------
-    def _advised(self, row: int, rules) -> list[Advice]:
-        """The rules that fire, one advice an action: the highest stands, the others' reasons go under ``also``."""
+    def _fired(self, row: int) -> list[Rule]:
+        """The rules that advise something here."""
+        return [
+            rule
+            for rule in self.inference.ruleset.advising()
+            if self.inference.rules[rule.id].holds(row)
+            and not (self.alive[row] is False and not self.actions[str(rule.advise)].dead_ok)
+        ]
+
+    def _since(self, fired: list[list[Rule]]) -> list[dict[str, Due]]:
+        """Since when what the rules advise is due, by action, for each hive; nothing where no past is at hand."""
+        if self.setting.past is None:
+            return [{} for _ in fired]
+        since = Since(
+            self.inference,
+            self.setting.past,
+            self.adviser.deadlines,
+            self.ranking.waits_for,
+            self.setting.answered,
+            lambda action: (),
+        )
+        return since.find([{str(rule.advise) for rule in rules} for rules in fired])
+
+    def _advised(self, row: int, rules: list[Rule], dues: dict[str, Due]) -> list[Advice]:
+        """One advice an action: the highest stands, the others' reasons go under ``also``; the earliest of their days holds."""
         by_action: dict[str, list[Advice]] = {}
         for rule in rules:
-            if not self.inference.rules[rule.id].holds(row):
-                continue
-            if self.alive[row] is False and not self.actions[rule.advise].dead_ok:
-                continue
-            by_action.setdefault(rule.advise, []).append(self.adviser.make(rule, row))
+            advice = self.adviser.make(rule, row)
+            if advice.action in dues:
+                advice.due(dues[advice.action].by_rule.get(rule.id), self.today)
+                self._weigh(advice)
+            by_action.setdefault(advice.action, []).append(advice)
         kept = []
         for same in by_action.values():
             same.sort(key=lambda a: a.key(self.table.hives[row]))
             best = same[0]
             best.also = [{"rule": a.rule, "because": a.because} for a in same[1:]]
-            best.due_by = min((a.by for a in same if a.by is not None), default=None)
+            due = dues.get(best.action)
+            days = [a.due_by for a in same] if due is None else [due.by]
+            best.due(min((day for day in days if day is not None), default=None), self.today)
+            self._weigh(best)
+            if due is not None:
+                best.due_since, best.due_before = due.since, due.before
             kept.append(best)
         return sorted(kept, key=lambda a: a.key(self.table.hives[row]))
+
+    def _weigh(self, advice: Advice) -> None:
+        """Weigh an advice by its deadline."""
+        advice.worth(advice.gain_pts, self.ranking.urgency(self.today, advice.due_by), advice.certainty)
 
     def _standing(self, row: int, hive: HivePlan, advised: list[Advice]) -> list[Advice]:
         """What the keeper has not put away."""
@@ -208,7 +242,7 @@ class _Planner:
             gain_pts=look.gain_pts,
             urgency=look.urgency,
             certainty=look.certainty,
-            by=look.by,
+            by=look.by and max(look.by, self.today),
             due_by=look.by,
             because=self._look_because(look),
             safety=plain(self.actions[look.action].safety),

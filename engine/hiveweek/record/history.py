@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
+from copy import copy
 from itertools import pairwise
 
 import numpy as np
@@ -29,7 +31,8 @@ class History:
         self.until = until
         self._rows: dict[str, dict[int, list[tuple[int, float]]]] = {}
         self._snapshots: set[tuple[int, str, int]] = set()
-        self._read: dict[str, dict[int, list[tuple[int, float]]]] | None = None
+        self._days: dict[str, dict[int, tuple[list[tuple[int, float]], list[int]]]] = {}
+        self._read: dict[str, dict[int, list[tuple[int, float]]]] = {}
         self._acts: dict[str, list[list[int]]] = {}
         self._found: dict[str, set[tuple[int, int]]] = {}
         self._done: dict[str, dict[int, dict[int, int]]] = {}
@@ -60,15 +63,11 @@ class History:
         self._rows.setdefault(fact, {}).setdefault(hive, []).append((day, value))
         if snapshot:
             self._snapshots.add((hive, fact, day))
-        self._read = None
-        self._acts = {}
 
     def forget(self, hive: int, fact: str, day: int) -> None:
         """Say that a fact is not known again from a day on: what was said of it up to that day counts no longer."""
         self._note(hive, fact, day)
         self._rows.setdefault(fact, {}).setdefault(hive, []).append((day, np.nan))
-        self._read = None
-        self._acts = {}
 
     def add_act(self, hive: int, name: str, day: int) -> None:
         """Add an act that was noted as done, by the act's or the fact's name; what was added before it was seen before it."""
@@ -79,6 +78,13 @@ class History:
     def _note(self, hive: int, fact: str, day: int) -> None:
         self._count += 1
         self._order[hive, fact, day] = self._count
+        self._days, self._read, self._acts = {}, {}, {}
+
+    def at(self, day: int) -> History:
+        """Return this history as it stands on another day: what is noted for later days is not read. Nothing is added to it."""
+        other = copy(self)
+        other.until, other._read, other._acts, other._found = day, {}, {}, {}
+        return other
 
     def done_after_look(self, name: str, hive: int, fact: str, day: int) -> bool:
         """Whether something was noted as done on a day after the last value of a fact that day."""
@@ -91,18 +97,36 @@ class History:
 
     def _rows_of(self, fact: str) -> dict[int, list[tuple[int, float]]]:
         """Entries by hive up to the answer's day, oldest first; of one day the entry added last."""
-        if self._read is None:
-            self._read = {}
         if fact not in self._read:
             self._read[fact] = {}
-            for hive, rows in self._rows.get(fact, {}).items():
-                by_day = {day: value for day, value in rows if day <= self.until}
+            for hive, (rows, gone) in self._days_of(fact).items():
+                last = bisect_right(rows, self.until, key=lambda row: row[0])
                 # What is not known again takes what was said before it along.
-                gone = max((day for day, value in by_day.items() if np.isnan(value)), default=0)
-                standing = sorted((day, value) for day, value in by_day.items() if day > gone)
-                if standing:
-                    self._read[fact][hive] = standing
+                first = next((place + 1 for place in reversed(gone) if place < last), 0)
+                if first < last:
+                    self._read[fact][hive] = rows[first:last]
         return self._read[fact]
+
+    def _days_of(self, fact: str) -> dict[int, tuple[list[tuple[int, float]], list[int]]]:
+        """Entries by hive of all days, oldest first, and the places at which nothing is known again."""
+        if fact not in self._days:
+            found = {}
+            for hive, rows in self._rows.get(fact, {}).items():
+                by_day = sorted(dict(rows).items())
+                found[hive] = (by_day, [place for place, (_, value) in enumerate(by_day) if np.isnan(value)])
+            self._days[fact] = found
+        return self._days[fact]
+
+    def noted(self) -> list[dict[int, set[str]]]:
+        """Return, for each hive, the days on which something was noted, up to the answer's: what facts, and what acts were done."""
+        found: list[dict[int, set[str]]] = [{} for _ in self.hives]
+        for told in (self._rows, self._done):
+            for name, by_hive in told.items():
+                for hive, rows in by_hive.items():
+                    for day in dict(rows):
+                        if day <= self.until:
+                            found[hive].setdefault(day, set()).add(name)
+        return found
 
     def facts(self) -> Iterable[str]:
         """Return the facts with any entry, in the order of the vocabulary."""

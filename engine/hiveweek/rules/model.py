@@ -260,6 +260,20 @@ class RuleSet:
         """The numbers that conditions compare with, by name."""
         return dict(sorted(self.numbers.under("limit").items()))
 
+    @cached_property
+    def given(self) -> dict[str, list[Rule]]:
+        """The rules that give each finding, in id order."""
+        found: dict[str, list[Rule]] = {}
+        for rule in self.rules.values():
+            if rule.finding:
+                found.setdefault(rule.finding, []).append(rule)
+        return found
+
+    @cached_property
+    def reads(self) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
+        """Findings and facts that each rule names itself, as far as they have been asked for."""
+        return {}
+
     def advising(self) -> list[Rule]:
         """Rules that give advice, in id order."""
         return [rule for rule in self.rules.values() if rule.advise]

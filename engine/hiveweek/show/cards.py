@@ -125,11 +125,20 @@ def job(vocabulary, advice: Advice, plan: WeekPlan) -> Phrase:
 def when(advice: Advice, plan: WeekPlan) -> Phrase:
     """Return how much and by when, to follow a label: ``: 2 kg, start by 15 March``; empty where neither is known."""
     words: list[Phrase] = [message("when.amount", amount=advice.amount)] if advice.amount else []
-    if advice.by is not None:
-        late = (advice.by - plan.date).days
+    if advice.due_by is not None:
+        late = (advice.due_by - plan.date).days
         key = "when.late" if late < 0 else "when.today" if late == 0 else "when.by"
-        words.append(message(key, day=Day(advice.by, plan.date)))
-    return Text(tuple(words))
+        words.append(message(key, day=Day(advice.due_by, plan.date)))
+    return Text((*words, since(advice, plan)))
+
+
+def since(advice: Advice, plan: WeekPlan) -> Phrase:
+    """Return since when a job is due, to follow the rest of its title; empty for what has come up today, and for looks."""
+    if advice.due_before is not None:
+        return message("when.since-before", day=Day(advice.due_before, plan.date))
+    if advice.due_since is not None and advice.due_since < plan.date:
+        return message("when.since", day=Day(advice.due_since, plan.date))
+    return Text()
 
 
 def follows(vocabulary, advice: Advice, plan: WeekPlan) -> Phrase:
@@ -203,8 +212,8 @@ def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[Phrase]:
         words: Phrase = name(vocabulary, one.action)
         if one.amount:
             words = message("rest.amount", label=words, amount=one.amount)
-        left = None if one.by is None else (one.by - plan.date).days
-        date = Text() if one.by is None else Day(one.by, plan.date)
+        left = None if one.due_by is None else (one.due_by - plan.date).days
+        date = Text() if one.due_by is None else Day(one.due_by, plan.date)
         if one.band == 0 or (left is not None and left < 7):
             key = "rest.today" if left is None or left == 0 else "rest.late" if left < 0 else "rest.by"
             soon.append(message(key, job=words, day=date))

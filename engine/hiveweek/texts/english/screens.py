@@ -69,6 +69,8 @@ MESSAGES = {
     "look-for.more": "Look for: {facts} and {n} more.",
     "when.amount": ": {amount}",
     "when.late": ", overdue: it was due by {day}",
+    "when.since": " (due since {day})",
+    "when.since-before": " (due since before {day})",
     "when.today": ", today",
     "when.by": ", start by {day}",
     "follows": "Then, after '{label}': {why}",

@@ -169,7 +169,7 @@ def runway(bees, cells, kg, low, high, loss, ahead, forage, week_c=NAN, room=NAN
         bees, cells = next_day(bees, cells, laying, dying)
 
     def empty(stock):
-        """The moment the stock is eaten, within its day in proportion; 999 where it outlasts the year."""
+        """The moment the stock is eaten, within its day in proportion; beyond the year at its pace, 999 at most."""
         if math.isnan(stock):
             return NAN
         if stock <= 0:
@@ -179,7 +179,7 @@ def runway(bees, cells, kg, low, high, loss, ahead, forage, week_c=NAN, room=NAN
             if eaten + use >= stock:
                 return day + (stock - eaten) / use
             eaten += use
-        return 999.0
+        return min(365 + (stock - eaten) / (eaten / 365), 999.0)
 
     tenth = kg * math.exp(-Z90 * spread)
     days = {0.025: empty(kg * math.exp(-Z95 * spread)), 0.1: empty(tenth), 0.5: empty(kg)}
@@ -187,7 +187,7 @@ def runway(bees, cells, kg, low, high, loss, ahead, forage, week_c=NAN, room=NAN
     reserve = number("reserve_days") if forage > number("candy_days") else number("season_reserve_days")
     need = sum(uses[day] * (1 - ahead[day][2]) for day in range(forage))
     need += sum(uses[forage : forage + int(reserve)])
-    check = int(number("candy_days")) if forage == 0 else min(int(number("candy_days")), forage)
+    check = int(number("candy_days"))
     nine_in_ten = need * math.exp(Z90 * number("use_sd"))
     moved = math.exp(Z95 * number("use_by_bees") * aged)
     week = sum(uses[:7])
@@ -260,7 +260,7 @@ def feed(stores, need, check):
     least = number("candy_least_kg")
     spell = min(max(check - stores, least), max(missing, least))
     candy = math.ceil(2 * spell) / 2 if missing > 0 or stores < check else 0.0
-    thin = max(missing, check / 2 if stores < check else 0.0) / rate / number("sugar_per_litre_thin")
+    thin = max(missing, min(check / 2, 2 * (check - stores))) / rate / number("sugar_per_litre_thin")
     share = (need - stores) / need if need > 0 else 0.0
     sugar = (missing / rate, missing / high, missing / low)
     return candy, sugar, missing / rate / number("sugar_per_litre_thick"), thin, share

@@ -14,6 +14,7 @@ from scipy import integrate, stats
 
 from hiveweek.colony import damp, mites, points, population, strength, year
 from hiveweek.colony.estimate import Estimate
+from hiveweek.colony.runway import Horizon
 
 NAN = math.nan
 WASH, SUGAR, GAS = 0, 1, 2
@@ -370,7 +371,7 @@ def test_wear_follows_the_brood_but_not_on_the_way_down():
 
 def season(**changes):
     usual = {"flow": False, "cold": False, "dearth": False, "winter_bees": False, "brood": "full"}
-    usual |= {"weeks_to_winter": 20.0, "weeks_to_forage": 0.0} | changes
+    usual |= {"weeks_to_winter": 20.0, "weeks_to_forage": 0.0, "syrup_weeks_left": 9.0} | changes
     return {f"season.{name}": value for name, value in usual.items()}
 
 
@@ -448,22 +449,51 @@ def test_days_before_and_after_a_date():
     assert (len(past), len(ahead)) == (3, 5)
 
 
-def test_food_is_planned_to_the_far_side_of_winter_once_it_is_near():
-    usual = SimpleNamespace(to_forage=np.arange(365.0) % 200)
-    date, near = dt.date(2026, 9, 1), plain.number("winter_plan_weeks")
-    today = year.day_of_year(date)
+def test_food_is_planned_to_the_far_side_of_winter_from_the_last_crop_on():
+    """A winter 100 days long; its need begins to count eight weeks before the last crop is over, in step with the days."""
+    gap = np.zeros(365)
+    date = dt.date(2026, 9, 1)
+    today, check, ramp = year.day_of_year(date), plain.number("candy_days"), plain.number("winter_ramp_weeks") * 7
+    gap[today + 20 : today + 23] = 1.0
+    usual = SimpleNamespace(to_forage=np.arange(365.0) % 200, crop_over=50.0, days=SimpleNamespace(dearth=gap))
 
-    def horizon(forage, winter, dearth):
-        return float(year.food_horizon(usual, date, *(np.array([float(x)]) for x in (forage, winter, dearth)))[0])
+    def horizon(forage, winter, dearth=0):
+        (found,) = year.food_horizon(usual, date, *(np.array([float(x)]) for x in (forage, winter, dearth)))
+        return found
 
-    assert horizon(3, 20, 0) == 21 and horizon(3.05, 20, 0) == 21
-    assert horizon(60, 20, 0) == 330 and horizon(60.5, 20, 0) == 0 and horizon(99, 99, 0) == 0
-    assert horizon(9, 20, 1) == plain.number("candy_days") and horizon(2, 20, 1) == 14
-    for winter in (near, 3, 0.2):
-        ahead = round(winter * 7)
-        assert horizon(0, winter, 0) == min(ahead + usual.to_forage[(today + ahead) % 365], 330)
-    assert horizon(5, near + 0.2, 0) == 35 and horizon(5, 0, 0) == 35
-    assert horizon(99, 18.0, 0) == 0 and np.isnan(horizon(NAN, 20, 0))
-    far = SimpleNamespace(to_forage=np.full(365, 320.0))
-    assert year.food_horizon(far, date, *(np.array([x]) for x in (0.0, 3.0, 0.0)))[0] == 330
+    assert horizon(3, 0).forage == 21 and horizon(3.05, 20).forage == 21
+    assert horizon(60, 0).forage == 330 and horizon(60.5, 0).forage == 0 and horizon(99, 99) == Horizon(0, 20, 23)
+    assert horizon(9, 99, 1) == Horizon(0, 0, check) and horizon(2, 99, 1) == Horizon(0, 0, 14)
+    for days, share in ((50 + ramp, 0), (50 + ramp / 2, 0.5), (51, 1 - 1 / ramp), (50, 1), (3, 1)):
+        found = horizon(0, days / 7)
+        assert found.winter == min(days + usual.to_forage[int(today + days) % 365], 330)
+        assert found.winter_share == pytest.approx(share)
+        assert found.days == pytest.approx(23 + share * (found.winter - 23))
+    assert horizon(5, 0) == Horizon(35, 20, 23), "inside the winter to forage only"
+    assert horizon(NAN, 20) is None and horizon(5, NAN) is None
+    far = SimpleNamespace(to_forage=np.full(365, 320.0), crop_over=50.0, days=SimpleNamespace(dearth=np.zeros(365)))
+    (found,) = year.food_horizon(far, date, *(np.array([x]) for x in (0.0, 3.0, 0.0)))
+    assert found.winter == 330
+    assert found.gap_from == found.gap_to == check, "no dearth before the next check"
     assert year.plain((3, 1, 5)) == 3 and year.plain(4) == 4
+
+
+def test_a_crop_is_waited_for_to_its_end_or_as_long_as_there_is_time_for_syrup():
+    store = plain.number("winter_store_weeks")
+
+    def over(flow_ends, syrup_ends, winter=300):
+        class Place(Plain):
+            def facts(self, date):
+                day = (date - dt.date(2023, 1, 1)).days
+                return season(
+                    flow=100 <= day < flow_ends,
+                    weeks_to_winter=((winter - day) % 365) / 7 if winter else 99.0,
+                    syrup_weeks_left=max(syrup_ends - day, 0) / 7,
+                )
+
+        one = Place()
+        return year.usual_year(one, one).crop_over
+
+    assert over(150, 280) == 150
+    assert over(295, 280) == 20 + store * 7, "so long before the last day on which syrup can be given"
+    assert np.isnan(over(150, 280, winter=None))

@@ -1,6 +1,7 @@
 """What colonies eat, how long stores last and what is fed, against published scales and recipes."""
 
 import datetime as dt
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -9,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hiveweek import climate
-from hiveweek.colony import food, heat, year
+from hiveweek.colony import feeding, food, heat, runway, stores, year
 from hiveweek.colony.edge import BadNumber
 from hiveweek.colony.estimate import Estimate
+from hiveweek.colony.runway import Horizon
 from hiveweek.numbers import shipped
 
 BARE = float(heat.hive_w_per_k(1.0, 0.0, 0.0, 0.0, 0.0))
@@ -21,8 +23,8 @@ def seen(*kg):
     return Estimate(*(np.array(kg, dtype=float) for _ in range(3)))
 
 
-def steady(days=400, outdoor=0.0, laying=0.0, income=0.0, flow=0.0, dying=0.0):
-    return food.Days(*(np.full(days, float(x)) for x in (outdoor, laying, income, flow, dying)))
+def steady(days=400, outdoor=0.0, laying=0.0, income=0.0, flow=0.0, dying=0.0, dearth=0.0):
+    return food.Days(*(np.full(days, float(x)) for x in (outdoor, laying, income, flow, dying, dearth)))
 
 
 def place(profile, date):
@@ -111,13 +113,13 @@ def test_insulation_never_raises_use(bees, cells, outdoor, loss, worse):
 
 # --- how long -----------------------------------------------------------------------------------------------------------
 def run(kg, days=None, bees=12_000.0, cells=0.0, forage=0, **more):
-    return food.runway(
+    return runway.runway(
         np.array([bees]),
         np.array([cells]),
         seen(kg) if np.isscalar(kg) else kg,
         np.array([BARE]),
         days or steady(),
-        forage,
+        forage if isinstance(forage, Horizon) else Horizon(forage),
         **more,
     )
 
@@ -148,7 +150,7 @@ def test_brood_shortens_the_runway():
     # 9 kg on 1 February at 3 kg a month are empty about 2 May, at 1 kg a month they would look like 270 days: the
     # broodless rate must not be carried into spring.
     _, _, _, ahead = place("cool_continental", dt.date(2026, 2, 1))
-    spring = food.runway(np.array([14_000.0]), np.array([500.0]), seen(9.0), np.array([BARE]), ahead, 60)
+    spring = runway.runway(np.array([14_000.0]), np.array([500.0]), seen(9.0), np.array([BARE]), ahead, Horizon(60))
     frozen = run(9.0, bees=14_000.0)
     assert spring.days[0.5][0] < 0.6 * frozen.days[0.5][0]
     assert 70 <= spring.days[0.5][0] <= 130
@@ -170,11 +172,11 @@ def test_rough_knowledge_brings_the_day_forward_and_widens_it():
 
 def test_nothing_left_and_never_empty():
     assert run(0.0).days_left.value[0] == 0
-    assert run(100.0).days_left.value[0] == food.NEVER
+    assert run(100.0).days_left.value[0] == runway.NEVER
 
 
 def test_unknown_parts():
-    none = food.runway(np.array([np.nan]), np.array([0.0]), seen(5.0), np.array([BARE]), steady(), 30)
+    none = runway.runway(np.array([np.nan]), np.array([0.0]), seen(5.0), np.array([BARE]), steady(), Horizon(30))
     assert np.isnan(none.days_left.value[0]) and np.isnan(none.need_kg.value[0]) and np.isnan(none.use_kg_week.value[0])
     no_kg = run(np.nan)
     assert np.isnan(no_kg.days_left.value[0]) and no_kg.need_kg.value[0] > 0
@@ -190,11 +192,11 @@ def test_rows_do_not_touch_each_other():
     bees = np.array([5_000.0, np.nan, 30_000.0])
     kg = seen(1.0, 5.0, 20.0)
     loss = np.full(3, BARE)
-    together = food.runway(
-        bees, np.array([0.0, 0.0, np.nan]), kg, loss, steady(outdoor=3.0, laying=0.2, dying=0.01), 50
+    together = runway.runway(
+        bees, np.array([0.0, 0.0, np.nan]), kg, loss, steady(outdoor=3.0, laying=0.2, dying=0.01), Horizon(50)
     )
-    alone = food.runway(
-        bees[2:], np.array([np.nan]), seen(20.0), loss[:1], steady(outdoor=3.0, laying=0.2, dying=0.01), 50
+    alone = runway.runway(
+        bees[2:], np.array([np.nan]), seen(20.0), loss[:1], steady(outdoor=3.0, laying=0.2, dying=0.01), Horizon(50)
     )
     assert together.days_left.value[2] == alone.days_left.value[0]
     assert together.need_kg.value[2] == alone.need_kg.value[0]
@@ -209,7 +211,7 @@ def test_carried_stores_cover_the_truth():
     truth = 10.0 * (1 + p.hive.stores_estimate_sd * random.standard_normal(n)) - use * np.exp(
         p.food.use_sd * random.standard_normal(n)
     )
-    now = food.carry_forward(
+    now = stores.carry_forward(
         seen(10.0), np.array([float(days)]), np.array([12_000.0]), np.array([2_000.0]), np.array([BARE]), steady()
     )
     inside = np.mean((now.low[0] <= truth) & (truth <= now.high[0]))
@@ -220,7 +222,7 @@ def test_carried_stores_cover_the_truth():
 def carried(days, kg=20.0, past=None, **more):
     days = np.atleast_1d(np.array(days, dtype=float))
     n = len(days)
-    return food.carry_forward(
+    return stores.carry_forward(
         seen(*[kg] * n), days, np.full(n, 12_000.0), np.full(n, 0.0), np.full(n, BARE), past or steady(), **more
     )
 
@@ -267,7 +269,7 @@ def test_use_ratio():
 # --- feeding ------------------------------------------------------------------------------------------------------------
 def test_syrup_of_a_gap():
     # Gap 12 kg: 10 kg sugar, 11.3 L of 2:1 (worked at 1.2 kg stores a kg sugar, 0.887 kg sugar a litre).
-    feed = food.feed_for([8.0], [20.0], [2.0])
+    feed = feeding.feed_for([8.0], [20.0], [2.0])
     assert feed.sugar_kg.value[0] == pytest.approx(10.0)
     assert feed.litres_thick[0] == pytest.approx(11.3, abs=0.05)
     assert feed.litres_thin[0] == pytest.approx(10 / 0.615)
@@ -276,20 +278,22 @@ def test_syrup_of_a_gap():
 
 def test_swiss_and_austrian_advice_lie_in_the_sugar_band():
     # Short of 10 kg: about 14 L of 3:2 sugar water at 0.772 kg sugar a litre (Swiss) = 10.8 kg; Austria 10 / 1.2 = 8.3 kg.
-    sugar = food.feed_for([10.0], [20.0], [1.0]).sugar_kg
+    sugar = feeding.feed_for([10.0], [20.0], [1.0]).sugar_kg
     assert sugar.low[0] <= 8.34 and sugar.high[0] >= 10.7
 
 
 def test_candy_reaches_the_next_check():
-    feed = food.feed_for([1.0, 1.0, 30.0, np.nan], [10.0, 1.2, 10.0, 10.0], [3.2, 3.2, 3.2, 3.2])
+    feed = feeding.feed_for([1.0, 1.0, 30.0, np.nan], [10.0, 1.2, 10.0, 10.0], [3.2, 3.2, 3.2, 3.2])
     assert feed.candy_kg[:3].tolist() == [2.5, 1.0, 0.0]
     assert np.isnan(feed.candy_kg[3])
 
 
 def test_thin_syrup_lasts_two_weeks_of_use():
-    # 3 kg there, 2.9 kg needed, 3.2 kg eaten in four weeks: half of that, 1.6 kg of stores, from 1.33 kg of sugar at 0.615 a litre.
-    feed = food.feed_for([3.0, 3.0, 3.3, 1.0], [2.9, 2.9, 2.9, 9.0], [3.2, 2.5, 3.2, 3.2])
+    # 2.2 kg there, 2.1 kg needed, 3.2 kg eaten in four weeks: half of that, 1.6 kg of stores, from 1.33 kg of sugar at 0.615 a litre.
+    feed = feeding.feed_for([2.2, 3.0, 3.3, 1.0], [2.1, 2.9, 2.9, 9.0], [3.2, 2.5, 3.2, 3.2])
     assert feed.litres_thin[0] == pytest.approx(1.6 / 1.2 / 0.615)
+    nearly = feeding.feed_for([3.1], [2.9], [3.2])
+    assert nearly.litres_thin[0] == pytest.approx(0.2 / 1.2 / 0.615), "just under the line: twice what is missing"
     assert feed.litres_thin[1:3].tolist() == [0.0, 0.0]
     assert feed.litres_thin[3] == pytest.approx(8 / 1.2 / 0.615)
     assert feed.candy_kg.tolist() == [1.0, 0.0, 0.0, 2.5]
@@ -318,10 +322,14 @@ def test_insulation_saves_more_where_winter_is_harder():
     "call",
     [
         lambda: food.daily_use(12_000, 0, 80, BARE),
-        lambda: food.runway(np.array([12_000.0]), np.array([0.0]), seen(-1.0), np.array([BARE]), steady(), 0),
-        lambda: food.runway(np.array([12_000.0]), np.array([0.0]), seen(1.0), np.array([BARE]), steady(), -3),
-        lambda: food.feed_for([5.0], [np.inf], [1.0]),
-        lambda: food.carry_forward(seen(5.0), [-2.0], [1.0], [0.0], [BARE], steady()),
+        lambda: runway.runway(
+            np.array([12_000.0]), np.array([0.0]), seen(-1.0), np.array([BARE]), steady(), Horizon(0)
+        ),
+        lambda: runway.runway(
+            np.array([12_000.0]), np.array([0.0]), seen(1.0), np.array([BARE]), steady(), Horizon(-3)
+        ),
+        lambda: feeding.feed_for([5.0], [np.inf], [1.0]),
+        lambda: stores.carry_forward(seen(5.0), [-2.0], [1.0], [0.0], [BARE], steady()),
     ],
 )
 def test_impossible_numbers_are_refused(call):
@@ -349,7 +357,40 @@ def test_the_reserve_is_that_of_the_far_side_or_of_the_season():
 
 
 def test_one_hive_without_an_axis_is_one_hive():
-    found = food.runway(
-        np.float64(12_000), np.float64(0), Estimate(*[np.float64(2)] * 3), np.float64(BARE), steady(), 0
+    found = runway.runway(
+        np.float64(12_000), np.float64(0), Estimate(*[np.float64(2)] * 3), np.float64(BARE), steady(), Horizon(0)
     )
     assert found.use_kg_week.value.shape == (1,)
+
+
+# --- from day to day ----------------------------------------------------------------------------------------------------
+FIRST = dt.date(2026, 1, 1)
+
+
+def ahead_of(profile, date):
+    """The coming days of a place, and those of them for which food must be there."""
+    loaded, usual, _, ahead = place(profile, date)
+    season = loaded.calendar.usual(date)
+    asked = (float(season[f"season.{name}"]) for name in ("weeks_to_forage", "weeks_to_winter", "dearth"))
+    (horizon,) = year.food_horizon(usual, date, *(np.array([x]) for x in asked))
+    return ahead, horizon
+
+
+def need_on(profile, date):
+    """What a nucleus, a common and a large colony need, and how long 3, 8 and 30 kg last, were they found so on that day."""
+    ahead, horizon = ahead_of(profile, date)
+    bees, kg = np.array([5_000.0, 16_000.0, 34_000.0]), seen(3.0, 8.0, 30.0)
+    run = runway.runway(bees, np.full(3, np.nan), kg, np.full(3, BARE), ahead, horizon)
+    return run.need_kg.value, run.days_left.value
+
+
+@pytest.mark.parametrize("profile", climate.profile_ids())
+def test_need_and_days_left_never_jump_from_one_day_to_the_next(profile):
+    """Tried on the days of the year on which most of the coming days begin or cease to count, and on some others."""
+    dates = [FIRST + dt.timedelta(days=number) for number in range(367)]
+    counted = [runway.wanted_days(*reversed(ahead_of(profile, date)), shipped().model) for date in dates]
+    moved = [float(np.abs(after[:-1] - before[1:]).sum()) for before, after in itertools.pairwise(counted)]
+    for number in {*np.argsort(moved)[-4:].tolist(), *range(17, 365, 90)}:
+        for before, after in zip(need_on(profile, dates[number]), need_on(profile, dates[number + 1]), strict=True):
+            most = np.maximum(np.minimum(before, after) / 5, 0.5)
+            assert (np.abs(after - before) <= most).all(), (dates[number], before, after)

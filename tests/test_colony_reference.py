@@ -8,8 +8,9 @@ import reference_colony as plain
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hiveweek.colony import food, heat, population
+from hiveweek.colony import feeding, food, heat, population, runway, stores
 from hiveweek.colony.estimate import Estimate
+from hiveweek.colony.runway import Horizon
 
 NAN = math.nan
 BEES, LOSS, OUTDOOR = st.floats(800, 60_000), st.floats(0.4, 5), st.floats(-40, 35)
@@ -30,8 +31,9 @@ def same(mine, theirs, rel=1e-9):
 
 
 def days_of(rows):
-    """Days of (outdoor, laying, income, flow, dying) rows."""
-    return food.Days(*(np.array(column, dtype=float) for column in zip(*rows, strict=True)))
+    """Days of (outdoor, laying, income, flow, dying) rows, none of them in a dearth."""
+    columns = [np.array(column, dtype=float) for column in zip(*rows, strict=True)]
+    return food.Days(*columns, np.zeros(len(rows)))
 
 
 def year(low, high, income=0.0, flow=0.0, turn=0, days=400):
@@ -148,12 +150,12 @@ CASES = [
 def test_runway_day_by_day(case, income):
     bees, cells, kg, low, high, loss, forage, week, room, aged, span = case
     rows = year(*span, income=income, turn=150 if forage < 30 else 0)
-    got = food.runway(
+    got = runway.runway(
         *arrays(bees, cells),
         Estimate(*arrays(kg, low, high)),
         np.array([loss]),
         days_of(rows),
-        forage,
+        Horizon(forage),
         this_week_c=np.array([week]),
         room_c=np.array([room]),
         bees_sd=aged,
@@ -167,13 +169,15 @@ def test_runway_day_by_day(case, income):
 
 
 def test_hives_of_a_large_yard_are_projected_alike(monkeypatch):
-    monkeypatch.setattr(food, "CHUNK", 3)
+    monkeypatch.setattr(runway, "CHUNK", 3)
     rows = year(-5, 20)
     bees = np.linspace(4_000, 20_000, 7)
     kg = np.linspace(2, 20, 7)
-    whole = food.runway(bees, np.full(7, NAN), Estimate(kg, kg, kg), np.full(7, 2.0), days_of(rows), 40)
+    whole = runway.runway(bees, np.full(7, NAN), Estimate(kg, kg, kg), np.full(7, 2.0), days_of(rows), Horizon(40))
     for i in range(7):
-        alone = food.runway(*arrays(bees[i], NAN), Estimate(*arrays(*[kg[i]] * 3)), np.array([2.0]), days_of(rows), 40)
+        alone = runway.runway(
+            *arrays(bees[i], NAN), Estimate(*arrays(*[kg[i]] * 3)), np.array([2.0]), days_of(rows), Horizon(40)
+        )
         assert whole.days_left.value[i] == alone.days_left.value[0]
         assert whole.need_kg.high[i] == alone.need_kg.high[0]
         assert whole.use_check_kg[i] == alone.use_check_kg[0]
@@ -181,9 +185,9 @@ def test_hives_of_a_large_yard_are_projected_alike(monkeypatch):
 
 def test_runway_needs_a_year_ahead_and_takes_an_empty_yard():
     with pytest.raises(ValueError, match="364 days ahead are too few, 365 are needed"):
-        food.runway(*arrays(9_000, 0), Estimate(*arrays(3, 3, 3)), 2.0, days_of(year(0, 20, days=364)), 0)
-    food.runway(*arrays(9_000, 0), Estimate(*arrays(3, 3, 3)), 2.0, days_of(year(0, 20, days=365)), 0)
-    nobody = food.runway([], [], Estimate([], [], []), [], days_of(year(0, 20)), 5)
+        runway.runway(*arrays(9_000, 0), Estimate(*arrays(3, 3, 3)), 2.0, days_of(year(0, 20, days=364)), Horizon())
+    runway.runway(*arrays(9_000, 0), Estimate(*arrays(3, 3, 3)), 2.0, days_of(year(0, 20, days=365)), Horizon())
+    nobody = runway.runway([], [], Estimate([], [], []), [], days_of(year(0, 20)), Horizon(5))
     assert nobody.days_left.value.shape == nobody.need_kg.low.shape == (0,)
 
 
@@ -204,7 +208,7 @@ def test_carried_stores(kg, less, more, days, bees, cells, loss, fed, room, plac
     low, high = max(kg - less, 0.0), kg + more
     cold, warm, income, flow = place
     rows = year(cold, warm, income=income, flow=flow, turn=80, days=200)
-    mine = food.carry_forward(
+    mine = stores.carry_forward(
         Estimate(*arrays(kg, low, high)),
         *arrays(days, bees, cells),
         loss,
@@ -222,7 +226,7 @@ def test_the_low_end_of_carried_stores_counts_what_may_not_have_been_found_and_t
     # the stores would be lower by the find and by 4 x (1.2 - 0.93) kg; the noise of use and of sight comes on top.
     rows = [(5.0, 0.0, 0.5, 0.0, 0.0)] * 60
     seen = Estimate(*arrays(10, 10, 10))
-    kg, low, _ = parts(food.carry_forward(seen, *arrays(10, 9_000, 0), 2.0, days_of(rows), fed_kg=np.array([4.0])))
+    kg, low, _ = parts(stores.carry_forward(seen, *arrays(10, 9_000, 0), 2.0, days_of(rows), fed_kg=np.array([4.0])))
     used = 10 * plain.daily_use(9_000, 0, 5.0, 2.0)
     noise = plain.Z95 * math.hypot(plain.number("stores_estimate_sd") * 10, plain.number("use_sd") * used)
     rate, poorest, _ = plain.band("stores_per_sugar")
@@ -235,12 +239,12 @@ def test_stores_seen_today_are_kept_and_too_old_ones_are_not():
     seen = Estimate(np.full(5, 12.0), np.full(5, 10.0), np.full(5, 15.0))
     days = np.array([0.0, plain.number("carry_days_winter"), plain.number("carry_days_winter") + 1, NAN, 3.0])
     bees = np.array([NAN, 9_000, 9_000, 9_000, NAN])
-    got = food.carry_forward(seen, days, bees, np.zeros(5), 2.0, rows)
+    got = stores.carry_forward(seen, days, bees, np.zeros(5), 2.0, rows)
     assert [np.isnan(x) for x in got.value] == [False, False, True, True, True]
     assert (got.value[0], got.low[0], got.high[0]) == (12, 10, 15)
     open_rows = days_of([(15.0, 0.5, 0.7, 0.0, 0.02)] * 400)
     season = plain.number("carry_days_season")
-    got = food.carry_forward(
+    got = stores.carry_forward(
         seen, np.array([season, season + 1] + [1] * 3), np.full(5, 9_000), np.zeros(5), 2.0, open_rows
     )
     assert np.isnan(got.value).tolist() == [False, True, False, False, False]
@@ -292,7 +296,7 @@ def test_no_honey_is_saved_in_the_warm_nor_by_a_worse_hive():
 
 @given(st.floats(0, 60), st.one_of(st.just(0.0), st.floats(0.1, 60)), st.floats(0, 20))
 def test_feed(stores, need, check):
-    mine = food.feed_for(*arrays(stores, need, check))
+    mine = feeding.feed_for(*arrays(stores, need, check))
     candy, sugar, thick, thin, share = plain.feed(stores, need, check)
     same(float(mine.candy_kg[0]), candy)
     same(parts(mine.sugar_kg), sugar)
@@ -300,9 +304,9 @@ def test_feed(stores, need, check):
 
 
 def test_feed_of_what_is_not_known_is_not_known():
-    for stores, need, check in ((NAN, 9, 2), (4, NAN, 2), (4, 9, NAN)):
-        mine = food.feed_for(*arrays(stores, need, check))
+    for there, need, check in ((NAN, 9, 2), (4, NAN, 2), (4, 9, NAN)):
+        mine = feeding.feed_for(*arrays(there, need, check))
         assert np.isnan(mine.candy_kg[0])
-    mine = food.feed_for(*arrays(4, 9, NAN))
+    mine = feeding.feed_for(*arrays(4, 9, NAN))
     assert mine.sugar_kg.value[0] > 0 and mine.missing_share[0] == pytest.approx(5 / 9)
-    assert np.isnan(food.feed_for(*arrays(NAN, 0, 2)).missing_share[0])
+    assert np.isnan(feeding.feed_for(*arrays(NAN, 0, 2)).missing_share[0])

@@ -6,11 +6,12 @@ import re
 import numpy as np
 import pytest
 
-from hiveweek.colony import damp, food, heat, mites, points, population, strength
+from hiveweek.colony import damp, feeding, food, heat, mites, points, population, runway, stores, strength
 from hiveweek.colony.edge import BadNumber, numbers
 from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.colony.runway import Horizon
 
-YEAR = food.Days(*(np.zeros(400) for _ in range(5)))
+YEAR = food.Days(*(np.zeros(400) for _ in range(6)))
 HALF = np.full(400, 0.5)
 
 
@@ -31,8 +32,8 @@ def of_food(name):
     def call(kg=9.0, loss=2.0, bees=9_000.0, cells=0.0, days=10.0, fed=0.0, room=5.0, week=0.0, sd=0.1, forage=10):
         one = [np.atleast_1d(np.asarray(x, dtype=float)) for x in (bees, cells)]
         if name == "runway":
-            return food.runway(*one, flat(kg), loss, YEAR, forage, this_week_c=week, room_c=room, bees_sd=sd)
-        return food.carry_forward(flat(kg), np.atleast_1d(days), *one, loss, YEAR, fed_kg=fed, room_c=room)
+            return runway.runway(*one, flat(kg), loss, YEAR, Horizon(forage), this_week_c=week, room_c=room, bees_sd=sd)
+        return stores.carry_forward(flat(kg), np.atleast_1d(days), *one, loss, YEAR, fed_kg=fed, room_c=room)
 
     return call
 
@@ -69,7 +70,7 @@ ahead = at(population.later_bees, bees=[9_000], cells=[0], days=[3], shares=HALF
 starving = at(points.starvation, days_left=9, missing_share=0.2, cold=1, before_winter=1)
 insulating = at(points.insulation, coldest_month_c=0, has_roof=0, has_wrap=0, foam=0)
 saving = at(food.winter_saving, bees=9_000, loss_now=2, loss_then=1, year=YEAR)
-feeding = at(food.feed_for, stores_kg=5, need_kg=9, use_check_kg=2)
+fed = at(feeding.feed_for, stores_kg=5, need_kg=9, use_check_kg=2)
 counted = at(mites.rate, mites=3, bees=300, method=0)
 over = at(mites.chance_over, mites=3, bees=300, limit=3, method=0)
 gone = at(mites.efficacy, before=flat(5), after=flat(1), days_between=20, brood_share=0.5)
@@ -109,9 +110,9 @@ RANGES = [
     (of_food("carry"), "loss", 0.05, 20, "heat loss of the hive", "W/K", True),
     (of_food("carry"), "room", -30, 50, "room", "degC", True),
     (of_food("carry"), "fed", 0, 250, "sugar given", "kg", True),
-    (feeding, "stores_kg", 0, 250, "stores", "kg", True),
-    (feeding, "need_kg", 0, 250, "need", "kg", True),
-    (feeding, "use_check_kg", 0, 250, "use to the next check", "kg", True),
+    (fed, "stores_kg", 0, 250, "stores", "kg", True),
+    (fed, "need_kg", 0, 250, "need", "kg", True),
+    (fed, "use_check_kg", 0, 250, "use to the next check", "kg", True),
     (ratio, "before_kg", 0, 250, "earlier stores", "kg", True),
     (ratio, "after_kg", 0, 250, "later stores", "kg", True),
     (ratio, "days_ago_before", 0, 4000, "days since the earlier sighting", "", True),

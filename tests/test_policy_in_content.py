@@ -110,17 +110,9 @@ FIGURES = {
         273.15: "0 degC in K",
         60: "range of the formula of Magnus",
     },
-    "colony/food.py": {
-        32_768: "hives worked on together, for the processor's cache",
-        999: "days left beyond the horizon: the top of the fact's range",
+    "colony/estimate.py": {
         1.2815515655446004: "80 % between both ends of a normal distribution",
         1.959963984540054: "95 % between both ends of a normal distribution",
-        0.025: "the chances that days left are told for",
-        0.1: "the chances that days left are told for",
-        0.975: "the chances that days left are told for",
-        5: "place of a column",
-        6: "the last day of a week, counted from 0",
-        10: "arrays of an empty apiary",
     },
     "colony/heat.py": {86_400: "seconds a day", 3600: "seconds an hour"},
     "colony/mites.py": {
@@ -130,6 +122,16 @@ FIGURES = {
         1e9: "more bees than can be counted: keeps infinity out",
     },
     "colony/population.py": {1.96: "95 % between both ends of a normal distribution"},
+    "colony/runway.py": {
+        32_768: "hives worked on together, for the processor's cache",
+        999: "days left beyond the horizon: the top of the fact's range",
+        0.025: "the chances that days left are told for",
+        0.1: "the chances that days left are told for",
+        0.975: "the chances that days left are told for",
+        5: "place of a column",
+        6: "the last day of a week, counted from 0",
+        10: "arrays of an empty apiary",
+    },
     "colony/strength.py": {1.96: "95 % between both ends of a normal distribution"},
     "colony/year.py": {
         60: "more weeks than a year has: a climate without that season",

@@ -19,6 +19,8 @@ from hiveweek import content, shapes
 from hiveweek.climate import moist_air
 from hiveweek.colony import damp, food, heat, mites, population, strength, year
 from hiveweek.colony.estimate import Estimate
+from hiveweek.colony.feeding import feed_for
+from hiveweek.colony.runway import runway
 from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems, nearest
 
@@ -117,9 +119,8 @@ def need(place, date, frames):
         np.array([float(season["season.dearth"])]),
     )
     nothing = Estimate(*(np.array([np.nan]) for _ in range(3)))
-    run = food.runway(
-        np.array([_bees(frames)]), np.array([np.nan]), nothing, np.array([_bare()]), ahead, float(horizon[0])
-    )
+    assert horizon[0] is not None
+    run = runway(np.array([_bees(frames)]), np.array([np.nan]), nothing, np.array([_bare()]), ahead, horizon[0])
     return float(run.need_kg.value[0])
 
 
@@ -147,7 +148,7 @@ MODELS: dict[str, Callable[..., float]] = {
     "resting": lambda grams: float(heat.least_w(grams / shipped().model.bees.bee_mass_g, shipped().model)),
     "bees_on_comb": lambda dm2: float(strength.bees([1.0], [dm2]).value[0]),
     "honey_on_comb": lambda dm2: float(strength.stores_from_frames([1.0], [dm2]).value[0]),
-    "sugar_for": lambda kg: float(food.feed_for([0.0], [float(kg)], [0.0]).sugar_kg.value[0]),
+    "sugar_for": lambda kg: float(feed_for([0.0], [float(kg)], [0.0]).sugar_kg.value[0]),
     "water": lambda kg: float(damp.water_g_day(kg)) / 1000,
     "mass_over_loss": lambda kg: kg / _bare(),
     "dew": lambda c, rh: float(moist_air.dew_point_c(moist_air.saturation_hpa(c) * rh / 100)),

@@ -13,8 +13,9 @@ import time
 import numpy as np
 
 from hiveweek import climate
-from hiveweek.colony import damp, food, heat, mites, points, population, strength, year
+from hiveweek.colony import damp, feeding, food, heat, mites, points, population, runway, stores, strength, year
 from hiveweek.colony.estimate import Estimate
+from hiveweek.colony.runway import Horizon
 from hiveweek.numbers import shipped
 
 
@@ -49,10 +50,11 @@ def main() -> int:
     loss = timed("heat loss of the hive", lambda: heat.hive_w_per_k(1.0, zero, board, board, zero))
     timed("bees carried forward 60 days", lambda: population.carry_forward(bees, brood, age, past.laying, past.dying))
     now = timed(
-        "stores carried forward 60 days", lambda: food.carry_forward(Estimate(kg, kg, kg), age, bees, brood, loss, past)
+        "stores carried forward 60 days",
+        lambda: stores.carry_forward(Estimate(kg, kg, kg), age, bees, brood, loss, past),
     )
-    run = timed("runway and need, up to a year", lambda: food.runway(bees, brood, now, loss, ahead, 47))
-    timed("feed", lambda: food.feed_for(now.value, run.need_kg.value, run.use_check_kg))
+    run = timed("runway and need, up to a year", lambda: runway.runway(bees, brood, now, loss, ahead, Horizon(47)))
+    timed("feed", lambda: feeding.feed_for(now.value, run.need_kg.value, run.use_check_kg))
     watts = heat.colony_heat_w(bees, zero, -2.0, loss)
     per_day = watts * 86_400 / (shipped().model.heat.honey_energy_mj_per_kg * 1e6)
     timed(

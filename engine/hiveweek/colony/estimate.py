@@ -7,6 +7,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+Z10 = 1.2815515655446004  # the normal law's 90 % point
+Z95 = 1.959963984540054  # half of its 95 % interval
+
 
 class Estimate(NamedTuple):
     """Value and 95 % interval.

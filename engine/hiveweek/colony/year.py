@@ -11,6 +11,7 @@ import numpy as np
 
 from hiveweek.colony import population
 from hiveweek.colony.food import Days
+from hiveweek.colony.runway import Horizon
 from hiveweek.numbers import Branch, shipped
 
 NO_WEEKS = 60.0  # more weeks than this stand for "this climate has none"
@@ -50,16 +51,20 @@ class UsualYear:
     Attributes
     ----------
     days : Days
-        Temperature, laying, income, flow.
+        Temperature, laying, income, flow, deaths, dearth.
     to_forage : ndarray
         Days to reliable forage; 0 where it is normal.
     cold : ndarray of bool
         Clustering weather is usual.
+    crop_over : float
+        Days before the clustering season at which no crop is waited for any more: the last flow is over, or too little of
+        the time for syrup is left (``winter_store_weeks``). NaN where there is no winter.
     """
 
     days: Days
     to_forage: np.ndarray
     cold: np.ndarray
+    crop_over: float
 
 
 def usual_year(daily: Daily, calendar: Calendar, *, p: Branch | None = None) -> UsualYear:
@@ -82,15 +87,32 @@ def usual_year(daily: Daily, calendar: Calendar, *, p: Branch | None = None) -> 
         np.array([income_share(row, c, p=p) for row, c in zip(rows, tmean, strict=False)]),
         np.array([float(bool(row["season.flow"])) for row in rows]),
         population.death_rate(wear_through(states, laying, p=p), p=p),
+        np.array([float(bool(row["season.dearth"])) for row in rows]),
     )
     weeks = np.array([float(row["season.weeks_to_forage"]) for row in rows])
     year = UsualYear(
-        days, np.where(weeks > NO_WEEKS, 0.0, np.round(weeks * 7)), np.array([bool(row["season.cold"]) for row in rows])
+        days,
+        np.where(weeks > NO_WEEKS, 0.0, np.round(weeks * 7)),
+        np.array([bool(row["season.cold"]) for row in rows]),
+        _crop_over(rows, p),
     )
     if len(_YEARS) > 64:
         _YEARS.clear()
     _YEARS[id(calendar), id(p)] = (calendar, p, year)
     return year
+
+
+def _crop_over(rows: list[dict], p: Branch) -> float:
+    to_winter = np.array([float(row["season.weeks_to_winter"]) for row in rows]) * 7
+    ahead = (to_winter > 0) & (to_winter <= NO_WEEKS * 7)
+    flow = np.array([bool(row["season.flow"]) for row in rows])
+    syrup = np.array([float(row["season.syrup_weeks_left"]) > 0 for row in rows])
+    if not ahead.any():
+        return float("nan")
+    last_flow, last_syrup = ahead & flow, ahead & syrup
+    over = to_winter[last_flow].min() - 1 if last_flow.any() else 0.0
+    no_time = to_winter[last_syrup].min() - 1 + p.food.winter_store_weeks * 7 if last_syrup.any() else 0.0
+    return float(max(over, no_time))
 
 
 _YEARS: dict[tuple[int, int], tuple[object, Branch, UsualYear]] = {}
@@ -172,31 +194,51 @@ def food_horizon(
     dearth: np.ndarray,
     *,
     p: Branch | None = None,
-) -> np.ndarray:
+) -> list[Horizon | None]:
     """Return the days for which food must be there at each hive.
 
     Parameters
     ----------
     to_forage, to_winter : ndarray
-        Weeks, as in the season facts. NaN gives NaN.
+        Weeks, as in the season facts. NaN gives None.
     dearth : ndarray
         1 inside a dearth.
 
     Returns
     -------
-    ndarray
-        Days to the far side of the winter once it is ``winter_plan_weeks`` off or nearer; inside it to forage; in a dearth
-        to its end or the next check; else 0, so that only the reserve counts.
+    list of (Horizon or None)
+        In clustering weather to forage; of a dearth the days that lie in the next ``candy_days``. The winter that is ahead
+        counts to its far side: not at all until ``winter_ramp_weeks`` before the last crop is over, since it may still fill
+        the combs; from there on in step with the days, and wholly once it is over. So the need never jumps from one day to
+        the next.
     """
     p = p or shipped().model
-    today = day_of_year(date)
-    here = np.where(to_forage > NO_WEEKS, 0.0, np.round(to_forage * 7))
-    here = np.where(dearth == 1, np.minimum(here, p.food.candy_days), here)
-    ahead = np.where(to_winter > NO_WEEKS, np.nan, np.round(to_winter * 7))
-    index = (today + np.nan_to_num(ahead, nan=0.0).astype(int)) % 365
-    beyond = ahead + year.to_forage[index]
-    near = (ahead > 0) & (ahead <= p.food.winter_plan_weeks * 7)
-    return np.minimum(np.where(near, beyond, here), p.food.horizon_most_days)
+    asked = np.column_stack(np.broadcast_arrays(*(np.atleast_1d(x) for x in (to_forage, to_winter, dearth))))
+    found: dict[tuple, Horizon | None] = {}
+    for row in asked:
+        key = tuple(np.nan_to_num(row, nan=-1.0))
+        if key not in found:
+            found[key] = None if np.isnan(row[:2]).any() else _horizon(year, day_of_year(date), *map(float, row), p=p)
+    return [found[tuple(np.nan_to_num(row, nan=-1.0))] for row in asked]
+
+
+def _horizon(year: UsualYear, today: int, to_forage: float, to_winter: float, dearth: float, *, p: Branch) -> Horizon:
+    forage = 0.0 if to_forage > NO_WEEKS else min(round(to_forage * 7), p.food.horizon_most_days)
+    check = p.food.candy_days
+    if dearth == 1:
+        forage, gap = 0.0, (0.0, min(forage, check))
+    else:
+        coming = year.days.dearth[(today + np.arange(int(check))) % 365]
+        begins = np.flatnonzero(np.diff(coming) > 0)
+        start = float(begins[0] + 1) if len(begins) else check
+        over = np.flatnonzero(coming[int(start) :] == 0)
+        gap = (start, start + float(over[0]) if len(over) else check)
+    ahead = round(to_winter * 7)
+    if not 0 < to_winter <= NO_WEEKS or np.isnan(year.crop_over):
+        return Horizon(forage, *gap)
+    beyond = min(ahead + year.to_forage[(today + ahead) % 365], p.food.horizon_most_days)
+    counted = (year.crop_over - ahead) / (p.food.winter_ramp_weeks * 7) + 1.0
+    return Horizon(forage, *gap, float(beyond), float(np.clip(counted, 0.0, 1.0)))
 
 
 def day_of_year(date: dt.date) -> int:

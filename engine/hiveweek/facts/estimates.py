@@ -8,7 +8,10 @@ from collections.abc import Iterable
 import numpy as np
 
 from hiveweek.colony import damp, food, heat, points, population, strength, year
-from hiveweek.colony.estimate import Estimate, estimate
+from hiveweek.colony.estimate import Z95, Estimate, estimate
+from hiveweek.colony.feeding import feed_for
+from hiveweek.colony.runway import runway
+from hiveweek.colony.stores import carry_forward
 from hiveweek.facts import estimate_inputs as inputs
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
 from hiveweek.facts.estimate_mites import add_mites
@@ -150,23 +153,23 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     cold = _cold(table, p)
     count = table.column("colony.frames_of_bees")
     with np.errstate(divide="ignore", invalid="ignore"):
-        aged = np.where(count.low > 0, np.log(count.high / count.low) / (2 * food.Z95), 0.0)
+        aged = np.where(count.low > 0, np.log(count.high / count.low) / (2 * Z95), 0.0)
     aged = np.nan_to_num(aged, nan=0.0)
     out = {name: np.full((3, len(table)), np.nan) for name in ("use", "days", "need")}
     check = np.full(len(table), np.nan)
     # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
-    days = year.food_horizon(
+    horizons = year.food_horizon(
         usual, context.date, forage, number(table, "season.weeks_to_winter"), number(table, "season.dearth"), p=p
     )
-    for ahead_days in np.unique(days[~np.isnan(days)]):
-        rows = np.flatnonzero(days == ahead_days)
-        run = food.runway(
+    for horizon in dict.fromkeys(h for h in horizons if h is not None):
+        rows = np.flatnonzero([h == horizon for h in horizons])
+        run = runway(
             bees.value[rows],
             cells[rows],
             Estimate(*(x[rows] for x in stores)),
             loss[rows],
             ahead,
-            float(ahead_days),
+            horizon,
             this_week_c=np.clip(number(table, "weather.mean_c"), -60, 50)[rows],
             room_c=rooms[rows],
             bees_sd=aged[rows],
@@ -203,7 +206,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
             ),
         )
     _feed(table, context, need.value, short.value, check)
-    before_winter = np.where(np.nan_to_num(days, nan=0.0) >= p.food.winter_points_days, 1.0, 0.0)
+    before_winter = np.array([float(h is not None and h.days >= p.food.winter_points_days) for h in horizons])
     fill(
         table,
         context,
@@ -216,7 +219,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
 def _feed(table: FactTable, context: EstimateContext, need: np.ndarray, short: np.ndarray, check: np.ndarray) -> None:
     """Candy, sugar and syrup for what is missing."""
     base = np.where(np.isnan(short), np.nan, np.maximum(need, 0.0))
-    feed = food.feed_for(np.clip(base - short, 0.0, 250.0), base, check, p=context.p)
+    feed = feed_for(np.clip(base - short, 0.0, 250.0), base, check, p=context.p)
     fill(table, context, "food.candy_kg", feed.candy_kg)
     fill(table, context, "food.sugar_kg", *feed.sugar_kg)
     fill(table, context, "food.litres_thick", feed.litres_thick)
@@ -251,7 +254,7 @@ def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cell
         best_age = np.where(take, age, best_age)
         best_fact = [fact if t else old for t, old in zip(take, best_fact, strict=False)]
     fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today, best_fact)
-    now = food.carry_forward(Estimate(*best), best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms, p=p)
+    now = carry_forward(Estimate(*best), best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms, p=p)
     origin: list[str | None] = []
     for source, days in zip(best_fact, best_age, strict=False):
         if source is None:

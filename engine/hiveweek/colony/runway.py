@@ -1,0 +1,219 @@
+"""How long stores last, and what is needed until forage."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import ndtri
+
+from hiveweek.colony import heat, population
+from hiveweek.colony.edge import numbers
+from hiveweek.colony.estimate import Z10, Z95, Estimate, estimate
+from hiveweek.colony.food import Days, use_kg
+from hiveweek.numbers import Branch, shipped
+
+CHUNK = 32_768  # hives worked on together, so that their arrays stay in the processor's cache
+NEVER = 999.0  # days left where stores outlast this many days
+CHANCES = (0.025, 0.10, 0.50, 0.975)
+_SCALES = (-Z95, -Z10, 0.0, Z95)
+
+
+@dataclass(frozen=True)
+class Horizon:
+    """The days for which food must be there.
+
+    Attributes
+    ----------
+    forage : float
+        Days to the first reliable forage, 0 where it is normal now.
+    gap_from, gap_to : float
+        The coming days that lie in a dearth: from which, and up to which (not included).
+    winter : float
+        Days to the far side of the winter that is ahead; 0 where none is.
+    winter_share : float
+        How much of the winter's need counts by now: 0 while the last crop is still to come, 1 once it is over.
+    """
+
+    forage: float = 0.0
+    gap_from: float = 0.0
+    gap_to: float = 0.0
+    winter: float = 0.0
+    winter_share: float = 0.0
+
+    @property
+    def days(self) -> float:
+        """Days for which food must be there, as far as they count."""
+        near = max(self.forage, self.gap_to)
+        return near + self.winter_share * (self.winter - near)
+
+
+@dataclass
+class Runway:
+    """How long stores last and what is needed, one entry a hive.
+
+    Attributes
+    ----------
+    use_kg_week : Estimate
+        Use of the coming seven days if nothing comes in.
+    days : dict of float to ndarray
+        Day by which that share of such hives would be empty if nothing comes in, for each of ``CHANCES``; beyond a year at
+        the pace of that year, 999 at most.
+    days_left : Estimate
+        The 10 % day; its interval tells how far an old or rough knowledge of the stores moves that day.
+    use_check_kg : ndarray
+        Use up to the next check (``candy_days``), at its 90 % end.
+    need_kg : Estimate
+        What lasts from today to reliable forage and through the reserve for 9 in 10 such colonies, what is found outside
+        taken off: of the winter ahead as much as counts by now; its interval tells how far an old count of bees moves it.
+    """
+
+    use_kg_week: Estimate
+    days: dict
+    days_left: Estimate
+    use_check_kg: np.ndarray
+    need_kg: Estimate
+
+
+def runway(
+    bees: ArrayLike,
+    cells: ArrayLike,
+    stores: Estimate,
+    w_per_k: ArrayLike,
+    ahead: Days,
+    horizon: Horizon,
+    *,
+    this_week_c: ArrayLike = np.nan,
+    room_c: ArrayLike = np.nan,
+    bees_sd: ArrayLike = 0.0,
+    p: Branch | None = None,
+) -> Runway:
+    """Project use, stores and need from today.
+
+    Parameters
+    ----------
+    bees, cells : array_like of float, shape (hives,)
+        Adults and brood cells today; unknown cells are taken as usual for the season and widen the spread.
+    stores : Estimate
+        kg today; unknown stores leave days unknown, use and need known.
+    w_per_k : array_like of float
+        Heat loss of each hive.
+    ahead : Days
+        At least 365 days from today.
+    horizon : Horizon
+        The days for which food must be there (:func:`hiveweek.colony.year.food_horizon`).
+    this_week_c : array_like of float
+        Mean temperature of the coming seven days where it is known better than usual.
+    room_c : array_like of float
+        Temperature of the wintering room, for hives wintered indoors; NaN outdoors.
+    bees_sd : array_like of float
+        Relative spread that an old count of bees adds (0 for a fresh one).
+
+    Returns
+    -------
+    Runway
+        Unknown bees make everything unknown.
+
+    Notes
+    -----
+    Colonies of one strength differ by ``use_sd`` (log-normal); stores seen carry ``stores_estimate_sd`` besides.
+    """
+    p = p or shipped().model
+    bees, cells, loss, week_c, room, aged, *kg = np.broadcast_arrays(
+        numbers("bees", bees, 0, 200_000, "bees"),
+        numbers("brood cells", cells, 0, 200_000, "cells"),
+        numbers("heat loss of the hive", w_per_k, 0.05, 20, "W/K"),
+        numbers("mean of the week", this_week_c, -60, 50, "degC"),
+        numbers("room", room_c, -30, 50, "degC"),
+        numbers("spread of the bees", bees_sd, 0, 5, unknown_ok=False),
+        *(numbers("stores", x, 0, 250, "kg") for x in stores),
+    )
+    if len(ahead) < int(p.food.runway_horizon_days):
+        raise ValueError(f"{len(ahead)} days ahead are too few, {int(p.food.runway_horizon_days)} are needed")
+    for name in ("forage", "gap_from", "gap_to", "winter"):
+        numbers(f"days to {name}", getattr(horizon, name), 0, 366, "days", unknown_ok=False)
+    numbers("share of the winter", horizon.winter_share, 0, 1, unknown_ok=False)
+    n = bees.shape[0] if bees.ndim else 1
+    flat = [np.ascontiguousarray(np.broadcast_to(x, n)) for x in (bees, cells, loss, week_c, room, aged, *kg)]
+    parts = [_runway([x[i : i + CHUNK] for x in flat], ahead, horizon, p) for i in range(0, n, CHUNK)]
+    joined = [np.concatenate(x) for x in zip(*parts, strict=False)] if parts else [np.zeros(0)] * 10
+    week, check, need, sd, d025, d10, d50, d975, d_low, d_high = joined
+    spread = np.exp(Z95 * sd)
+    margin = np.exp(ndtri(1.0 - p.food.need_chance) * p.food.use_sd)
+    moved = np.exp(Z95 * p.food.use_by_bees * flat[5])
+    return Runway(
+        estimate(week, week / spread, week * spread),
+        dict(zip(CHANCES, (d025, d10, d50, d975), strict=False)),
+        estimate(d10, d_low, d_high),
+        check * np.exp(Z10 * sd),
+        estimate(need * margin, need * margin / moved, need * margin * moved),
+    )
+
+
+def _runway(flat: Sequence[np.ndarray], ahead: Days, horizon: Horizon, p: Branch) -> tuple[np.ndarray, ...]:
+    bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high = flat
+    share = heat.cluster_share(p)
+    guessed = np.isnan(cells)
+    use_sd = np.where(guessed, p.food.use_sd_brood_unknown, p.food.use_sd)
+    cells = np.where(guessed, population.usual_cells(bees, ahead.laying[0], p), cells)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rough = np.log(np.maximum(kg_high, kg) / np.maximum(kg_low, 1e-3)) / (2 * Z95)
+    rough = np.hypot(np.where(kg > 0, np.minimum(rough, p.food.stores_spread_most), 0.0), p.food.use_by_bees * aged)
+    total_sd = np.sqrt(use_sd**2 + p.hive.stores_estimate_sd**2 + rough**2)
+    marks = [kg * np.exp(z * total_sd) for z in _SCALES]
+    marks += [marks[1] * np.exp(-Z95 * rough), marks[1] * np.exp(Z95 * rough)]
+    empty = [np.where(np.isnan(kg + bees), np.nan, np.where(mark > 0, NEVER, 0.0)) for mark in marks]
+    longest = np.max(marks, axis=0)
+    eaten = np.zeros_like(bees)
+    week = check = need = np.zeros_like(bees)
+    days = int(p.food.runway_horizon_days)
+    wanted = wanted_days(horizon, ahead, p)
+    check_days = int(p.food.candy_days)
+    last = max(int(np.flatnonzero(wanted)[-1]) + 1 if wanted.any() else 0, check_days, 7)
+    for day in range(days):
+        outdoor = ahead.outdoor_c[day]
+        here = np.where(np.isnan(week_c), outdoor, week_c) if day < 7 else outdoor
+        here = np.where(np.isnan(room), here, np.maximum(room, here))
+        use = use_kg(bees, cells, here, loss, p, share)
+        before, eaten = eaten, eaten + use
+        for i, mark in enumerate(marks):
+            now = (before < mark) & (eaten >= mark)
+            if now.any():
+                empty[i] = np.where(now, day + (mark - before) / np.maximum(use, 1e-12), empty[i])
+        beyond = not (eaten < longest).any()
+        need = need + use * wanted[day]
+        if day == 6:
+            week = eaten
+        if day == check_days - 1:
+            check = eaten
+        if beyond and day + 1 >= last:
+            break
+        bees, cells = population.step(bees, cells, ahead.laying[day], ahead.dying[day], p)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for i, mark in enumerate(marks):  # what outlasts the year goes on at that year's pace
+            beyond_year = np.minimum(days + (mark - eaten) * days / eaten, NEVER)
+            empty[i] = np.where((empty[i] == NEVER) & (eaten > 0), beyond_year, empty[i])
+    return week, check, need, use_sd + 0 * bees, *empty
+
+
+def wanted_days(horizon: Horizon, ahead: Days, p: Branch) -> np.ndarray:
+    """Return the share of each coming day's use that has to be in the hive.
+
+    What is found outside is taken off. Of the dearth that lies before a winter only the days up to the next check count: the
+    rest is looked after from check to check.
+    """
+    day = np.arange(int(p.food.runway_horizon_days))
+    hungry = 1.0 - ahead.income[: len(day)]
+
+    def until(forage: float, counted: np.ndarray) -> np.ndarray:
+        forage = round(forage)
+        reserve = int(p.food.reserve_days if forage > p.food.candy_days else p.food.season_reserve_days)
+        return np.where(day < forage, counted, np.where(day < forage + reserve, 1.0, 0.0))
+
+    gap = (day >= round(horizon.gap_from)) & (day < round(horizon.gap_to))
+    later_gap = (ahead.dearth[: len(day)] > 0) & (day >= p.food.candy_days)
+    near = until(horizon.forage, hungry) + np.where(gap, hungry, 0.0)
+    far = until(horizon.winter, np.where(later_gap, 0.0, hungry))
+    return (1.0 - horizon.winter_share) * near + horizon.winter_share * far

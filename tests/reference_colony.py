@@ -260,7 +260,7 @@ def feed(stores, need, check):
     least = number("candy_least_kg")
     spell = min(max(check - stores, least), max(missing, least))
     candy = math.ceil(2 * spell) / 2 if missing > 0 or stores < check else 0.0
-    thin = max(missing, min(check / 2, 2 * (check - stores))) / rate / number("sugar_per_litre_thin")
+    thin = max(min(missing, check), min(check / 2, 2 * (check - stores))) / rate / number("sugar_per_litre_thin")
     share = (need - stores) / need if need > 0 else 0.0
     sugar = (missing / rate, missing / high, missing / low)
     return candy, sugar, missing / rate / number("sugar_per_litre_thick"), thin, share

@@ -269,7 +269,7 @@ def test_use_ratio():
 # --- feeding ------------------------------------------------------------------------------------------------------------
 def test_syrup_of_a_gap():
     # Gap 12 kg: 10 kg sugar, 11.3 L of 2:1 (worked at 1.2 kg stores a kg sugar, 0.887 kg sugar a litre).
-    feed = feeding.feed_for([8.0], [20.0], [2.0])
+    feed = feeding.feed_for([8.0], [20.0], [12.0])
     assert feed.sugar_kg.value[0] == pytest.approx(10.0)
     assert feed.litres_thick[0] == pytest.approx(11.3, abs=0.05)
     assert feed.litres_thin[0] == pytest.approx(10 / 0.615)
@@ -295,7 +295,7 @@ def test_thin_syrup_lasts_two_weeks_of_use():
     nearly = feeding.feed_for([3.1], [2.9], [3.2])
     assert nearly.litres_thin[0] == pytest.approx(0.2 / 1.2 / 0.615), "just under the line: twice what is missing"
     assert feed.litres_thin[1:3].tolist() == [0.0, 0.0]
-    assert feed.litres_thin[3] == pytest.approx(8 / 1.2 / 0.615)
+    assert feed.litres_thin[3] == pytest.approx(3.2 / 1.2 / 0.615), "of 8 kg missing what they eat in four weeks"
     assert feed.candy_kg.tolist() == [1.0, 0.0, 0.0, 2.5]
     assert feed.litres_thick[0] == 0.0
 

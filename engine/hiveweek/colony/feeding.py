@@ -37,8 +37,9 @@ def feed_for(stores_kg: ArrayLike, need_kg: ArrayLike, use_check_kg: ArrayLike, 
     -----
     Sugar = shortfall / 1.2 (0.93 to 1.25) kg stores per kg sugar [W16, W108]; 2:1 syrup holds 0.887 and 1:1 syrup 0.615 kg
     sugar a litre. Candy: what is missing to the next check, at least 1 kg, in half kilos (``candy_step_kg``). Thin syrup is for
-    use, not for store: where the stores do not last to the next check it makes up at least ``thin_share`` of the use up to it,
-    and no more than twice what is missing to it, so that a hive just under the line gets little.
+    use, not for store: it makes up what is missing of the use up to the next check, never more than that use. Where the stores
+    do not last to it, at least ``thin_share`` of the use, and no more than twice what is missing, so that a hive just under the line
+    gets little.
     """
     p = p or shipped().model
     stores = numbers("stores", stores_kg, 0, 250, "kg")
@@ -55,5 +56,5 @@ def feed_for(stores_kg: ArrayLike, need_kg: ArrayLike, use_check_kg: ArrayLike, 
         share = np.where(need > 0, (need - stores) / need, 0.0)
     share = np.where(np.isnan(need - stores), np.nan, share)
     bridge = np.minimum(check * p.food.thin_share, 2.0 * np.maximum(check - stores, 0.0))
-    thin = np.maximum(missing, bridge) / rate.value
+    thin = np.maximum(np.minimum(missing, check), bridge) / rate.value
     return Feed(candy, sugar, sugar.value / p.food.sugar_per_litre_thick, thin / p.food.sugar_per_litre_thin, share)

@@ -10,6 +10,7 @@ import argparse
 import datetime as dt
 import json
 import os
+import random
 import resource
 import subprocess
 import sys
@@ -18,6 +19,7 @@ import time
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from hiveweek.cli.record_place import find_hives
 from hiveweek.record import Apiary, Entry, Hive, Kind, Placement
@@ -37,26 +39,39 @@ def key(*parts: object) -> str:
     return str(uuid.uuid5(SPACE, " ".join(map(str, parts))))
 
 
-def notes(hive: str, apiary: str, weeks: int, first: int) -> Iterator[Entry]:
-    """Yield the weekly notes of a hive, oldest first."""
+def notes(hive: str, apiary: str, weeks: int, chance: random.Random) -> Iterator[Entry]:
+    """Yield the weekly notes of a hive, oldest first: some facts each, no two hives alike; a feed now and then, a count twice a year."""
     for week in range(weeks):
         day = TODAY - dt.timedelta(weeks=weeks - 1 - week)
-        # What a keeper sees goes up and down with the year; a number that differs is all that matters here.
-        facts = {"food.stores_kg": float((week * 7 + first) % 23), "colony.frames_of_bees": float((week + first) % 11)}
+        summer = 4 <= day.month <= 9
+        facts: dict[str, float | str | bool] = {"food.stores_kg": round(chance.uniform(2, 25), 1)}
+        if summer:
+            facts["colony.frames_of_bees"] = round(chance.uniform(4, 14), 1)
+            facts["colony.frames_of_brood"] = round(chance.uniform(1, 8), 1)
+            facts["colony.eggs"] = chance.random() < 0.9
+            facts["colony.queen_cells"] = chance.choice(("none", "none", "none", "play_cups", "charged"))
+            facts["food.nectar"] = chance.choice(("none", "some", "strong"))
+        else:
+            facts["food.heft"] = chance.choice(("light", "middling", "heavy"))
         if week % 26 == 0:
-            facts["mites.drop_per_day"] = float(week % 5)
+            facts["mites.drop_per_day"] = round(chance.expovariate(0.3), 1)
         at = dt.datetime.combine(day, dt.time(9), dt.UTC)
-        yield Entry(
-            key(hive, week),
-            Kind.SEEN,
-            apiary,
-            hive,
-            day,
-            facts=facts,
-            text="5 seams",
-            note=key(hive, week, "n"),
-            recorded_at=at,
-        )
+        common: dict[str, Any] = {"note": key(hive, week, "n"), "recorded_at": at}
+        if chance.random() < 0.05:
+            details = {"litres": round(chance.uniform(1, 4), 1)}
+            yield Entry(
+                key(hive, week),
+                Kind.DONE,
+                apiary,
+                hive,
+                day,
+                action="feed-thick-syrup",
+                details=details,
+                text="fed",
+                **common,
+            )
+        else:
+            yield Entry(key(hive, week), Kind.SEEN, apiary, hive, day, facts=facts, text="as usual", **common)
 
 
 def build(store: Store, apiaries: range, years: int, climates: tuple[str, ...]) -> int:
@@ -74,13 +89,10 @@ def build(store: Store, apiaries: range, years: int, climates: tuple[str, ...]) 
                 hive = key("hive", number, one)
                 start = TODAY - dt.timedelta(weeks=weeks)
                 store.add_hive(Hive(hive, f"Hive {one}", (Placement(apiary.id, start),)))
-                for entry in notes(hive, apiary.id, weeks, number + one):
+                for entry in notes(hive, apiary.id, weeks, random.Random(f"{number} {one}")):
                     sequence += 1
                     entries.append({**codec.entry_row(entry), "sequence": sequence})
-                    told += [
-                        {"hive": hive, "what": what, "date": entry.date.isoformat(), "entry": entry.id}
-                        for what in codec.tellings(entry)
-                    ]
+                    told += codec.told_rows(entry)
                 if len(entries) >= BATCH or one == YARD - 1:
                     store.backend.run("add_entry", entries)
                     store.backend.run("tell", told)

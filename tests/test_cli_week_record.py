@@ -96,6 +96,26 @@ def test_the_page_shows_every_apiary(yards, tmp_path):
     assert "<title>Mill Lane: week of" in text and "Hive Ash" not in text
 
 
+def test_a_day_before_the_first_hive_says_who_comes_later(yards):
+    shown = yards("week", "--date", "2026-03-01", "--offline", "--apiary", "Mill Lane")
+    assert "not here yet on 1 March 2026: Ash came on 1 April, Birch came on 1 April" in " ".join(shown.split())
+    yards("hive", "end", "Hill/Ash", "--date", "2026-06-01")
+    found = yards("week", "--json", "--date", "2026-06-02", "--offline", "--apiary", "Hill")["apiaries"][0]
+    assert found["hives"] == [] and "no hive stands here on 2 June 2026" in found["weather"]["notes"]
+
+
+def test_what_was_noted_to_bring_joins_the_kit_until_the_hive_is_looked_at_again(yards):
+    yards("note", "Birch", "eggs seen. Next time bring a nuc box and tape", "--date", "2026-05-01")
+    yards("note", "Hill/Ash", "bring next time smoker fuel", "--date", "2026-05-01")
+    found = {a["apiary"]["name"]: a["apiary"]["bring"] for a in yards("week", "--json", *DAY)["apiaries"]}
+    assert found["Mill Lane"] == [{"hive": "Birch", "thing": "a nuc box and tape", "noted": "2026-05-01"}]
+    assert [one["thing"] for one in found["Hill"]] == ["smoker fuel"]
+    assert "As you noted, bring: a nuc box and tape (Birch)." in " ".join(yards("week", *DAY).split())
+    yards("note", "Birch", "5 seams", "--date", "2026-05-08")
+    found = {a["apiary"]["name"]: a["apiary"]["bring"] for a in yards("week", "--json", *DAY)["apiaries"]}
+    assert found["Mill Lane"] == [] and found["Hill"]
+
+
 def test_hives_that_came_later_or_ended_are_left_out(yards):
     early = yards("week", "--json", "--date", "2026-03-01", "--offline")
     assert [apiary["hives"] for apiary in early["apiaries"]] == [[], []]

@@ -133,6 +133,7 @@ FIGURES = {
         10: "arrays of an empty apiary",
     },
     "colony/strength.py": {1.96: "95 % between both ends of a normal distribution"},
+    "plan/answers.py": {4: "apiaries that make another process worth its start"},
     "colony/year.py": {
         60: "more weeks than a year has: a climate without that season",
         2023: "a common year",

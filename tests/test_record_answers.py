@@ -82,7 +82,14 @@ def test_a_job_done_is_taken_down_with_the_rule_that_asked_for_it(yard):
 def test_a_job_that_nobody_asked_for_is_taken_down_without_a_rule(yard):
     (entry,) = yard("done", "Elm", "clean-floor", "--date", SPRING, "--json")["entries"]
     assert "rule" not in entry and "rules_hash" not in entry
-    assert "clean-floor" in yard("done", "Elm", "clean-floor", "--date", SPRING)
+    said = yard("done", "Elm", "clean-floor", "--date", SPRING).splitlines()
+    assert said == ["Elm, done on 10 March: clean the floor.", "'hiveweek undo' takes it back."]
+    fed = yard("done", "Ash", "unite-colonies", "partner=birch", "tape=no", "--date", SPRING, code=2)
+    assert "unknown-detail" in fed
+    fed = yard("done", "Ash", "feed-thick-syrup", "litres=2.5", "--date", SPRING)
+    assert fed.startswith("Ash, done on 10 March: feed thick syrup (2.5 L).")
+    both = yard("done", "Ash", "unite-colonies", "partner=birch", "--date", SPRING)
+    assert both.startswith("Ash, done on 10 March: unite with another colony (the other hive: Birch).")
 
 
 def test_the_other_hive_is_named_by_its_name(yard):

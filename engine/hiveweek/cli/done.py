@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import datetime as dt
+from collections.abc import Mapping
 
 from hiveweek import vocabulary
-from hiveweek.cli.hive import entry_line
 from hiveweek.cli.record_asked import Asked, asked_at
 from hiveweek.cli.record_place import (
     add_place,
@@ -23,12 +23,14 @@ from hiveweek.cli.record_place import (
 from hiveweek.problems import InputProblems
 from hiveweek.record import Entry, Hive, Kind
 from hiveweek.record.details import details_of, parted
-from hiveweek.record.entries import new_id
+from hiveweek.record.entries import Plain, new_id
 from hiveweek.record.plain_form import entry_out
 from hiveweek.record.store import Store
 from hiveweek.record.values import check
+from hiveweek.texts.parts import Day, Phrase, Quantity, Word, listed, message
+from hiveweek.texts.reading import plain
 from hiveweek.texts.speaker import says
-from hiveweek.vocabulary.model import Vocabulary
+from hiveweek.vocabulary.model import Detail, Vocabulary
 
 
 def register(subparsers: argparse._SubParsersAction) -> None:
@@ -76,12 +78,33 @@ def run(args: argparse.Namespace) -> int:
         asked = _asked(store, hives, day, words)
         entries = [_asked_for(entry, asked) for entry in entries]
         written = store.add(entries)
+        names = {other: store.hive(other).name for entry in written if (other := str(entry.details.get("partner", "")))}
     if args.json:
         print_json({"entries": [entry_out(entry) for entry in written]})
     else:
         for hive, entry in zip(hives, written, strict=True):
-            print(f"{hive.name}: {entry_line(entry).strip()}")
+            print(
+                says(
+                    "cli.done.noted", hive=hive.name, day=Day(entry.date, today(within)), job=_job(entry, words, names)
+                )
+            )
+        print(says("cli.done.back"))
     return 0
+
+
+def _job(entry: Entry, words: Vocabulary, names: Mapping[str, str]) -> Phrase:
+    """Return a job and what was said with it, in a keeper's words."""
+    label = plain(words.actions[entry.action or ""].label)
+    said = [_detail(words.details[name], value, names) for name, value in entry.details.items()]
+    return message("cli.done.job", job=label, details=listed(said, "comma")) if said else label
+
+
+def _detail(detail: Detail, value: Plain, names: Mapping[str, str]) -> Phrase:
+    if detail.unit and isinstance(value, (int, float)):
+        return Quantity(value, detail.unit)
+    said = names.get(str(value), value)
+    words = Day(said) if isinstance(said, dt.date) else Word(str(said)) if isinstance(said, str) else str(said)
+    return message("labelled", label=detail.label, words=words)
 
 
 def _asked(store: Store, hives: list[Hive], day: dt.date, words: Vocabulary) -> dict[str, dict[str, Asked]]:

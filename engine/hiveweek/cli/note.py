@@ -24,8 +24,8 @@ from hiveweek.cli.record_place import (
     today,
 )
 from hiveweek.record import Apiary, Entry, Hive
-from hiveweek.record.entries import Plain, new_id
-from hiveweek.record.notes.entering import BRING, chosen, entries_of
+from hiveweek.record.entries import BRING, Plain, new_id
+from hiveweek.record.notes.entering import chosen, entries_of
 from hiveweek.record.notes.grammar import Reading
 from hiveweek.record.notes.many import read_notes
 from hiveweek.record.notes.reading import Asked, Read

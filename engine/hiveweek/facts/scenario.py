@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek import record as record_room
+from hiveweek.problems import InputProblems, Problem
 from hiveweek.record import Entry, Hive, Kind, Placement, Record
+from hiveweek.texts.parts import Day, Phrase, listed, message
 from hiveweek.vocabulary.model import Vocabulary
 
 EXPECT_LISTS = ("top", "includes", "excludes")
@@ -100,6 +102,8 @@ class Scenario:
         In files of cases: the rule that the case tries.
     record, yard : Record and str, or None and empty
         The record that the scenario is taken from, and the id of the apiary in it. Then it alone says what was seen and done.
+    notes : list of Phrase
+        What is to be said of it with the answer.
     """
 
     title: str
@@ -118,6 +122,7 @@ class Scenario:
     facts_on: dt.date | None = None
     record: Record | None = None
     yard: str = ""
+    notes: list[Phrase] = field(default_factory=list)
 
 
 def scenario_of_record(record: Record, apiary: str, day: dt.date) -> Scenario:
@@ -128,7 +133,7 @@ def scenario_of_record(record: Record, apiary: str, day: dt.date) -> Scenario:
     record : Record
         With the entries of these hives and of the apiaries where they stood.
     apiary : str
-        Its id. Its climate is a profile's id; one without a profile has to be given its climate afterwards.
+        Its id.
     day : date
         The day of the answer. Later entries do not count; hives that have ended by then are left out.
 
@@ -136,13 +141,19 @@ def scenario_of_record(record: Record, apiary: str, day: dt.date) -> Scenario:
     ------
     KeyError
         For an apiary that the record does not have.
+    InputProblems
+        For one whose climate is not set: nothing can be said of its seasons.
     """
     place = record.apiaries[apiary]
+    if not place.climate:
+        said = f"{place.name}: no climate yet; 'hiveweek apiary set NAME climate=PROFILE'"
+        raise InputProblems([Problem("", 0, 0, "no-climate", said)])
+    hives = record.hives_at(apiary, day)
     return Scenario(
         title=place.name,
-        climate=place.climate or "",
+        climate=place.climate,
         date=day,
-        hives=[ScenarioHive(hive.name, key=hive.id) for hive in record.hives_at(apiary, day)],
+        hives=[ScenarioHive(hive.name, key=hive.id) for hive in hives],
         apiary=Apiary(
             name=place.name, lat=place.lat, lon=place.lon, elev_m=place.elev_m, overrides=dict(place.overrides)
         ),
@@ -150,7 +161,27 @@ def scenario_of_record(record: Record, apiary: str, day: dt.date) -> Scenario:
         rulesets=[Path(path) for path in place.rulesets],
         record=record,
         yard=apiary,
+        notes=_absent(record, apiary, day, bool(hives)),
     )
+
+
+def _absent(record: Record, apiary: str, day: dt.date, any_here: bool) -> list[Phrase]:
+    """Return what is to be said of hives that are not there on a day: those that come later, or that there are none."""
+    firsts = sorted(
+        (place.since, hive.name)
+        for hive in record.hives.values()
+        for place in hive.placements[:1]
+        if place.apiary == apiary and place.since > day
+    )
+    if firsts:
+        return [
+            message(
+                "note.not-yet-here",
+                day=Day(day),
+                hives=listed([message("note.came", hive=name, day=Day(since, day)) for since, name in firsts], "comma"),
+            )
+        ]
+    return [] if any_here else [message("note.no-hives", day=Day(day))]
 
 
 def record_of(scenario: Scenario, words: Vocabulary) -> tuple[Record, str, list[str]]:

@@ -20,6 +20,7 @@ from hiveweek.plan.model import WeekPlan
 from hiveweek.plan.setting import Setting
 from hiveweek.plan.week import make
 from hiveweek.record.answered import Given, given_at
+from hiveweek.record.bring import Brought, to_bring
 from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import RuleSet
 from hiveweek.rules.store import effective_rules
@@ -138,7 +139,8 @@ def answer(
             weather,
             scenario.apiary.name,
             with_facts=with_facts,
-            notes=tuple(built.notes),
+            notes=(*scenario.notes, *built.notes),
+            bring=_bring(scenario, day),
             answered=_answered(scenario, day, words),
             history=built.history,
             past=past or Past(scenario, profile, words, built.history, ruleset.numbers, ruleset.law),
@@ -162,6 +164,13 @@ def _answered(scenario: Scenario, day: dt.date, words: Vocabulary) -> list[dict[
         return []
     record, _, hives = record_of(scenario, words)
     return given_at(record, hives, day, words)
+
+
+def _bring(scenario: Scenario, day: dt.date) -> tuple[Brought, ...]:
+    """What the scenario's record says is to be brought; nothing for a file."""
+    if scenario.record is None:
+        return ()
+    return tuple(to_bring(scenario.record, [hive.key for hive in scenario.hives], day))
 
 
 def mark(plan: WeekPlan, inference: Inference, differences: Iterable) -> None:

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from hiveweek.numbers import Branch, shipped
+from hiveweek.record.bring import Brought
 from hiveweek.record.courses import Running
 from hiveweek.texts.parts import Phrase, Text, listed, message
 
@@ -251,6 +252,8 @@ class WeekPlan:
         Apiary-wide actions, once, with the hives that ask for them.
     visits : list of dict
         day, what, hives, minutes, kit.
+    bring : list of Brought
+        What the keeper noted to bring next time.
     notes : list of str
         What was left out of the input, and why.
     screen : Branch
@@ -269,6 +272,7 @@ class WeekPlan:
     yard: list[tuple] = field(default_factory=list)
     visits: list[dict] = field(default_factory=list)
     kit: list[str] = field(default_factory=list)
+    bring: list[Brought] = field(default_factory=list)
     best_day: dt.date | None = None
     notes: list[str] = field(default_factory=list)
     screen: Branch = field(default_factory=lambda: shipped().branch("plan.screen"))

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from hiveweek.climate.weather import WeekWeather
 from hiveweek.facts.past import Past
 from hiveweek.record.answered import Given
+from hiveweek.record.bring import Brought
 from hiveweek.record.history import History
 
 
@@ -36,6 +37,8 @@ class Setting:
         Carry every fact of every hive.
     notes : tuple of Phrase
         What was left out of the input, and why; shown as it is.
+    bring : tuple of Brought
+        What the keeper noted to bring.
     answered : sequence of mapping
         What the keeper answered to advice, by action, a mapping a hive; empty where nothing was.
     history : History or None
@@ -53,6 +56,7 @@ class Setting:
     channels: dict = field(default_factory=lambda: {"columnar": "answered", "rete": "not asked"})
     with_facts: bool = False
     notes: tuple = ()
+    bring: tuple[Brought, ...] = ()
     answered: Sequence[Mapping[str, Given]] = ()
     history: History | None = None
     past: Past | None = None

@@ -110,6 +110,7 @@ class Yard:
             hives, self.vocabulary, self.today, best_day, hungry=self.safety.spared, left_at_home=left
         )
         plan.notes = list(self.setting.notes)
+        plan.bring = list(self.setting.bring)
         plan.kit = sorted({item for visit in plan.visits for item in visit["kit"]})
         return plan
 

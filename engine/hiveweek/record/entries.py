@@ -10,6 +10,7 @@ from enum import StrEnum
 from types import MappingProxyType
 
 Plain = float | int | bool | str | dt.date | None
+BRING = "bring"  # the detail of a remark that holds a thing to bring next time
 _NOTHING: Mapping[str, Plain] = MappingProxyType({})
 
 

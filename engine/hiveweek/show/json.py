@@ -39,6 +39,7 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
             "advice": [{**_advice(advice, plan.date), "hives": list(ids)} for advice, ids in plan.yard],
             "visits": [{**visit, "day": _day(visit["day"])} for visit in plan.visits],
             "kit": plan.kit,
+            "bring": [{"hive": one.hive, "thing": one.thing, "noted": _day(one.noted)} for one in plan.bring],
             "best_day": _day(plan.best_day),
         },
     }

@@ -15,7 +15,7 @@ from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
 from hiveweek.show import cards
 from hiveweek.show.cards import Common, fact_name, name
-from hiveweek.show.week import heading, kit, stops
+from hiveweek.show.week import brought, heading, kit, stops
 from hiveweek.texts.parts import Quantity, Sentence, Word, listed, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
@@ -78,6 +78,7 @@ def part(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: b
                 for advice, ids in plan.yard
             ],
             hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts) for hive in plan.hives],
+            bring=brought(plan) if plan.bring else None,
             visits=[
                 {
                     "title": heading(visit, plan, vocabulary),

@@ -221,7 +221,7 @@ def _facts(page: Page, hive: HivePlan, vocabulary) -> None:
 
 
 def _visits(page: Page, plan: WeekPlan, vocabulary) -> None:
-    if not plan.visits:
+    if not plan.visits and not plan.bring:
         return
     page.say(message("visits.head"), style="bold")
     for visit in plan.visits:
@@ -231,6 +231,8 @@ def _visits(page: Page, plan: WeekPlan, vocabulary) -> None:
         page.say(line, indent=2, hang=4)
         if visit["kit"]:
             page.say(message("visit.take", kit=kit(visit, vocabulary)), indent=4, hang=2)
+    if plan.bring:
+        page.say(brought(plan), indent=2, hang=4)
     page.line()
 
 
@@ -250,6 +252,12 @@ def kit(visit: dict, vocabulary) -> Phrase:
     """Return what to take along on a visit."""
     known = vocabulary.kit
     return listed([plain(known[item]) if item in known else Word(item) for item in visit["kit"]], "comma")
+
+
+def brought(plan: WeekPlan) -> Phrase:
+    """Return what the keeper noted to bring, with the hive."""
+    things = [message("visits.thing", thing=one.thing, hive=one.hive) for one in plan.bring]
+    return message("visits.bring", things=listed(things, "semicolon"))
 
 
 def stops(visit: dict, vocabulary) -> list[Phrase]:

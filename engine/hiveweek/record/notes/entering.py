@@ -6,12 +6,10 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
-from hiveweek.record.entries import Entry, Kind, Plain, new_id
+from hiveweek.record.entries import BRING, Entry, Kind, Plain, new_id
 from hiveweek.record.notes.grammar import Reading
 from hiveweek.record.notes.reading import Asked, Read, Said
 from hiveweek.vocabulary.model import Vocabulary
-
-BRING = "bring"
 
 
 def chosen(asked: Asked, reading: Reading, words: Vocabulary) -> list[Said]:

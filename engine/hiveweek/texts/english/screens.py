@@ -144,6 +144,8 @@ MESSAGES = {
     "nothing.next": "Next: about {day}, {what}",
     # visits
     "visits.head": "Your visits",
+    "visits.bring": "As you noted, bring: {things}.",
+    "visits.thing": "{thing} ({hive})",
     "visit.at_home": "From home",
     "visit.outside": "Outside the hives",
     "visit.opening": "Opening hives",

@@ -83,6 +83,7 @@ class Logic:
         self._season: dict[tuple, tuple[z3.BoolRef, z3.BoolRef]] = {}
         self._season_leaves: dict[tuple, object] = {}
         self.elsewhere: dict[str, z3.BoolRef] = {}
+        self.paired = z3.Bool("a partner stands in the yard")
         self.profiles = {name: z3.Bool(f"profile {name}") for name in sorted({day.profile for day in days})}
         self.day_bits: list[z3.BoolRef] = []
 
@@ -232,23 +233,24 @@ class Logic:
         findings: dict = {}
         for layer in ruleset.layers:
             for name in layer:
-                for role in ("", "partner"):
-                    truths = []
-                    for rule in giving.get(name, ()):
-                        own = self.condition(rule.when, ruleset.limits, findings, role, None)
-                        if rule.reach == "apiary":
-                            own = self._reaches(name, own)
-                        truths.append(own)
-                        if role == "":
-                            result.rules[rule.id] = truths[-1]
-                    findings[(name, role)] = self._either(truths)
+                truths: dict[str, list[Proposition]] = {"": [], "partner": []}
+                for rule in giving.get(name, ()):
+                    own = {role: self.condition(rule.when, ruleset.limits, findings, role, None) for role in truths}
+                    if rule.reach == "apiary":
+                        own = dict.fromkeys(truths, self._reaches(name, own[""], own["partner"]))
+                    for role in truths:
+                        truths[role].append(own[role])
+                    result.rules[rule.id] = own[""]
+                for role in truths:
+                    findings[(name, role)] = self._either(truths[role])
                 findings[name] = findings[(name, "")]
                 result.findings[name] = findings[name]
         for rule in ruleset.rules.values():
             if rule.finding:
                 continue
             roles = {rule.at: "", rule.partner: "partner"} if rule.roles else None
-            result.rules[rule.id] = self.condition(rule.when, ruleset.limits, findings, "", roles)
+            truth = self.condition(rule.when, ruleset.limits, findings, "", roles)
+            result.rules[rule.id] = Proposition(z3.And(truth.holds, self.paired), truth.fails) if roles else truth
         for prohibition in ruleset.prohibitions.values():
             roles = {prohibition.roles[0]: "", prohibition.roles[1]: "partner"} if prohibition.roles else None
             result.prohibitions[prohibition.id] = self.condition(prohibition.when, ruleset.limits, findings, "", roles)
@@ -256,12 +258,15 @@ class Logic:
                 result.spared[prohibition.id] = self.condition(prohibition.spares_where, ruleset.limits, findings)
         return result
 
-    def _reaches(self, name: str, own: Proposition) -> Proposition:
-        """True at another hive of the yard makes it true here; a free proposition says so."""
+    def _reaches(self, name: str, own: Proposition, partner: Proposition) -> Proposition:
+        """True at the partner, or at another hive of the yard, makes it true here; a free proposition says so of the others."""
         other = self.elsewhere.setdefault(name, z3.Bool(f"elsewhere {name}"))
         return self._named(
-            ("reach", name, own.holds.get_id(), own.fails.get_id()),
-            lambda: (z3.Or(own.holds, other), z3.And(own.fails, z3.Not(other))),
+            ("reach", name, own.holds.get_id(), own.fails.get_id(), partner.holds.get_id()),
+            lambda: (
+                z3.Or(own.holds, z3.And(self.paired, partner.holds), other),
+                z3.And(own.fails, z3.Or(z3.Not(self.paired), partner.fails), z3.Not(other)),
+            ),
         )
 
     def _either(self, truths: list[Proposition]) -> Proposition:

@@ -75,9 +75,11 @@ class Adviser:
         return self.ranking.gain(stakes.loses, stakes.gain_pts), False
 
     # --- advice -------------------------------------------------------------------------------------------------
-    def make(self, rule: Rule, hive: int) -> Advice:
-        """Return the advice of a rule that fires at a hive."""
+    def make(self, rule: Rule, hive: int, partner: int | None = None) -> Advice:
+        """Return the advice of a rule that fires at a hive, or would (with a partner that the rules did not give it)."""
         where, roles = self.deciding.place(rule, hive) or ({None: hive}, ())
+        if partner is not None:
+            where, roles = {rule.at: hive, rule.partner: partner}, (rule.at, rule.partner)
         outcome = self.inference.rules[rule.id]
         action = str(rule.advise)  # every rule that is asked for its advice gives one
         body = self.table.vocabulary.actions[action]

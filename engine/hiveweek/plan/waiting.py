@@ -7,15 +7,18 @@ A rule names guards under ``unless``. Where everything else about it holds, the 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.language.terms import All, Any, Flag, Not, NotTrue
+from hiveweek.language.terms import All, Any, Flag, Not, NotTrue, refs
 from hiveweek.language.truth import FALSE, TRUE, Truth
 from hiveweek.plan.model import NOTHING, Advice
-from hiveweek.texts.parts import Phrase, listed
+from hiveweek.texts.parts import Phrase, listed, message
 from hiveweek.texts.reading import plain
+
+TAKEN = "partner-taken"  # stands where a guard would: the one hive that fits goes with another first
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,7 @@ class Waiting:
     advice : Advice
         As the rule would give it.
     guards : tuple of str
-        Findings that put it off.
+        Findings that put it off; ``partner-taken`` where the hive it needs goes with another first.
     because : Phrase
         Why it waits and what comes first.
     """
@@ -67,49 +70,71 @@ class Waits:
         """
         found: dict[str, Waiting] = {}
         for rule in self.inference.ruleset.advising():
-            if rule.roles or rule.advise in self.ranking.looks or not isinstance(rule.when, All):
+            if not isinstance(rule.when, All) or self.inference.rules[rule.id].point[hive] != FALSE:
                 continue
-            if self.inference.rules[rule.id].point[hive] != FALSE or (
-                alive is False and not self.actions[rule.advise].dead_ok
-            ):
+            if alive is False and not self.actions[rule.advise].dead_ok:
                 continue
-            guards = self._guards(rule.when, hive)
+            partner = None
+            if rule.roles:
+                guards, partner = self._pair_guards(rule, hive)
+            else:
+                guards = self._guards(rule.when.parts, {None: hive}, ())
             if not guards:
                 continue
-            advice = self.adviser.make(rule, hive)
+            advice = self.adviser.make(rule, hive, partner)
             if advice.band and advice.points < self.ranking.weights.wait_floor_pts:
                 continue
             # of several guards the first of the ranking file is said: a suspicion here before one next door
-            name = next(name for name in self.ranking.waits_for if name in guards)
-            waiting = Waiting(
-                advice, tuple(guards), listed([guards[name], plain(self.ranking.waits_for[name])], "space")
-            )
+            name = next((name for name in self.ranking.waits_for if name in guards), TAKEN)
+            first = plain(self.ranking.waits_for[name]) if name != TAKEN else message("plan.partner-taken")
+            waiting = Waiting(advice, tuple(guards), listed([guards[name], first], "space"))
             best = found.get(rule.advise)
             if best is None or advice.key("") < best.advice.key(""):
                 found[rule.advise] = waiting
         return sorted(found.values(), key=lambda w: w.advice.key(""))
 
-    def _guards(self, when: All, hive: int) -> dict[str, Phrase]:
-        """Return {finding: because} of the guards that alone keep a rule from firing; empty where something else does too."""
+    def _pair_guards(self, rule, hive: int) -> tuple[dict[str, Phrase] | None, int | None]:
+        """Return what alone keeps a rule of two hives from a pair, and the partner: the one with the fewest guards.
+
+        Where nothing stands against a pair, its partner was given to another hive.
+        """
+        roles = (rule.at, rule.partner)
+        own = [part for part in rule.when.parts if {ref.role for ref in refs(part)} <= {rule.at}]
+        here = self._guards(own, {rule.at: hive, rule.partner: hive}, roles)
+        if here is None:
+            return None, None
+        others = [part for part in rule.when.parts if part not in own]
+        found = [
+            (there, row)
+            for row in range(len(self.inference.table))
+            if row != hive and (there := self._guards(others, {rule.at: hive, rule.partner: row}, roles)) is not None
+        ]
+        if not found:
+            return None, None
+        there, partner = min(found, key=lambda pair: len(pair[0]))
+        return here | there or {TAKEN: NOTHING}, partner
+
+    def _guards(self, parts, where: Mapping, roles: tuple) -> dict[str, Phrase] | None:
+        """Return {finding: because} of the guards that alone keep parts of a rule from holding; None where something else does."""
         guards: dict[str, Phrase] = {}
-        for part in when.parts:
-            if self.deciding.cell(part, {None: hive}, ())[0] == Truth.TRUE:
+        for part in parts:
+            if self.deciding.cell(part, where, roles)[0] == Truth.TRUE:
                 continue
-            found = self._names(part.part, hive) if isinstance(part, (Not, NotTrue)) else None
+            found = self._names(part.part, where, roles) if isinstance(part, (Not, NotTrue)) else None
             if found is None:
-                return {}
+                return None
             guards |= found
         return guards
 
-    def _names(self, condition, hive: int) -> dict[str, Phrase] | None:
+    def _names(self, condition, where: Mapping, roles: tuple = ()) -> dict[str, Phrase] | None:
         """Return the guards that make a condition true; None where it holds for another reason, or is not known to hold."""
-        if self.deciding.cell(condition, {None: hive}, ())[0] != Truth.TRUE:
+        if self.deciding.cell(condition, where, roles)[0] != Truth.TRUE:
             return None
         if isinstance(condition, (All, Any)):
             parts = [
-                self._names(p, hive)
+                self._names(p, where, roles)
                 for p in condition.parts
-                if self.deciding.cell(p, {None: hive}, ())[0] == Truth.TRUE
+                if self.deciding.cell(p, where, roles)[0] == Truth.TRUE
             ]
             named = [p for p in parts if p is not None]
             if not named or (isinstance(condition, Any) and len(named) < len(parts)):
@@ -117,7 +142,7 @@ class Waits:
             return {name: text for part in named for name, text in part.items()}
         if not isinstance(condition, Flag) or not condition.left.is_finding:
             return None
-        name = condition.left.finding
+        name, hive = condition.left.finding, where[condition.left.role if roles else None]
         giving = [(rule, row) for rule in self.deciding.giving(name) for row in self._rows(rule, hive)]
         if name in self.ranking.waits_for:
             rule, row = giving[0] if giving else (None, hive)
@@ -126,7 +151,7 @@ class Waits:
         gathers = [rule for rule, row in giving if row == hive]
         if not gathers:
             return None
-        parts = [self._names(rule.when, hive) for rule in gathers]
+        parts = [self._names(rule.when, {None: hive}) for rule in gathers]
         named = [part for part in parts if part is not None]
         return {key: text for part in named for key, text in part.items()} if len(named) == len(parts) else None
 

@@ -17,6 +17,7 @@ MESSAGES = {
     "plan.suspect": "This hive is under suspicion, so it is opened only for what the suspicion asks; the rest waits until it is cleared.",
     "plan.held-facts": "Held back until this is known: {facts}.",
     "plan.held-because": "Held back until it is known: {because}",
+    "plan.partner-taken": "The hive that fits goes with another one first; this one follows when that is done and quiet.",
     "plan.due-waits": "{because} It is due, and it waits: {waits}",
     "plan.no-option": "No treatment on the list can be used here this week: {options}",
     "plan.plan-treatment": "Treatment is due, and none can be used this week. Set the date and get the product. {because}",

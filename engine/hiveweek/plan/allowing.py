@@ -128,7 +128,7 @@ class Allowing:
             advice = waiting.advice
             same_need = advice.action in self.ranking.feeds and told & self.ranking.feeds
             better = any(self.clash(advice.action, a.action) and a.points >= advice.points for a in kept)
-            if advice.action in told or same_need or better:
+            if advice.action in told or same_need or better or self._needless(advice.action, hive):
                 continue
             told.add(advice.action)
             if self.aside(row, hive, advice):

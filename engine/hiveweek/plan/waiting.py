@@ -82,7 +82,7 @@ class Waits:
             if not guards:
                 continue
             advice = self.adviser.make(rule, hive, partner)
-            if advice.band and advice.points < self.ranking.weights.wait_floor_pts:
+            if advice.band and self._small(advice):
                 continue
             # of several guards the first of the ranking file is said: a suspicion here before one next door
             name = next((name for name in self.ranking.waits_for if name in guards), TAKEN)
@@ -92,6 +92,13 @@ class Waits:
             if best is None or advice.key("") < best.advice.key(""):
                 found[rule.advise] = waiting
         return sorted(found.values(), key=lambda w: w.advice.key(""))
+
+    def _small(self, advice: Advice) -> bool:
+        """Whether a job or a look is not worth being named while it waits."""
+        weights = self.ranking.weights
+        if advice.action in self.ranking.looks and advice.gain_pts < weights.wait_look_floor_pts:
+            return True
+        return advice.points < weights.wait_floor_pts
 
     def _pair_guards(self, rule, hive: int) -> tuple[dict[str, Phrase] | None, int | None]:
         """Return what alone keeps a rule of two hives from a pair, and the partner: the one with the fewest guards.

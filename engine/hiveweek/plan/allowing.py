@@ -34,6 +34,8 @@ class Allowing:
     aside : callable
         Takes a row, its plan and an advice; notes and tells whether the keeper has put it away.
     today : date
+    usual_from : callable, optional
+        As `Waits` takes it.
 
     Attributes
     ----------
@@ -52,11 +54,12 @@ class Allowing:
         alive: Sequence[bool | None],
         aside: Callable[[int, HivePlan, Advice], bool],
         today: dt.date,
+        usual_from: Callable[[float], dt.date | None] = lambda high: None,
     ):
         self.inference, self.ranking, self.deciding, self.safety = inference, ranking, deciding, safety
         self.filler, self.alive, self.aside, self.today = filler, alive, aside, today
         self.actions = inference.table.vocabulary.actions
-        self.waits = Waits(inference, ranking, deciding, adviser, filler)
+        self.waits = Waits(inference, ranking, deciding, adviser, filler, usual_from)
         self.waiting: dict[int, list[Waiting]] = {}
 
     def of_hive(self, row: int, hive: HivePlan, advised: list[Advice], asks: list[Ask]) -> list[Advice]:

@@ -143,6 +143,7 @@ def answer(
             bring=_bring(scenario, day),
             answered=_answered(scenario, day, words),
             history=built.history,
+            daily=profile.daily,
             past=past or Past(scenario, profile, words, built.history, ruleset.numbers, ruleset.law),
         )
         plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))

@@ -43,6 +43,8 @@ class Ranking:
         Actions that bring food.
     waits_for : dict of str to str
         Guard finding that only puts a job off -> what has to happen first, in words.
+    waits_day : dict of str to str
+        Guard that waits for milder days -> the limit that the high of the best day has to reach.
     holds_open : dict of str to frozenset of str
         Those of them under which a job that waits must not be answered with "leave it closed" -> actions that meet it.
     looks_at_suspicion : frozenset of str
@@ -66,6 +68,7 @@ class Ranking:
     next_due: dict = field(default_factory=dict)
     feeds: frozenset = frozenset()
     waits_for: dict = field(default_factory=dict)
+    waits_day: dict = field(default_factory=dict)
     holds_open: dict = field(default_factory=dict)
     looks_at_suspicion: frozenset = frozenset()
     troubles: dict = field(default_factory=dict)
@@ -171,6 +174,7 @@ def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | No
         next_due=dict(data.get("next_due", {})),
         feeds=frozenset(texts(data.get("feeds"))),
         waits_for=dict(data.get("waits_for", {})),
+        waits_day=dict(_guarded(document, data, "waits_day")),
         holds_open=_holds_open(document, data),
         looks_at_suspicion=frozenset(texts(data.get("looks_at_suspicion"))),
         troubles={finding: entry.get("say", "") for finding, entry in data.get("troubles", {}).items()},
@@ -226,10 +230,15 @@ def _chances(document: Document, data: dict, vocabulary: Vocabulary) -> dict:
     return result
 
 
-def _holds_open(document: Document, data: dict) -> dict:
+def _guarded(document: Document, data: dict, block: str) -> dict:
+    """Return a block that says more of some guards; each must be among those that put a job off."""
     guards = data.get("waits_for", {})
-    for finding in data.get("holds_open", {}):
+    for finding in data.get(block, {}):
         if finding not in guards:
             said = f"'{finding}' is not under waits_for{nearest(finding, guards)}"
-            document.problems.append(document.problem(("holds_open", finding), "unknown-guard", said, key=True))
-    return {finding: frozenset(texts(actions)) for finding, actions in data.get("holds_open", {}).items()}
+            document.problems.append(document.problem((block, finding), "unknown-guard", said, key=True))
+    return data.get(block, {})
+
+
+def _holds_open(document: Document, data: dict) -> dict:
+    return {guard: frozenset(texts(actions)) for guard, actions in _guarded(document, data, "holds_open").items()}

@@ -6,6 +6,9 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from hiveweek.climate.daily import DailyClimate
 from hiveweek.climate.weather import WeekWeather
 from hiveweek.facts.past import Past
 from hiveweek.record.answered import Given
@@ -45,6 +48,8 @@ class Setting:
         When each value was noted; None says nothing of noted values.
     past : Past or None
         The days gone by, for what is due since when; None where nothing is asked of them.
+    daily : DailyClimate or None
+        The usual days of the place.
     """
 
     today: dt.date
@@ -60,3 +65,11 @@ class Setting:
     answered: Sequence[Mapping[str, Given]] = ()
     history: History | None = None
     past: Past | None = None
+    daily: DailyClimate | None = None
+
+    def usual_from(self, high_c: float) -> dt.date | None:
+        """Return the first day from today on whose usual high reaches a temperature; None where none of a year does."""
+        if self.daily is None:
+            return None
+        reached = np.flatnonzero(self.daily.days(self.today, 365)["tmax"] >= high_c)
+        return self.today + dt.timedelta(days=int(reached[0])) if len(reached) else None

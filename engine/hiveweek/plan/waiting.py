@@ -7,7 +7,8 @@ A rule names guards under ``unless``. Where everything else about it holds, the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import datetime as dt
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ import numpy as np
 from hiveweek.language.terms import All, Any, Flag, Not, NotTrue, refs
 from hiveweek.language.truth import FALSE, TRUE, Truth
 from hiveweek.plan.model import NOTHING, Advice
-from hiveweek.texts.parts import Phrase, listed, message
+from hiveweek.texts.parts import Day, Phrase, Quantity, listed, message
 from hiveweek.texts.reading import plain
 
 TAKEN = "partner-taken"  # stands where a guard would: the one hive that fits goes with another first
@@ -51,9 +52,20 @@ class Waits:
     deciding : Deciding
     adviser : Adviser
     filler : Filler
+    usual_from : callable, optional
+        Takes a high in degC; the first day from now on which it is usual here, None where it never is.
     """
 
-    def __init__(self, inference, ranking, deciding, adviser, filler):
+    def __init__(
+        self,
+        inference,
+        ranking,
+        deciding,
+        adviser,
+        filler,
+        usual_from: Callable[[float], dt.date | None] = lambda high: None,
+    ):
+        self.usual_from = usual_from
         self.inference, self.ranking, self.deciding = inference, ranking, deciding
         self.adviser, self.filler = adviser, filler
         self.actions = inference.table.vocabulary.actions
@@ -87,7 +99,7 @@ class Waits:
             # of several guards the first of the ranking file is said: a suspicion here before one next door
             name = next((name for name in self.ranking.waits_for if name in guards), TAKEN)
             first = plain(self.ranking.waits_for[name]) if name != TAKEN else message("plan.partner-taken")
-            waiting = Waiting(advice, tuple(guards), listed([guards[name], first], "space"))
+            waiting = Waiting(advice, tuple(guards), listed([guards[name], first, *self._day(name)], "space"))
             best = found.get(rule.advise)
             if best is None or advice.key("") < best.advice.key(""):
                 found[rule.advise] = waiting
@@ -120,6 +132,17 @@ class Waits:
             return None, None
         there, partner = min(found, key=lambda pair: len(pair[0]))
         return here | there or {TAKEN: NOTHING}, partner
+
+    def _day(self, guard: str) -> list[Phrase]:
+        """From when the days that a guard waits for are usual here; empty where it waits for something else."""
+        limit = self.inference.ruleset.limits.get(self.ranking.waits_day.get(guard, ""))
+        first = None if limit is None else self.usual_from(limit.value)
+        if limit is None or first is None:
+            return []
+        high = Quantity(float(limit.value), "degC")
+        if first <= self.adviser.today:
+            return [message("plan.milder-now", high=high)]
+        return [message("plan.milder-from", high=high, day=Day(first, self.adviser.today))]
 
     def _guards(self, parts, where: Mapping, roles: tuple) -> dict[str, Phrase] | None:
         """Return {finding: because} of the guards that alone keep parts of a rule from holding; None where something else does."""

@@ -81,6 +81,7 @@ class _Planner:
             self.alive,
             self._aside,
             setting.today,
+            setting.usual_from,
         )
         self.yard = Yard(inference, setting, ranking, self.safety)
 

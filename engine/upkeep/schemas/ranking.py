@@ -43,6 +43,11 @@ def schemas(definitions: dict) -> dict[str, dict]:
             "waits_for": mapping(
                 TEXT, propertyNames=FINDING, description="Guard that puts a job off: what has to happen first."
             ),
+            "waits_day": mapping(
+                {"type": "string", "pattern": r"^limit\.[a-z_]+\.[a-z_]+$"},
+                propertyNames=FINDING,
+                description="Guard that waits for milder days: the limit that the high of the best day has to reach.",
+            ),
             "holds_open": mapping(
                 names("action"),
                 propertyNames=FINDING,

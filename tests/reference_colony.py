@@ -127,17 +127,17 @@ def next_day(bees, cells, share, dying):
     return bees - dying * bees + born, cells - born + usual_cells(bees, share) / number("brood_days")
 
 
-def carried_bees(bees, cells, days, shares, dying):
+def carried_bees(bees, cells, days, shares, dying, idle=0):
     """Return (bees, low, high), (cells, low, high) after so many days, the last of the lists being yesterday."""
     if math.isnan(bees) or math.isnan(days):
         return (NAN,) * 3, (NAN,) * 3
     days = round(days)
     for ago in range(days, 0, -1):
+        share = shares[-ago] if days - ago >= idle else 0.0
         if math.isnan(cells):
-            cells = usual_cells(bees, shares[-ago])
-        bees, cells = next_day(bees, cells, shares[-ago], dying[-ago])
-    counted, drift = number("seam_count_sd"), number("carry_sd_per_root_day") * math.sqrt(days)
-    width = 1.96 * math.sqrt(counted**2 + drift**2)
+            cells = usual_cells(bees, share)
+        bees, cells = next_day(bees, cells, share, dying[-ago])
+    width = 1.96 * number("carry_sd_per_root_day") * math.sqrt(days)
     return tuple((x, x * max(0.0, 1 - w), x * (1 + w)) for x, w in ((bees, width), (cells, width + 0.02 * days)))
 
 
@@ -200,13 +200,12 @@ def runway(bees, cells, kg, low, high, loss, ahead, forage, week_c=NAN, room=NAN
     )
 
 
-def carried_stores(kg, low, high, days, bees, cells, loss, past, fed=0.0, room=NAN):
+def carried_stores(kg, low, high, days, bees, cells, loss, past, fed=0.0, room=NAN, holds=math.inf, aged=0.0):
     """Stores today; ``past`` gives (outdoor, laying, income, flow) for each day, the last being yesterday."""
     days = round(days)
     if days == 0:
         return kg, low, high
     used = found = most = 0.0
-    with_income = 0
     for ago in range(days, 0, -1):
         outdoor, laying, income, flow = past[-ago]
         brood = usual_cells(bees, 1.0) * laying if math.isnan(cells) else cells
@@ -214,17 +213,21 @@ def carried_stores(kg, low, high, days, bees, cells, loss, past, fed=0.0, room=N
         use = daily_use(bees, brood, here, loss)
         used += use
         found += use * income
-        most += number("flow_gain_kg_day") * flow
-        with_income += income > 0
-    if with_income > number("carry_days_season"):
-        return NAN, NAN, NAN
+        usual, _, best = band("season_income_share")
+        most += (
+            number("flow_gain_kg_day") * bees / number("flow_gain_bees") if flow else use * income * (best / usual - 1)
+        )
     sugar, least, best = band("stores_per_sugar")
     sd = number("use_sd_brood_unknown") if math.isnan(cells) else number("use_sd")
+    sd = math.hypot(sd, number("use_by_bees") * aged)
     noise = Z95 * math.hypot(number("stores_estimate_sd") * kg, sd * used)
     middle = kg - used + found + fed * sugar
     below = math.hypot(noise, kg - low) + found + fed * (sugar - least)
     above = math.hypot(noise, high - kg) + most + fed * (best - sugar)
-    return tuple(max(x, 0.0) for x in (middle, middle - below, middle + above))
+    holds = max(holds, kg)
+    if middle - below <= 0 and middle + above >= number("nothing_known_share") * holds:
+        return NAN, NAN, NAN
+    return tuple(min(max(x, 0.0), holds) for x in (middle, middle - below, middle + above))
 
 
 def use_ratio(before, after, first, last, fed, bees, cells, loss, past):

@@ -29,7 +29,9 @@ COMPUTES = {
     "facts/estimate_inputs.py": "what the models need of a hive",
     "facts/carried_mites.py": "the level of mites carried on",
     "facts/estimate_mites.py": "the mite facts",
-    "facts/estimates.py": "bees, food, damp and shelter",
+    "facts/estimate_bees.py": "bees and brood",
+    "facts/estimate_stores.py": "the stores",
+    "facts/estimates.py": "food, damp and shelter",
     "facts/treatments.py": "the story of mite treatments",
     "facts/week_weather.py": "which temperature is never above which",
     "rules/law.py": "what the law of a place asks",
@@ -152,16 +154,18 @@ FIGURES = {
         250: "kg: what the model of food takes",
     },
     "facts/estimate_mites.py": {400: "days: what the model of growth takes"},
-    "facts/estimates.py": {
+    "facts/estimate_bees.py": {
         200_000: "bees and cells: what the models take",
+        0.95: "the low end stays above nothing",
+    },
+    "facts/estimate_stores.py": {10: "supers: what the model takes"},
+    "facts/estimates.py": {
         250: "kg: what the model of food takes",
         998: "days: the last that a date is made of",
         40: "degC: what the model takes",
         50: "degC: what the model takes",
         60: "degC: what the model takes",
-        10: "supers: what the model takes",
         4: "two sightings, two days",
-        0.95: "the low end stays above nothing",
     },
     "facts/implied.py": {4: "rounds in which what is implied may imply more"},
     "facts/reading.py": {

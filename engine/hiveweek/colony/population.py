@@ -64,6 +64,7 @@ def carry_forward(
     shares: np.ndarray,
     dying: np.ndarray,
     *,
+    idle: ArrayLike = 0.0,
     p: Branch | None = None,
 ) -> tuple[Estimate, Estimate]:
     """Bees and brood some days after they were counted.
@@ -76,11 +77,14 @@ def carry_forward(
         Days since, 0 to 366; NaN gives NaN.
     shares, dying : array_like of float, shape (366 or more,)
         Share of full laying and death rate on each past day, the last entry being yesterday.
+    idle : array_like of float
+        Days after the count in which nothing was laid: no brood was found then, or there is no queen.
 
     Returns
     -------
     (Estimate, Estimate)
-        Bees and cells today; the interval widens with the root of the days. Sources at ``death_*``, ``carry_sd_*``.
+        Bees and cells today. The interval tells how far a colony may have gone another way since: it widens with the root of
+        the days; the error of the count itself is not in it. Sources at ``death_*``, ``carry_sd_*``.
     """
     p = p or shipped().model
     bees = numbers("bees", bees, 0, 200_000, "bees")
@@ -95,20 +99,30 @@ def carry_forward(
     now_bees = bees + 0.0 * days
     now_cells = cells + 0.0 * days
     for ago in range(oldest, 0, -1):
-        share = shares[len(shares) - ago]
         begun = days >= ago
+        share = np.where(ago > days - idle, 0.0, shares[len(shares) - ago])
         start = begun & np.isnan(now_cells)
         now_cells = np.where(start, usual_cells(now_bees, share, p), now_cells)
         b, c = step(now_bees, now_cells, share, dying[len(shares) - ago], p)
         now_bees = np.where(begun, b, now_bees)
         now_cells = np.where(begun, c, now_cells)
-    spread = 1.96 * np.hypot(p.bees.seam_count_sd, p.bees.carry_sd_per_root_day * np.sqrt(days))
-    wider = spread + p.bees.carry_cells_sd_per_day * days
+    spread = bees_spread(days, p)
+    wider = cells_spread(days, p)
 
     def banded(x, width):
         return estimate(x, x * np.maximum(0.0, 1.0 - width), x * (1.0 + width))
 
     return banded(now_bees, spread), banded(now_cells, wider)
+
+
+def bees_spread(days: np.ndarray, p: Branch) -> np.ndarray:
+    """Half the width of the interval of a count so many days old, as a share of it."""
+    return 1.96 * p.bees.carry_sd_per_root_day * np.sqrt(days)
+
+
+def cells_spread(days: np.ndarray, p: Branch) -> np.ndarray:
+    """Return the same for brood; the queen may have changed her pace since."""
+    return bees_spread(days, p) + p.bees.carry_cells_sd_per_day * days
 
 
 def later_bees(

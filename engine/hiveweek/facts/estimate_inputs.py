@@ -83,6 +83,16 @@ def comb_side(table: FactTable, p: Branch) -> Estimate:
     return estimate(value, low, high)
 
 
+def brood_boxes(table: FactTable, p: Branch) -> np.ndarray:
+    """Brood boxes of each hive, by their number or their frames; a declared guess where neither is noted."""
+    size = coded(table, "hive.size", strength.SIZES)
+    by_size = np.array([1.0, 1.0, 1.5, 2.0, 3.0])[np.where(np.isnan(size), 1, size).astype(int)]
+    by_frames = np.clip(number(table, "hive.frames") / p.heat.box_frames, 0.5, 5.0)
+    stacked = is_word(table, "hive.type", "stacked_boxes", "fixed_comb")
+    boxes = np.where(np.isnan(size) | (stacked == 0), by_frames, by_size)
+    return np.where(np.isnan(boxes), p.heat.unknown_boxes, boxes)
+
+
 def heat_loss(table: FactTable, p: Branch, insulated: bool = False) -> np.ndarray:
     """Heat loss of each hive, W/K; what is not noted counts as a declared share.
 
@@ -95,12 +105,7 @@ def heat_loss(table: FactTable, p: Branch, insulated: bool = False) -> np.ndarra
     """
     guess = p.heat.unknown_share
     size = coded(table, "hive.size", strength.SIZES)
-    frames = number(table, "hive.frames")
-    by_size = np.array([1.0, 1.0, 1.5, 2.0, 3.0])[np.where(np.isnan(size), 1, size).astype(int)]
-    by_frames = np.clip(frames / p.heat.box_frames, 0.5, 5.0)
-    stacked = is_word(table, "hive.type", "stacked_boxes", "fixed_comb")
-    boxes = np.where(np.isnan(size) | (stacked == 0), by_frames, by_size)
-    boxes = np.where(np.isnan(boxes), p.heat.unknown_boxes, boxes)
+    boxes = brood_boxes(table, p)
     kind = coded(table, "hive.frame", ("deep", "medium", "shallow"))
     heights = np.array([1.0, p.heat.box_height_medium, p.heat.box_height_shallow])
     height = np.where(np.isnan(kind), p.heat.box_height_unknown, heights[np.nan_to_num(kind, nan=0.0).astype(int)])

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable
 
 import numpy as np
 
-from hiveweek.colony import damp, food, heat, points, population, strength, year
-from hiveweek.colony.estimate import Z95, Estimate, estimate
+from hiveweek.colony import damp, food, heat, points, population, year
+from hiveweek.colony.estimate import Z95, Estimate
 from hiveweek.colony.feeding import feed_for
 from hiveweek.colony.runway import runway
-from hiveweek.colony.stores import carry_forward
 from hiveweek.facts import estimate_inputs as inputs
-from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
+from hiveweek.facts.estimate_bees import add_bees
+from hiveweek.facts.estimate_inputs import EstimateContext, fill, is_word, number
 from hiveweek.facts.estimate_mites import add_mites
+from hiveweek.facts.estimate_stores import Colony, add_stores
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import Branch
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
 __all__ = ["EstimateContext", "add_estimates"]
-
-MOST = 200_000.0  # bees or cells; more than any colony has, and the models' own limit
-
 
 MODELS = frozenset({"food", "shelter", "mites"})  # besides that of strength, on which they rest
 
@@ -61,7 +58,7 @@ def add_estimates(table: FactTable, context: EstimateContext, models: frozenset[
     """
     usual = year.usual_year(context.daily, context.calendar, p=context.p)
     past, ahead = year.around(usual.days, context.date)
-    bees, cells = _strength(table, context, past)
+    bees, cells = add_bees(table, context, past)
     if "food" in models:
         _food(table, context, bees, cells, usual, past, ahead)
     if "shelter" in models:
@@ -70,91 +67,19 @@ def add_estimates(table: FactTable, context: EstimateContext, models: frozenset[
         add_mites(table, context, past, ahead)
 
 
-# --- bees and brood -----------------------------------------------------------------------------------------------------
-def _strength(table: FactTable, context: EstimateContext, past) -> tuple[Estimate, np.ndarray]:
-    p = context.p
-    today = context.date.toordinal()
-    side = inputs.comb_side(table, p)
-    seen, age = inputs.last_seen(context.history, table, "colony.frames_of_bees", today)
-    brood, brood_age = inputs.last_seen(context.history, table, "colony.frames_of_brood", today)
-    age = np.where(age <= p.bees.carry_bees_days, age, np.nan)
-    brood_age = np.where(brood_age <= p.bees.carry_brood_days, brood_age, np.nan)
-    old = np.isnan(number(table, "colony.frames_of_bees")) & (age > 0)
-    if old.any():
-        per_frame = 2 * side.value * p.bees.bees_per_dm2
-        then_cells = np.where(brood_age == age, _cells(brood, side.value, p), np.nan)
-        then = np.where(old, np.minimum(seen * per_frame, MOST), np.nan)
-        later, _ = population.carry_forward(then, then_cells, age, past.laying, past.dying, p=p)
-        fill(
-            table, context, "colony.frames_of_bees", *(x / per_frame for x in later), origin=_carried(context.date, age)
-        )
-    old = np.isnan(number(table, "colony.frames_of_brood")) & (brood_age > 0)
-    now = table.column("colony.frames_of_bees")
-    if old.any():
-        per_brood = 2 * side.value * p.bees.worker_cells_per_dm2 * p.bees.brood_fill
-        count = np.minimum(2 * side.value * p.bees.bees_per_dm2 * now.value, MOST)
-        _, brood_now = population.carry_forward(
-            np.where(old, count, np.nan), _cells(brood, side.value, p), brood_age, past.laying, past.dying, p=p
-        )
-        fill(
-            table,
-            context,
-            "colony.frames_of_brood",
-            *(x / per_brood for x in brood_now),
-            origin=_carried(context.date, brood_age),
-        )
-    bees = _bees(table, side, p)
-    fill(table, context, "colony.bees", *bees)
-    frames = number(table, "hive.frames")
-    fill(table, context, "colony.use_of_space", *(x / frames for x in (now.value, now.low, now.high)))
-    fixed = table.column("colony.bees")
-    cells = _cells(number(table, "colony.frames_of_brood"), side.value, p)
-    return estimate(fixed.value, fixed.low, fixed.high), cells
-
-
-def _cells(frames: np.ndarray, side: np.ndarray, p: Branch) -> np.ndarray:
-    return np.minimum(strength.brood_cells(frames, side, p=p).value, MOST)
-
-
-def _bees(table: FactTable, side: Estimate, p: Branch) -> Estimate:
-    """Bees in brood boxes and supers; the frame size widens the interval where it is not known."""
-    column = table.column("colony.frames_of_bees")
-    count = strength.bees(np.clip(column.value, 0, 100), side.value, p=p)
-    up = np.hypot(count.high / np.maximum(count.value, 1e-9) - 1, side.high / side.value - 1)
-    down = np.hypot(1 - count.low / np.maximum(count.value, 1e-9), 1 - side.low / side.value)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        up = np.hypot(up, np.where(column.value > 0, column.high / column.value - 1, 0))
-        down = np.hypot(down, np.where(column.value > 0, 1 - column.low / column.value, 0))
-    above = (
-        np.nan_to_num(number(table, "colony.super_frames_of_bees"), nan=0.0)
-        * 2
-        * p.bees.comb_side_medium_dm2
-        * p.bees.bees_per_dm2
-    )
-    value = count.value + above
-    return estimate(value, value * (1 - np.minimum(down, 0.95)), value * (1 + up), 0.0, MOST)
-
-
-def _carried(date: dt.date, age: np.ndarray) -> list:
-    return [None if np.isnan(a) else f"carried forward from {date - dt.timedelta(days=int(a))}" for a in age]
-
-
 # --- food ---------------------------------------------------------------------------------------------------------------
-_STORES = ("food.stores_kg", "food.hive_weight_kg", "food.frames_of_stores", "food.heft")
-
-
 def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual, past, ahead) -> None:
     p = context.p
     loss = inputs.heat_loss(table, p)
     rooms = inputs.room(table, p)
-    stores = _stores_now(table, context, bees, cells, loss, rooms, past)
-    column = table.column("food.stores_kg")
-    forage = number(table, "season.weeks_to_forage")
-    cold = _cold(table, p)
     count = table.column("colony.frames_of_bees")
     with np.errstate(divide="ignore", invalid="ignore"):
         aged = np.where(count.low > 0, np.log(count.high / count.low) / (2 * Z95), 0.0)
     aged = np.nan_to_num(aged, nan=0.0)
+    stores = add_stores(table, context, Colony(bees, aged, cells, loss, rooms), past)
+    column = table.column("food.stores_kg")
+    forage = number(table, "season.weeks_to_forage")
+    cold = _cold(table, p)
     out = {name: np.full((3, len(table)), np.nan) for name in ("use", "days", "need")}
     check = np.full(len(table), np.nan)
     # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
@@ -231,91 +156,6 @@ def _cold(table: FactTable, p: Branch) -> np.ndarray:
     usual = np.nan_to_num(number(table, "season.cold"), nan=0.0)
     high = number(table, "weather.mean_high_c")
     return np.where((usual > 0) | (high < p.food.shut_in_c), 1.0, 0.0)
-
-
-def _stores_now(table: FactTable, context: EstimateContext, bees: Estimate, cells, loss, rooms, past) -> Estimate:
-    """Stores today: set food.stores_kg where it is carried forward or follows from weight, frames or heft."""
-    p = context.p
-    today = context.date.toordinal()
-    fixed = context.fixed.get("food.stores_kg", np.zeros(len(table), dtype=bool))
-    best = [np.full(len(table), np.nan) for _ in range(3)]
-    best_age = np.full(len(table), np.nan)
-    best_fact: list[str | None] = [None] * len(table)
-    for fact in _STORES:
-        seen, age = inputs.last_seen(
-            context.history, table, fact, today, through=("feeding",) if fact != "food.heft" else ()
-        )
-        kg = _as_stores(table, fact, seen, bees, p)
-        longest = table.vocabulary.facts["food.heft"].keeps if fact == "food.heft" else np.inf
-        # A newer look wins; a mere heft does not replace a better figure that is still young.
-        newer = np.isnan(best_age) | (age < best_age if fact != "food.heft" else best_age - age > longest)
-        take = newer & ~np.isnan(kg.value) & (age <= p.food.carry_days_winter)
-        best = [np.where(take, new, old) for new, old in zip(kg, best, strict=False)]
-        best_age = np.where(take, age, best_age)
-        best_fact = [fact if t else old for t, old in zip(take, best_fact, strict=False)]
-    fed = inputs.given_since(context.history, table, "food.fed_kg", best_age, today, best_fact)
-    now = carry_forward(Estimate(*best), best_age, bees.value, cells, loss, past, fed_kg=fed, room_c=rooms, p=p)
-    origin: list[str | None] = []
-    for source, days in zip(best_fact, best_age, strict=False):
-        if source is None:
-            origin.append(None)
-        elif days > 0:
-            origin.append(f"carried forward from {context.date - dt.timedelta(days=int(days))}")
-        else:
-            origin.append(f"implied by {source}")
-    fresh = np.array([fact == "food.stores_kg" for fact in best_fact]) & (best_age == 0) & (fed == 0)
-    fill(table, context, "food.stores_kg", *now, origin=origin, over_seen=~fresh & ~fixed)
-    # A sighting that is too old for the model, or whose bees are unknown, no longer says what is there today.
-    column = table.column("food.stores_kg")
-    stale = (
-        column.known
-        & ~fixed
-        & ~fresh
-        & np.isnan(now.value)
-        & (best_age > table.vocabulary.facts["food.stores_kg"].keeps)
-    )
-    if stale.any():
-        table.set(
-            "food.stores_kg",
-            *(np.where(stale, np.nan, x) for x in (column.value, column.low, column.high)),
-            origin=[None if s else o for s, o in zip(stale, column.origin or [None] * len(table), strict=False)],
-        )
-    column = table.column("food.stores_kg")
-    return estimate(column.value, column.low, column.high)
-
-
-def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate, p: Branch) -> Estimate:
-    if fact == "food.stores_kg":
-        return Estimate(seen, seen, seen)
-    most = table.vocabulary.facts["food.stores_kg"].high
-    ceiling = np.inf if most is None else most
-    if fact == "food.frames_of_stores":
-        side = inputs.comb_side(table, p)
-        return estimate(
-            strength.stores_from_frames(seen, side.value, p=p).value,
-            strength.stores_from_frames(seen, side.low, p=p).low,
-            strength.stores_from_frames(seen, side.high, p=p).high,
-            ceiling=ceiling,
-        )
-    size = coded(table, "hive.size", strength.SIZES)
-    if fact == "food.heft":
-        return strength.stores_from_heft(coded_heft(table, seen), size, p=p)
-    own = number(table, "hive.tare_kg")
-    usual = strength.tare(
-        size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10), p=p
-    )
-    value, low, high = (np.where(np.isnan(own), x, own) for x in usual)
-    empty = estimate(value, low, high)
-    stores = strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees, p=p), p=p)
-    return estimate(stores.value, stores.low, stores.high, ceiling=ceiling)
-
-
-def coded_heft(table: FactTable, seen: np.ndarray) -> np.ndarray:
-    """Return heft codes of the vocabulary as places in ``strength.HEFTS``."""
-    words = table.vocabulary.facts["food.heft"].values
-    order = np.array([strength.HEFTS.index(word) for word in words], dtype=float)
-    known = ~np.isnan(seen)
-    return np.where(known, order[np.where(known, seen, 0).astype(int)], np.nan)
 
 
 def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells, loss, past) -> None:

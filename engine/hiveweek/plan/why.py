@@ -27,6 +27,10 @@ ORIGINS = {
     "not looked at since ": "origin.stands",
     "by the clock from ": "origin.clock",
 }
+AFTER = {
+    "cut by the heft of ": "origin.cut",
+    "it does not fit what was carried forward from ": "origin.apart",
+}  # what stands after a first part
 WHOLE = {
     "computed": "origin.computed",
     "set": "origin.set",
@@ -86,10 +90,16 @@ def origin_words(origin: str | None, today: dt.date | None = None) -> Phrase | s
         return message("origin.none")
     if origin in WHOLE:
         return message(WHOLE[origin])
+    first, *more = origin.split("; ")
+    said: Phrase | str = first
     for start, key in ORIGINS.items():
-        if origin.startswith(start):
-            return message(key, of=_day(origin[len(start) :], today))
-    return origin
+        if first.startswith(start):
+            said = message(key, of=_day(first[len(start) :], today))
+    for part in more:
+        for start, key in AFTER.items():
+            if part.startswith(start):
+                said = message(key, origin=said, of=_day(part[len(start) :], today))
+    return said
 
 
 def _day(text: str, today: dt.date | None) -> Phrase | str:

@@ -12,6 +12,8 @@ MESSAGES = {
     "origin.stands": "seen {of}, not looked at since",
     "origin.clock": "seen {of}, and moved on by the clock",
     "origin.carried": "estimated, carried forward from {of}",
+    "origin.cut": "{origin}, and held to the heft of {of}",
+    "origin.apart": "{origin}; it does not fit what was known from {of}, and being newer it counts",
     "origin.implied": "follows from {of}",
     # what the plan says
     "plan.suspect": "This hive is under suspicion, so it is opened only for what the suspicion asks; the rest waits until it is cleared.",

@@ -1,0 +1,236 @@
+"""Stores today: the last precise look carried on by the model, cut by the hefts since."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from hiveweek.colony import strength
+from hiveweek.colony.estimate import Z95, Estimate, estimate
+from hiveweek.colony.stores import carry_forward
+from hiveweek.facts import estimate_inputs as inputs
+from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
+from hiveweek.facts.table import FactTable
+from hiveweek.numbers import Branch
+
+STORES, HEFT = "food.stores_kg", "food.heft"
+PRECISE = (STORES, "food.hive_weight_kg", "food.frames_of_stores")  # of one day the first goes before the others
+FED = "food.fed_kg"
+
+
+@dataclass
+class Colony:
+    """What the stores of each hive depend on.
+
+    Attributes
+    ----------
+    bees : Estimate
+    bees_sd : ndarray
+        Relative spread that an old count of bees adds.
+    cells, loss, rooms : ndarray
+        Brood cells, heat loss of the hive, temperature of the wintering room.
+    """
+
+    bees: Estimate
+    bees_sd: np.ndarray
+    cells: np.ndarray
+    loss: np.ndarray
+    rooms: np.ndarray
+
+
+@dataclass
+class _Look:
+    """A look at each hive: kilograms as seen then, age in days, and the fact seen; NaN and None where there is none."""
+
+    kg: Estimate
+    age: np.ndarray
+    facts: Sequence[str | None]
+
+
+def add_stores(table: FactTable, context: EstimateContext, colony: Colony, past) -> Estimate:
+    """Set and return the stores of today.
+
+    Notes
+    -----
+    A figure in kilograms, frames or weight replaces what was known before it. A heft is a word: it cuts the range of what
+    was carried on to its day, and where the two do not meet the heft, being newer, counts alone. Feed given since is added.
+    A range that runs from nothing to most of what the box holds says nothing, and the stores are not known.
+    """
+    fixed = context.fixed.get(STORES, np.zeros(len(table), dtype=bool))
+    precise = _precise(table, context, colony.bees)
+    newer, older = _hefts(table, context, precise.age)
+    now = _carried(table, context, colony, precise, past)
+    origin = _origins(context.date, precise)
+    for look in (older, newer):
+        if np.isnan(look.age).all():
+            continue
+        cut = _carried(table, context, colony, look, past)
+        now, met = _meet(now, cut)
+        said = _origins(context.date, look)
+        for hive in np.flatnonzero(~np.isnan(cut.value)).tolist():
+            day = (context.date - dt.timedelta(days=int(look.age[hive]))).isoformat()
+            before = origin[hive]
+            if before is None or not met[hive]:
+                apart = "" if before is None else f"; it does not fit what was {before}"
+                origin[hive] = f"{said[hive]}{apart}"
+            else:
+                origin[hive] = f"{before.split('; ')[0]}; cut by the heft of {day}"
+    fed_today = inputs.given_since(context.history, table, FED, precise.age, context.date.toordinal(), precise.facts)
+    fresh = np.array([fact == STORES for fact in precise.facts]) & (precise.age == 0) & (fed_today == 0)
+    fill(table, context, STORES, *now, origin=origin, over_seen=~fresh & ~fixed)
+    column = table.column(STORES)
+    gone = column.known & ~fixed & ~fresh & np.isnan(now.value)
+    if gone.any():
+        table.set(
+            STORES,
+            *(np.where(gone, np.nan, x) for x in (column.value, column.low, column.high)),
+            origin=[None if g else o for g, o in zip(gone, column.origin or [None] * len(table), strict=True)],
+        )
+    column = table.column(STORES)
+    return estimate(column.value, column.low, column.high)
+
+
+def _precise(table: FactTable, context: EstimateContext, bees: Estimate) -> _Look:
+    """Return the last look in kilograms, weight or frames at each hive."""
+    n, today = len(table), context.date.toordinal()
+    kg, age = [np.full(n, np.nan) for _ in range(3)], np.full(n, np.nan)
+    facts: list[str | None] = [None] * n
+    for fact in PRECISE:
+        seen, days = inputs.last_seen(context.history, table, fact, today, through=("feeding",))
+        found = _as_stores(table, fact, seen, bees, context.p)
+        take = (np.isnan(age) | (days < age)) & ~np.isnan(found.value)
+        kg = [np.where(take, new, old) for new, old in zip(found, kg, strict=True)]
+        age = np.where(take, days, age)
+        facts = [fact if t else old for t, old in zip(take, facts, strict=True)]
+    return _Look(Estimate(*kg), age, facts)
+
+
+def _hefts(table: FactTable, context: EstimateContext, precise_age: np.ndarray) -> tuple[_Look, _Look]:
+    """Return the last heft after the precise look at each hive, and the one before it."""
+    n, today = len(table), context.date.toordinal()
+    since = inputs.valid_since(context.history, table, HEFT, through=("feeding",))
+    size = coded(table, "hive.size", strength.SIZES)
+    seen, ages = np.full((2, n), np.nan), np.full((2, n), np.nan)
+    for hive in range(n):
+        rows = [row for row in context.history.entries(hive, HEFT) if since[hive] <= row[0] <= today]
+        rows = [row for row in rows if not today - row[0] >= precise_age[hive]]
+        for place, (day, value) in enumerate(reversed(rows[-2:])):
+            seen[place, hive], ages[place, hive] = value, min(today - day, inputs.LONG_AGO)
+    shown = number(table, HEFT)
+    bare = np.isnan(seen[0]) & ~np.isnan(shown) & np.isnan(precise_age)
+    bare &= np.array([not context.history.entries(hive, HEFT) for hive in range(n)])
+    seen[0], ages[0] = np.where(bare, shown, seen[0]), np.where(bare, 0.0, ages[0])
+    newer, older = (
+        _Look(
+            strength.stores_from_heft(coded_heft(table, seen[place]), size, p=context.p),
+            ages[place],
+            [HEFT if a == a else None for a in ages[place].tolist()],
+        )
+        for place in (0, 1)
+    )
+    return newer, older
+
+
+def _carried(table: FactTable, context: EstimateContext, colony: Colony, look: _Look, past) -> Estimate:
+    """Carry one look on to today, with the feed given since."""
+    p = context.p
+    fed = inputs.given_since(context.history, table, FED, look.age, context.date.toordinal(), look.facts)
+    unknown = p.bees["unknown_bees"]
+    guessed = np.isnan(colony.bees.value)
+    spread = np.log(unknown.high / unknown.low) / (2 * Z95)
+    return carry_forward(
+        look.kg,
+        look.age,
+        np.where(guessed, unknown.value, colony.bees.value),
+        colony.cells,
+        colony.loss,
+        past,
+        fed_kg=fed,
+        room_c=colony.rooms,
+        bees_sd=np.where(guessed, spread, colony.bees_sd),
+        holds_kg=_holds(table, p),
+        p=p,
+    )
+
+
+def _meet(now: Estimate, cut: Estimate) -> tuple[Estimate, np.ndarray]:
+    """Return what both ranges allow, and where they meet; the second alone where they do not or the first is unknown.
+
+    The value is the mean of what is left of the first range (normal, as its interval says).
+    """
+    low, high = np.fmax(now.low, cut.low), np.fmin(now.high, cut.high)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        met = ~np.isnan(now.value) & ~np.isnan(cut.value) & (low <= high)
+        sd = (now.high - now.low) / (2 * Z95)
+        below = np.where(cut.low > now.low, (low - now.value) / sd, -np.inf)
+        above = np.where(cut.high < now.high, (high - now.value) / sd, np.inf)
+        share = ndtr(above) - ndtr(below)
+        mean = now.value + sd * (np.exp(-below * below / 2) - np.exp(-above * above / 2)) / (
+            math.sqrt(2 * math.pi) * share
+        )
+    mean = np.where(np.isfinite(mean) & (share > 1e-9), mean, now.value)
+    alone = ~met & ~np.isnan(cut.value)
+    value = np.where(alone, cut.value, np.where(met, np.clip(mean, low, high), now.value))
+    low = np.where(alone, cut.low, np.where(met, low, now.low))
+    return estimate(value, low, np.where(alone, cut.high, np.where(met, high, now.high))), met
+
+
+def _origins(date: dt.date, look: _Look) -> list[str | None]:
+    found: list[str | None] = []
+    for fact, days in zip(look.facts, look.age.tolist(), strict=True):
+        if fact is None:
+            found.append(None)
+        elif days > 0:
+            found.append(f"carried forward from {date - dt.timedelta(days=int(days))}")
+        else:
+            found.append(f"implied by {fact}")
+    return found
+
+
+def _holds(table: FactTable, p: Branch) -> np.ndarray:
+    """Kilograms that the boxes of each hive hold when every comb is full."""
+    side = inputs.comb_side(table, p)
+    frames = number(table, "hive.frames")
+    frames = np.where(np.isnan(frames), inputs.brood_boxes(table, p) * p.heat.box_frames, frames)
+    combs = strength.stores_from_frames(frames, side.high, p=p).value
+    supers = np.nan_to_num(np.minimum(number(table, "hive.supers"), 10), nan=0.0) * p.hive.super_frames
+    return combs + strength.stores_from_frames(supers, p.bees.comb_side_medium_dm2, p=p).value
+
+
+def _as_stores(table: FactTable, fact: str, seen: np.ndarray, bees: Estimate, p: Branch) -> Estimate:
+    if fact == "food.stores_kg":
+        return Estimate(seen, seen, seen)
+    most = table.vocabulary.facts["food.stores_kg"].high
+    ceiling = np.inf if most is None else most
+    if fact == "food.frames_of_stores":
+        side = inputs.comb_side(table, p)
+        return estimate(
+            strength.stores_from_frames(seen, side.value, p=p).value,
+            strength.stores_from_frames(seen, side.low, p=p).low,
+            strength.stores_from_frames(seen, side.high, p=p).high,
+            ceiling=ceiling,
+        )
+    size = coded(table, "hive.size", strength.SIZES)
+    if fact == "food.heft":
+        return strength.stores_from_heft(coded_heft(table, seen), size, p=p)
+    own = number(table, "hive.tare_kg")
+    usual = strength.tare(
+        size, is_word(table, "hive.walls", "polystyrene"), np.minimum(number(table, "hive.supers"), 10), p=p
+    )
+    value, low, high = (np.where(np.isnan(own), x, own) for x in usual)
+    empty = estimate(value, low, high)
+    stores = strength.stores_from_weight(seen, empty, strength.bees_mass_kg(bees, p=p), p=p)
+    return estimate(stores.value, stores.low, stores.high, ceiling=ceiling)
+
+
+def coded_heft(table: FactTable, seen: np.ndarray) -> np.ndarray:
+    """Return heft codes of the vocabulary as places in ``strength.HEFTS``."""
+    words = table.vocabulary.facts["food.heft"].values
+    order = np.array([strength.HEFTS.index(word) for word in words], dtype=float)
+    known = ~np.isnan(seen)
+    return np.where(known, order[np.where(known, seen, 0).astype(int)], np.nan)

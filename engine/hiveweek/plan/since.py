@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from hiveweek.facts.estimates import models_for
 from hiveweek.facts.past import Past
 from hiveweek.inference.columnar import Inference, infer
 from hiveweek.language.truth import TRUE
@@ -95,6 +96,7 @@ class Since:
         back = self.today - 7 * WEEKS
         self.farthest = back - dt.date.fromordinal(back).weekday()  # a Monday
         self._asked: dict[int, _Day] = {}
+        self._models_of: dict[str, frozenset[str]] = {}
 
     def find(self, advised: Sequence[Iterable[str]]) -> list[dict[str, Due]]:
         """Return, for each hive, since when its acts are due.
@@ -138,48 +140,77 @@ class Since:
         return min(bound, self.today)
 
     def _walk_back(self, runs: list[_Run]) -> None:
-        while True:
-            asking = [run for run in runs if run.open and run.samples]
-            if not asking:
-                return
-            asked = {id(run): run.samples[:CHUNK] for run in asking}
-            self._ask(asking, {day for days in asked.values() for day in days})
-            for run in asking:
+        while asking := [run for run in runs if run.open and run.samples]:
+            asked = [(run, run.samples[:CHUNK]) for run in asking]
+            self._ask(asked)
+            for run, days in asked:
                 run.samples = run.samples[CHUNK:]
-                for day in asked[id(run)]:
+                for day in days:
                     if not self._is_due(run, day):
                         run.open, run.gap_from = False, day
                         break
                     run.first = day
 
     def _fill_gaps(self, runs: list[_Run]) -> None:
-        gaps = {id(run): self._gaps(run) for run in runs}
-        self._ask([run for run in runs if gaps[id(run)]], {day for days in gaps.values() for day in days})
+        """Ask the single days before the first of each run, and of each of its rules: first the day before, then the rest of the gap."""
+        for most in (1, 7):
+            self._ask([(run, days) for run in runs if (days := self._before(run, most))])
         for run in runs:
-            if run.gap_from is not None:
-                while run.first - 1 > run.gap_from and self._is_due(run, run.first - 1):
-                    run.first -= 1
+            while self._joins(run, run.first - 1):
+                run.first -= 1
 
-    def _gaps(self, run: _Run) -> set[int]:
-        """The single days on which the run, or one of its rules, may have begun."""
-        days = set() if run.gap_from is None else set(range(run.gap_from + 1, run.first))
-        known = [day for day in sorted(self._asked) if run.first <= day < self.today]
+    def _before(self, run: _Run, most: int) -> list[int]:
+        """The last days, so many at most, of each gap in which the run or one of its rules may have begun and that are still to be asked."""
+        first = run.first
+        while self._joins(run, first - 1):
+            first -= 1
+        days: list[int] = []
+        if run.gap_from is not None and self._unasked(run, first - 1):
+            days += range(max(run.gap_from + 1, first - most), first)
+        known = [day for day in sorted(self._asked) if first <= day < self.today]
         for rule in run.own:
             fired = next((day for day in known if self._fires(rule, run.row, day)), None)
             if fired is None and self._fires_today(rule, run.row):
                 fired = self.today
-            if fired is not None and fired > run.first:
-                before = max(day for day in (run.first, *known) if day < fired)
-                days |= set(range(before + 1, fired))
-        return days
+            if fired is not None and fired > first:
+                before = max((day for day in known if day < fired), default=first - 1)
+                days += range(max(before + 1, fired - most), fired)
+        return [day for day in days if self._unasked(run, day)]
+
+    def _joins(self, run: _Run, day: int) -> bool:
+        return (
+            run.gap_from is not None and day > run.gap_from and not self._unasked(run, day) and self._is_due(run, day)
+        )
+
+    def _unasked(self, run: _Run, day: int) -> bool:
+        return any(rule.id not in self._asked.get(day, _NO_DAY).fires for rule in run.any_of)
 
     # --- asking
-    def _ask(self, runs: list[_Run], days: set[int]) -> None:
-        """Ask the rules of some runs on some days; a day that was asked for other rules is asked again for these."""
-        rules = {rule.id: rule for run in runs for rule in run.any_of}
-        todo = sorted(day for day in days if not rules.keys() <= self._asked.get(day, _NO_DAY).fires.keys())
-        if not todo or not rules:
-            return
+    def _ask(self, asked: list[tuple[_Run, list[int]]]) -> None:
+        """Ask the rules of runs on days; days for which the same models are wanted are asked together."""
+        wanted: dict[int, dict[str, Rule]] = {}
+        for run, days in asked:
+            for day in days:
+                if self._unasked(run, day):
+                    wanted.setdefault(day, {}).update((rule.id, rule) for rule in run.any_of)
+        together: dict[frozenset[str], list[int]] = {}
+        for day, rules in wanted.items():
+            together.setdefault(self._models(rules.values()), []).append(day)
+        for days in together.values():
+            self._ask_rules(sorted(days), {name: rule for day in days for name, rule in wanted[day].items()})
+
+    def _models(self, rules: Iterable[Rule]) -> frozenset[str]:
+        found: set[str] = set()
+        for rule in rules:
+            if rule.id not in self._models_of:
+                self._models_of[rule.id] = models_for(self._facts(rule), self.words)
+            found |= self._models_of[rule.id]
+        return frozenset(found)
+
+    def _facts(self, rule: Rule) -> frozenset[str]:
+        return needs_of(self.ruleset, [rule]).facts | {d.name for d in self.deadlines.of(rule) if d.base == "fact"}
+
+    def _ask_rules(self, todo: list[int], rules: dict[str, Rule]) -> None:
         needs = needs_of(self.ruleset, rules.values())
         dates = {d.name for rule in rules.values() for d in self.deadlines.of(rule) if d.base == "fact"}
         table = self.past.tables(todo, needs.facts | dates | _ALWAYS)

@@ -15,7 +15,7 @@ from hiveweek.colony.estimate import Z10, Z95, Estimate, estimate
 from hiveweek.colony.food import Days, use_kg
 from hiveweek.numbers import Branch, shipped
 
-CHUNK = 32_768  # hives worked on together, so that their arrays stay in the processor's cache
+CHUNK = 256  # hives worked on together: their days stay in the processor's cache
 NEVER = 999.0  # days left where stores outlast this many days
 CHANCES = (0.025, 0.10, 0.50, 0.975)
 _SCALES = (-Z95, -Z10, 0.0, Z95)
@@ -154,7 +154,6 @@ def runway(
 
 def _runway(flat: Sequence[np.ndarray], ahead: Days, horizon: Horizon, p: Branch) -> tuple[np.ndarray, ...]:
     bees, cells, loss, week_c, room, aged, kg, kg_low, kg_high = flat
-    share = heat.cluster_share(p)
     guessed = np.isnan(cells)
     use_sd = np.where(guessed, p.food.use_sd_brood_unknown, p.food.use_sd)
     cells = np.where(guessed, population.usual_cells(bees, ahead.laying[0], p), cells)
@@ -165,37 +164,45 @@ def _runway(flat: Sequence[np.ndarray], ahead: Days, horizon: Horizon, p: Branch
     marks = [kg * np.exp(z * total_sd) for z in _SCALES]
     marks += [marks[1] * np.exp(-Z95 * rough), marks[1] * np.exp(Z95 * rough)]
     empty = [np.where(np.isnan(kg + bees), np.nan, np.where(mark > 0, NEVER, 0.0)) for mark in marks]
-    longest = np.max(marks, axis=0)
-    eaten = np.zeros_like(bees)
-    week = check = need = np.zeros_like(bees)
     days = int(p.food.runway_horizon_days)
-    wanted = wanted_days(horizon, ahead, p)
-    check_days = int(p.food.candy_days)
-    last = max(int(np.flatnonzero(wanted)[-1]) + 1 if wanted.any() else 0, check_days, 7)
-    for day in range(days):
-        outdoor = ahead.outdoor_c[day]
-        here = np.where(np.isnan(week_c), outdoor, week_c) if day < 7 else outdoor
-        here = np.where(np.isnan(room), here, np.maximum(room, here))
-        use = use_kg(bees, cells, here, loss, p, share)
-        before, eaten = eaten, eaten + use
-        for i, mark in enumerate(marks):
-            now = (before < mark) & (eaten >= mark)
-            if now.any():
-                empty[i] = np.where(now, day + (mark - before) / np.maximum(use, 1e-12), empty[i])
-        beyond = not (eaten < longest).any()
-        need = need + use * wanted[day]
-        if day == 6:
-            week = eaten
-        if day == check_days - 1:
-            check = eaten
-        if beyond and day + 1 >= last:
-            break
-        bees, cells = population.step(bees, cells, ahead.laying[day], ahead.dying[day], p)
+    use = _use_ahead(bees, cells, loss, week_c, room, ahead, days, p)
+    eaten_by = np.cumsum(use, axis=0)
+    eaten = eaten_by[-1]
+    week, check = eaten_by[6], eaten_by[int(p.food.candy_days) - 1]
+    # Added day by day as the use is, so that a hive's need does not hang on how many are worked on together.
+    need = np.cumsum(use * wanted_days(horizon, ahead, p)[:, None], axis=0)[-1]
+    hives = np.arange(len(bees))
+    for i, mark in enumerate(marks):
+        day = np.argmax(eaten_by >= mark, axis=0)
+        before = np.where(day > 0, eaten_by[day - 1, hives], 0.0)
+        now = (before < mark) & (eaten_by[day, hives] >= mark)
+        empty[i] = np.where(now, day + (mark - before) / np.maximum(use[day, hives], 1e-12), empty[i])
     with np.errstate(divide="ignore", invalid="ignore"):
         for i, mark in enumerate(marks):  # what outlasts the year goes on at that year's pace
             beyond_year = np.minimum(days + (mark - eaten) * days / eaten, NEVER)
             empty[i] = np.where((empty[i] == NEVER) & (eaten > 0), beyond_year, empty[i])
     return week, check, need, use_sd + 0 * bees, *empty
+
+
+def _use_ahead(
+    bees: np.ndarray,
+    cells: np.ndarray,
+    loss: np.ndarray,
+    week_c: np.ndarray,
+    room: np.ndarray,
+    ahead: Days,
+    days: int,
+    p: Branch,
+) -> np.ndarray:
+    """Return what is used on each coming day, kg, shape (days, hives): the colony grows day by day, its use follows at once."""
+    outdoor = np.broadcast_to(ahead.outdoor_c[:days, None], (days, len(bees))).copy()
+    outdoor[:7] = np.where(np.isnan(week_c), outdoor[:7], week_c)
+    here = np.where(np.isnan(room), outdoor, np.maximum(room, outdoor))
+    then_bees, then_cells = np.empty_like(here), np.empty_like(here)
+    for day in range(days):
+        then_bees[day], then_cells[day] = bees, cells
+        bees, cells = population.step(bees, cells, ahead.laying[day], ahead.dying[day], p)
+    return use_kg(then_bees, then_cells, here, loss, p, heat.cluster_share(p))
 
 
 def wanted_days(horizon: Horizon, ahead: Days, p: Branch) -> np.ndarray:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 import numpy as np
 
+from hiveweek.climate import Profile
 from hiveweek.climate import weather as weather_room
+from hiveweek.climate.weather import WeekWeather
 from hiveweek.facts.build import build
 from hiveweek.facts.estimates import models_for
 from hiveweek.facts.scenario import Scenario
 from hiveweek.facts.table import FactTable
-from hiveweek.numbers import Numbers, shipped
 from hiveweek.record.history import History
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -24,10 +26,11 @@ class Past:
     ----------
     scenario : Scenario
     profile : Profile
+        With the numbers that everything is worked out with.
     words : Vocabulary
     history : History
         All that was seen and done up to the answer's day.
-    numbers, law
+    law : mapping of str to bool, optional
         As for `build`.
 
     Notes
@@ -38,14 +41,13 @@ class Past:
     def __init__(
         self,
         scenario: Scenario,
-        profile,
+        profile: Profile,
         words: Vocabulary,
         history: History,
-        numbers: Numbers | None = None,
         law: Mapping[str, bool] | None = None,
     ):
         self.scenario, self.profile, self.words, self.history = scenario, profile, words, history
-        self.numbers, self.law = numbers or shipped(), law
+        self.law = law
         self.noted = history.noted()
         self._tables: dict[int, dict[frozenset[str], FactTable]] = {}
 
@@ -76,19 +78,24 @@ class Past:
         found = next((table for of, table in kept.items() if models <= of), None)
         if found is None:
             date = dt.date.fromordinal(day)
-            week = weather_room.week(self.profile, date, offline=True, numbers=self.numbers)
             found = kept[models] = build(
                 self.scenario,
                 date,
                 self.profile,
-                week,
+                _usual_week(self.profile, date),
                 self.words,
-                numbers=self.numbers,
+                numbers=self.profile.numbers,
                 law=self.law,
                 history=self.history.at(day),
                 models=models,
             ).table
         return found
+
+
+@lru_cache(maxsize=512)
+def _usual_week(profile: Profile, date: dt.date) -> WeekWeather:
+    """The usual weather of a week, kept for the apiaries of one climate."""
+    return weather_room.week(profile, date, offline=True, numbers=profile.numbers)
 
 
 _PARTS = ("value", "low", "high")

@@ -144,7 +144,7 @@ def answer(
             answered=_answered(scenario, day, words),
             history=built.history,
             daily=profile.daily,
-            past=past or Past(scenario, profile, words, built.history, ruleset.numbers, ruleset.law),
+            past=past or Past(scenario, profile, words, built.history, ruleset.law),
         )
         plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])

@@ -9,6 +9,7 @@ from typing import Any
 
 from hiveweek import vocabulary
 from hiveweek.authoring.cases import Runner
+from hiveweek.facts.past import Past
 from hiveweek.inference.columnar import Inference
 from hiveweek.language.truth import Truth
 from hiveweek.plan.answer import answer, profile_of
@@ -120,8 +121,8 @@ class Bench:
         scenario = yard.scenario
         return self.runner.ruleset(profile_of(scenario), scenario.jurisdiction, scenario.rulesets)
 
-    def answer(self, yard: Yard, date: dt.date | None = None) -> Answered:
-        """Return the answer of a yard, on its own date or another."""
+    def answer(self, yard: Yard, date: dt.date | None = None, past: Past | None = None) -> Answered:
+        """Return the answer of a yard, on its own date or another; with the days gone by where they are at hand."""
         for kept, day, answered in self._last:
             if kept is yard and day == date:
                 return answered
@@ -134,6 +135,7 @@ class Bench:
             words=self.words,
             ruleset=self.ruleset(yard),
             ranking=self.ranking,
+            past=past,
         )
         data = as_json.week(found.plan, with_facts=True)
         troubles = found.inference.ruleset.troubles.values()

@@ -1,0 +1,232 @@
+"""Walks through days without a new note, and what must hold along them: laws D (days hold), E (trouble stands) and J (doing ends it)."""
+
+from __future__ import annotations
+
+import copy
+import dataclasses
+import datetime as dt
+import itertools
+from collections.abc import Iterator, Sequence
+
+from hiveweek.facts.build import history_of
+from hiveweek.facts.past import Past
+from hiveweek.facts.scenario import ScenarioHive
+from hiveweek.language.terms import refs
+from hiveweek.plan.answer import profile_of
+from hiveweek.record import Entry, Kind
+from hiveweek.record.entries import Plain
+from hiveweek.rules.model import Trouble
+from upkeep.laws.bench import Answered, Bench, Break, Told
+from upkeep.laws.hives import Yard
+
+DAYS = (0, 1, 2, 3, 7, 8, 14, 21, 28, 29, 42, 60)
+WEATHER = "weather."
+
+
+def walk(bench: Bench, yard: Yard, days: Sequence[int] = DAYS) -> list[Answered]:
+    """Return the answers of a yard so many days after its own, with nothing noted in between.
+
+    The weather of the week that the yard gives is left out: it is that of one week. All days share what is worked out of the past.
+    """
+    yard = _without_weather(yard)
+    scenario = yard.scenario
+    ruleset = bench.ruleset(yard)
+    profile = profile_of(scenario).with_numbers(ruleset.numbers)
+    last = scenario.date + dt.timedelta(days=max(days))
+    past = Past(scenario, profile, bench.words, history_of(scenario, last, bench.words, ruleset.numbers), ruleset.law)
+    return [bench.answer(yard, scenario.date + dt.timedelta(days=day), past) for day in days]
+
+
+def _without_weather(yard: Yard) -> Yard:
+    site = yard.scenario.apiary.site
+    if not any(name.startswith(WEATHER) for name in site):
+        return yard
+    scenario = copy.copy(yard.scenario)
+    kept = {name: value for name, value in site.items() if not name.startswith(WEATHER)}
+    scenario.apiary = dataclasses.replace(scenario.apiary, site=kept)
+    return Yard(scenario, yard.aims)
+
+
+# --- D ----------------------------------------------------------------------------------------------------------------
+def days_hold(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
+    """Yield where a deadline lies before the day of the answer, moves later with nothing noted, or comes after the harm."""
+    answers = walk(bench, yard)
+    for row in range(len(yard.scenario.hives)):
+        for here in answers:
+            for action, advice in here.told[row].advice.items():
+                for kind, text in _of_day(here, here.told[row], advice):
+                    yield Break("D", f"{kind} {action}", f"{here.date}: {text}", yard, row)
+        for before, after in itertools.pairwise(answers):
+            for action, advice in before.told[row].advice.items():
+                again = after.told[row].advice.get(action)
+                if again is not None:
+                    for kind, text in _of_pair(before.date, after.date, advice, again):
+                        yield Break("D", f"{kind} {action}", f"{before.date} to {after.date}: {text}", yard, row)
+
+
+def _of_day(here: Answered, told: Told, advice: dict) -> Iterator[tuple[str, str]]:
+    today = here.date.isoformat()
+    if advice["by"] is not None and advice["by"] < today:
+        yield "by is past", f"by {advice['by']}"
+    if advice["due_since"] is not None and advice["due_since"] > today:
+        yield "due since a day to come", f"due since {advice['due_since']}"
+    if advice["due_by"] is None or advice["due_since"] is None:
+        return
+    for harm in harms(here, told, advice):
+        if advice["due_by"] > harm.isoformat():
+            yield "after the harm", f"due by {advice['due_by']}, the harm is on {harm}"
+
+
+def harms(here: Answered, told: Told, advice: dict) -> Iterator[dt.date]:
+    """Yield the days after which an act no longer prevents what it is for; a day before it came up stands for that day."""
+    since = dt.date.fromisoformat(advice["due_since"])
+    action = advice["action"]
+    empty = told.fact("food.empty_on")
+    if action.startswith("feed-") and action != "feed-pollen-substitute" and empty is not None:
+        yield max(since, dt.date.fromisoformat(empty) - dt.timedelta(days=7)) + dt.timedelta(days=DRIFT)
+    out = told.fact("course.out_by")
+    if action == "remove-treatment" and out is not None:
+        yield max(since, dt.date.fromisoformat(out))
+
+
+DRIFT = 2  # days by which the end of food moves as a colony's use is worked out anew each day
+
+
+def _of_pair(before: dt.date, after: dt.date, advice: dict, again: dict) -> Iterator[tuple[str, str]]:
+    if again["due_before"] is not None or (advice["due_since"] is None and advice["due_before"] is None):
+        return  # farther back than is asked; or a look, which has no day of its own
+    if again["due_since"] is None:
+        return
+    if again["due_since"] > before.isoformat():
+        if (after - before).days == 1:
+            yield "since moves", f"due since {advice['due_since']}, then since {again['due_since']}"
+        return
+    if advice["due_since"] is not None and again["due_since"] != advice["due_since"]:
+        yield "since moves", f"due since {advice['due_since']}, then since {again['due_since']}"
+    if advice["due_by"] is not None and (again["due_by"] is None or again["due_by"] > advice["due_by"]):
+        yield "due_by moves", f"due by {advice['due_by']} ({advice['rule']}), then {again['due_by']} ({again['rule']})"
+
+
+# --- E ----------------------------------------------------------------------------------------------------------------
+def trouble_stands(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
+    """Yield where a trouble, or an act, vanishes because a note grew old."""
+    answers = walk(bench, yard)
+    for row in range(len(yard.scenario.hives)):
+        for before, after in itertools.pairwise(answers):
+            here, then = before.told[row], after.told[row]
+            for kind, text in (*_troubles(bench, here, then), *_acts(bench, here, then)):
+                yield Break("E", kind, f"{before.date} to {after.date}: {text}", yard, row)
+
+
+def _troubles(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]:
+    named = _named(then)
+    standing = {trouble.id for trouble in then.troubles}
+    for trouble in here.troubles:
+        good = {*trouble.acts, *trouble.looks}
+        if not good & _named(here) or good & named or good & _instead(bench, trouble):
+            continue
+        faded = _faded(_facts_of(trouble), here, then)
+        if trouble.id in standing:
+            yield (
+                f"silent {trouble.id}",
+                f"{trouble.label} stands, and the list is {', '.join(then.actions) or 'nothing due'}",
+            )
+        elif faded:
+            yield f"faded {trouble.id}", f"{', '.join(sorted(faded))} grew old; the list is {', '.join(then.actions)}"
+
+
+def _acts(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]:
+    facts = bench.words.facts
+    named = _named(then)
+    for action, advice in here.advice.items():
+        if (advice["due_since"] is None and advice["due_before"] is None) or action in named:
+            continue
+        seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
+        faded = _faded(seen, here, then)
+        wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
+        told = {name for other in named for name in bench.words.actions[other].observes}
+        if faded and not wanted & told:
+            yield (
+                f"gone {action}",
+                f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
+            )
+
+
+def _named(told: Told) -> set[str]:
+    """Everything that an answer names: jobs, looks, what is withheld and what was put away."""
+    lists = ("advice", "look_first", "withheld", "put_away")
+    return {item["action"] for name in lists for item in told.hive[name]}
+
+
+def _instead(bench: Bench, trouble: Trouble) -> set[str]:
+    return set()
+
+
+def _facts_of(trouble: Trouble) -> set[str]:
+    return {ref.name for ref in refs(trouble.when) if not ref.is_finding}
+
+
+def _faded(names: set[str], here: Told, then: Told) -> set[str]:
+    return {name for name in names if here.fact(name) is not None and then.fact(name) is None}
+
+
+# --- J ----------------------------------------------------------------------------------------------------------------
+def doing_ends_it(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
+    """Do the first job of each hive on the first day; yield where it is asked again though nothing of its trouble is new."""
+    (first,) = walk(bench, yard, (0,))
+    hives, jobs = [], []
+    for row, hive in enumerate(yard.scenario.hives):
+        chosen = (only[row] if only else None) or next(
+            (a for a in first.told[row].hive["advice"] if _can_be_done(a)), None
+        )
+        jobs.append(chosen)
+        hives.append(hive if chosen is None else _done(bench, hive, chosen, first.date, yard.scenario.hives))
+    done = yard.with_hives(hives)
+    for after in walk(bench, done, (1, 3, 8, 15, 30)):
+        for row, job in enumerate(jobs):
+            again = None if job is None else after.told[row].advice.get(job["action"])
+            if job is None or again is None or again["rule"] != job["rule"]:
+                continue
+            days = (after.date - first.date).days
+            quiet = bench.words.effects[job["action"]].quiet_for
+            if days < quiet:
+                kind = "asked in its quiet days"
+            elif _same(bench, job, again):
+                kind = "asked for the same reason"
+            else:
+                continue
+            yield Break("J", f"{kind} {job['action']}", f"day {days} ({again['rule']})", yard, row, variant=job)
+
+
+def _can_be_done(advice: dict) -> bool:
+    return advice["due_since"] is not None and advice["with"] is None
+
+
+def _done(bench: Bench, hive: ScenarioHive, advice: dict, day: dt.date, hives: list[ScenarioHive]) -> ScenarioHive:
+    made = copy.copy(hive)
+    asks = bench.words.effects[advice["action"]].asks
+    details = {name: _detail(bench, name) for name in asks}
+    if "partner" in details:
+        return hive
+    entry = Entry("", Kind.DONE, "", None, day, action=advice["action"], details=details)
+    made.entries = [*hive.entries, entry]
+    return made
+
+
+def _detail(bench: Bench, name: str) -> Plain:
+    detail = bench.words.details[name]
+    if detail.kind in ("number", "integer"):
+        return 2
+    words = (*detail.values, *(bench.words.facts[detail.of].values if detail.of else ()))
+    return next((word for word in words if word not in ("none", "unknown")), "so")
+
+
+def _same(bench: Bench, job: dict, again: dict) -> bool:
+    """Whether an act rests on the same values as before, but for those that only count days."""
+    then = {item["fact"]: item["value"] for item in job["evidence"]}
+    now = {item["fact"]: item["value"] for item in again["evidence"]}
+    facts = bench.words.facts
+    seen = [name for name in now if name in facts and facts[name].comes_from in ("observed", "equipment")]
+    return bool(seen) and all(
+        now[name] == then.get(name) for name in now if name in facts and facts[name].scope != "calendar"
+    )

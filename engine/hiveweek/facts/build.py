@@ -345,3 +345,7 @@ class _Builder:
             self.put("apiary.robbed", 1.0)
         elif self.n and (robbed == 0).all():
             self.put("apiary.robbed", 0.0)
+        alive = self.table.column("colony.alive").value
+        if self.n:
+            dead, unseen = float((alive == 0).mean()), float(np.isnan(alive).mean())
+            self.put("apiary.dead_share", dead, dead, dead + unseen)

@@ -43,4 +43,8 @@ def law_facts(place: Mapping[str, Any] | None, known: Mapping[str, Any]) -> dict
         found["law.call_before_sample"] = True
     if place.get("moves") == "ask_first":
         found["law.moves_need_leave"] = True
+    if place.get("mites_treated") == "duty":
+        found["law.mites_are_treated"] = True
+    if place.get("frames") == "movable":
+        found["law.wants_movable_frames"] = True
     return {name: said for name, said in found.items() if name in known}

@@ -284,6 +284,14 @@ JURISDICTION = (
                 "enum": ["ask_first"],
                 "description": "A move wants a certificate, a permit or a notice first.",
             },
+            "mites_treated": {
+                "enum": ["duty"],
+                "description": "Every colony is treated against varroa by law, whatever a count says.",
+            },
+            "frames": {
+                "enum": ["movable"],
+                "description": "Bees are kept on combs that can be lifted.",
+            },
             "notifiable": _LISTED,
             "movement": {**_LAW, "description": "What the law says of moving bees."},
             "records": {**_LAW, "description": "What must be written down."},

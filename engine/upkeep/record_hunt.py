@@ -2,8 +2,8 @@
 
     python -m upkeep.record_hunt --kills 1000
 
-A child process writes entries and tells each id once the store has returned; the parent kills it after a random time, opens the file
-and looks.
+Two child processes write entries at once and tell each id once the store has returned; the parent kills each after a random time,
+opens the record and looks.
 """
 
 from __future__ import annotations
@@ -35,6 +35,8 @@ with open_store(where) as store:
         store.add(batch)
         print(*(entry.id for entry in batch), flush=True)
 """
+BATCH = 3  # entries that the writer writes in one go
+LOOK_EVERY = 100  # kills after which the whole record is looked through
 
 
 @dataclass
@@ -47,13 +49,17 @@ class Tally:
     faults: list[str] = field(default_factory=list)
 
 
-def kill_writers(where: Path | str, kills: int, seed: int) -> Tally:
+def kill_writers(where: Path | str, kills: int, seed: int, writers: int = 2) -> Tally:
     """Kill writers at random moments and look at the record after each.
 
     Parameters
     ----------
     where : path or str
         A new file or an empty database.
+    kills : int
+        How many writers are killed.
+    writers : int
+        How many write at once, all for one hive.
     """
     chance = random.Random(seed)
     tally = Tally()
@@ -62,25 +68,33 @@ def kill_writers(where: Path | str, kills: int, seed: int) -> Tally:
     with open_store(where) as store:
         store.add_apiary(apiary)
         store.add_hive(hive)
-    told: set[str] = set()
-    for _ in range(kills):
-        command = [sys.executable, "-c", WRITER, str(where), apiary.id, hive.id]
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as child:
+    command = [sys.executable, "-c", WRITER, str(where), apiary.id, hive.id]
+    while tally.kills < kills:
+        children = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(writers)]
+        told: list[str] = []
+        for child in children:
             assert child.stdout is not None
-            child.stdout.readline()
+            child.stdout.readline()  # it is about to open the record
+        for child in chance.sample(children, len(children)):
             time.sleep(chance.uniform(0.0, 0.12))
             child.kill()
-            lines = child.stdout.read().splitlines(keepends=True)
-        told |= {key for line in lines if line.endswith("\n") for key in line.split()}
-        tally.kills += 1
+        for child in children:
+            assert child.stdout is not None
+            with child:
+                told += [
+                    key for line in child.stdout.read().splitlines(True) if line.endswith("\n") for key in line.split()
+                ]
+        tally.kills += len(children)
+        tally.acknowledged += len(told)
         with open_store(where) as store:
-            kept = {entry.id for entry in store.everything().entries}
-            if told - kept:
-                tally.faults.append(f"{len(told - kept)} acknowledged entries are gone")
-            if len(kept) % 3:
-                tally.faults.append("part of a batch was kept")
-            tally.faults += store.check()
-    tally.acknowledged, tally.kept = len(told), len(kept)
+            gone = sum(not store.has(key) for key in told)
+            if gone:
+                tally.faults.append(f"{gone} acknowledged entries are gone")
+            if tally.kills % LOOK_EVERY < len(children) or tally.kills >= kills:
+                tally.kept = len(store.everything().entries)
+                tally.faults += store.check()
+                if tally.kept % BATCH:
+                    tally.faults.append("part of a batch was kept")
     return tally
 
 

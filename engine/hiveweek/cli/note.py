@@ -26,9 +26,9 @@ from hiveweek.cli.record_place import (
 from hiveweek.record import Apiary, Entry, Hive
 from hiveweek.record.entries import BRING, Plain, new_id
 from hiveweek.record.notes.entering import chosen, entries_of
+from hiveweek.record.notes.found import Asked, Read
 from hiveweek.record.notes.grammar import Reading
 from hiveweek.record.notes.many import read_notes
-from hiveweek.record.notes.reading import Asked, Read
 from hiveweek.record.notes.table import shipped
 from hiveweek.record.plain_form import jsonable
 from hiveweek.record.store import Store

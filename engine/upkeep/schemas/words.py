@@ -294,7 +294,7 @@ PHRASE = shape(
     ["say"],
     anyOf=[{"required": [key]} for key in ("facts", "done", "ask", "remark")],
 )
-_MORE = ("bring", "heads", "alternatives", "nothing")
+_MORE = ("bring", "bring_after", "heads", "alternatives", "nothing")
 _NOTED = {"type": ["string", "number", "boolean"]}
 _FACTOR = {"type": "number", "exclusiveMinimum": 0}
 PHRASES = {

@@ -10,7 +10,7 @@ from hiveweek.record.notes.table import Table
 from hiveweek.record.notes.tokens import Token
 
 if TYPE_CHECKING:
-    from hiveweek.record.notes.reading import Piece
+    from hiveweek.record.notes.found import Piece
 
 MOST_NAMED = 3  # words of a sentence that names another hive and says nothing else
 

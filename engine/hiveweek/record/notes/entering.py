@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from hiveweek.record.entries import BRING, Entry, Kind, Plain, new_id
+from hiveweek.record.notes.found import Asked, Read, Said
 from hiveweek.record.notes.grammar import Reading
-from hiveweek.record.notes.reading import Asked, Read, Said
 from hiveweek.vocabulary.model import Vocabulary
 
 

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from hiveweek.record.notes.days import Day
+from hiveweek.record.notes.found import Asked, Left, Read
 from hiveweek.record.notes.grammar import Reading
-from hiveweek.record.notes.reading import Asked, Left, Read, read_note
+from hiveweek.record.notes.reading import read_note
 from hiveweek.record.notes.table import Table
 from hiveweek.record.notes.tokens import Part, composed, parts_of, tokens_of
 from hiveweek.vocabulary.model import Vocabulary

@@ -8,168 +8,31 @@ doubt, and what is in doubt is asked, never stored.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import replace
 
 from hiveweek.record.entries import Kind, Plain
 from hiveweek.record.notes import assigned
 from hiveweek.record.notes.beside import doubts
 from hiveweek.record.notes.days import Day, day_at
+from hiveweek.record.notes.found import (
+    ASK,
+    BRING,
+    DAY,
+    REMARK,
+    UNDERSTOOD,
+    UNKNOWN,
+    Asked,
+    Bring,
+    Left,
+    Piece,
+    Read,
+    Said,
+)
 from hiveweek.record.notes.grammar import Grammar, Match, Reading, readings_of
 from hiveweek.record.notes.table import Table
 from hiveweek.record.notes.tokens import Part, Token, composed, folded, parts_of, tokens_of
 from hiveweek.vocabulary.model import Vocabulary
-
-UNDERSTOOD, ASK, REMARK, UNKNOWN, BRING, DAY = "understood", "ask", "remark", "unknown", "bring", "day"
-
-
-@dataclass
-class Piece:
-    """One phrase of a note, or a part that is not understood.
-
-    Attributes
-    ----------
-    start, end : int
-        Where it stands in the note.
-    part, sentence : int
-    status : str
-        understood, ask, remark, unknown, bring, or day where it names nothing but a day.
-    readings : list of Reading
-        One where it is understood.
-    why : str
-        Key of the sentence that says what would tell more, or why it is asked.
-    match : Match or None
-    day : Day or None
-        Its own day.
-    """
-
-    start: int
-    end: int
-    part: int
-    sentence: int
-    tokens: tuple[Token, ...]
-    status: str = UNKNOWN
-    readings: list[Reading] = field(default_factory=list)
-    why: str = ""
-    match: Match | None = None
-    day: Day | None = None
-    led: bool = False
-
-    @property
-    def facts(self) -> set[str]:
-        """The facts that any of its readings tells."""
-        return {fact for reading in self.readings for fact in reading.facts}
-
-    @property
-    def acts(self) -> set[str]:
-        """The actions that any of its readings tells."""
-        return {action for reading in self.readings for action, _ in reading.acts}
-
-    def doubt(self, why: str, more: Iterable[Reading] = ()) -> None:
-        """Ask it instead of understanding it."""
-        if self.status == UNDERSTOOD:
-            self.status, self.why = ASK, why
-            self.readings = [*self.readings, *more]
-
-
-@dataclass(frozen=True)
-class Said:
-    """One entry that a note gives, not yet of any hive.
-
-    Attributes
-    ----------
-    kind : Kind
-    date, until_date : date, date or None
-    facts, details : mapping
-    action : str or None
-    text : str
-        As it was typed.
-    shared : bool
-        Whether it is of the whole apiary.
-    """
-
-    kind: Kind
-    date: dt.date
-    text: str
-    until_date: dt.date | None = None
-    facts: Mapping[str, Plain] = field(default_factory=dict)
-    action: str | None = None
-    details: Mapping[str, Plain] = field(default_factory=dict)
-    shared: bool = False
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What may mean several things, or nothing without more words.
-
-    Attributes
-    ----------
-    text : str
-    readings : tuple of Reading
-    why : str
-        Key of the sentence that says why it is asked or what would tell more.
-    day : Day
-    """
-
-    text: str
-    readings: tuple[Reading, ...]
-    why: str
-    day: Day
-
-
-@dataclass(frozen=True)
-class Left:
-    """What is kept as a remark.
-
-    Attributes
-    ----------
-    text : str
-    why : str
-        Key of a sentence; empty where there is nothing more to say.
-    known : bool
-        Whether it is a phrase of the table; False says that it was not understood.
-    """
-
-    text: str
-    why: str = ""
-    known: bool = False
-
-
-@dataclass(frozen=True)
-class Bring:
-    """What to bring next time, as it was typed and the thing alone."""
-
-    text: str
-    thing: str
-
-
-@dataclass(frozen=True)
-class Read:
-    """A note read.
-
-    Attributes
-    ----------
-    entries : tuple of Said
-        What has one reading.
-    asked : tuple of Asked
-    left : tuple of Left
-        Kept as a remark.
-    bring : tuple of Bring
-        What to bring next time.
-    days : tuple of str
-        Days named by themselves, as they were typed.
-    """
-
-    entries: tuple[Said, ...] = ()
-    asked: tuple[Asked, ...] = ()
-    left: tuple[Left, ...] = ()
-    bring: tuple[Bring, ...] = ()
-    days: tuple[str, ...] = ()
-
-    @property
-    def remark(self) -> str:
-        """What is kept as a remark, as it was typed."""
-        return "; ".join(left.text for left in self.left)
 
 
 def read_note(
@@ -239,12 +102,17 @@ class _Reader:
                 found[-1].tokens += part.tokens
                 continue
             brought = None
-            if any(part.words[: len(way)] == way and len(part.words) > len(way) for way in self.table.bring):
+            if self._brings(part):
                 found.append(self._piece(part, number, status=BRING))
                 brought = part.sentence
                 continue
             found += self._assigned(part, number) or self._understood(part, number) or [self._piece(part, number)]
         return found
+
+    def _brings(self, part: Part) -> bool:
+        """Whether a part begins with words after which a thing to bring stands, or is all such words before a colon."""
+        more = len(part.words)
+        return any(part.words[: len(way)] == way and (more > len(way) or part.led) for way in self.table.bring)
 
     def _parts(self) -> list[Part]:
         """Return the parts; one with a colon inside is parted there where it is not understood as it stands."""
@@ -480,8 +348,11 @@ class _Reader:
     def _brought(self, piece: Piece) -> Bring:
         words = [token.text for token in piece.tokens]
         lead = next(len(way) for way in self.table.bring if words[: len(way)] == way)
-        lead += piece.tokens[lead].text == ":" and lead + 1 < len(words)
-        return Bring(self._text(piece), self.text[piece.tokens[lead].start : piece.end].strip())
+        lead += words[lead : lead + 1] == [":"] and lead + 1 < len(words)
+        ends = (len(words) - len(way) for way in self.table.bring_after if words[-len(way) :] == way)
+        end = next((end for end in ends if end > lead), len(words))
+        last = piece.end if end == len(words) else piece.tokens[end].start
+        return Bring(self._text(piece), self.text[piece.tokens[lead].start : last].strip(" ,"))
 
     def _text(self, piece: Piece) -> str:
         return self.text[piece.start : piece.end].strip()

@@ -124,6 +124,7 @@ class Table:
     together: list[list[dict[str, Value]]]
     youngest: dict[str, dict[str, str]]
     bring: list[list[str]]
+    bring_after: list[list[str]]
     heads: list[str]
     alternatives: list[str]
     nothing: list[str]
@@ -209,6 +210,7 @@ def read_table(path: Path, words: Vocabulary) -> Table:
         together=[list(pair) for pair in data["together"]],
         youngest={fact: dict(said) for fact, said in data["youngest"].items()},
         bring=sorted((_words(way) for way in data["bring"]), key=len, reverse=True),
+        bring_after=sorted((_words(way) for way in data["bring_after"]), key=len, reverse=True),
         heads=list(data["heads"]),
         alternatives=list(data["alternatives"]),
         nothing=list(data["nothing"]),

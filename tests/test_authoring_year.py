@@ -122,6 +122,51 @@ def test_time_passes_and_advice_is_followed():
     assert [week.date for week in found.weeks[:2]] == [dt.date(2027, 1, 1), dt.date(2027, 1, 22)]
 
 
+@every_profile
+def test_a_year_begins_in_the_middle_of_the_local_winter(profile):
+    south = climate.load_profile(profile).lat < 0
+    assert walked(profile)[0].weeks[0].date == dt.date(2027, 7 if south else 1, 1)
+
+
+FEEDS = {action for action, effect in normal.load(vocabulary.load()).effects.items() if effect.get("stores")}
+
+
+@every_profile
+def test_stores_grow_by_a_flow_or_by_feeding_only(profile):
+    found, answers = walked(profile)
+    for (asked, _), (later, _), week in zip(answers, answers[1:], found.weeks, strict=False):
+        before, after = (scenario.hives[0].facts["food.stores_kg"] for scenario in (asked, later))
+        flow = any(
+            climate.load_profile(profile).calendar.facts(week.date + dt.timedelta(days=days))["season.flow"]
+            for days in range(7 * STEP + 1)
+        )
+        assert after <= before + 0.1 or flow or FEEDS & set(week.actions), (week.date, before, after)
+
+
+@every_profile
+def test_a_wrap_comes_off_only_where_one_was_put_on(profile):
+    """The hive's history tells, also of the weeks before the year begins."""
+    for scenario, answer in walked(profile)[1]:
+        if "remove-wrap" in [advice.action for advice in answer.plan.hives[0].advice]:
+            worn = [facts["hive.insulation"] for _, facts in scenario.hives[0].observed if "hive.insulation" in facts]
+            assert worn[-1] == "roof_and_wrap" and worn[0] == "roof"
+
+
+def test_mites_are_treated_in_a_normal_year_of_nearly_every_climate():
+    treated = [p for p in climate.profile_ids() if {"treat-mites", "treat-oxalic-broodless"} & said(p)]
+    assert len(treated) >= len(climate.profile_ids()) - 2
+
+
+def said(profile: str) -> set[str]:
+    return {action for week in walked(profile)[0].weeks for action in week.actions}
+
+
+@every_profile
+def test_no_comb_is_taken_out_for_a_count_in_the_winter_cluster(profile):
+    counts = {"check-treatment-worked", "count-mites"}
+    assert not [week.date for week in walked(profile)[0].weeks if week.phase in COLD and counts & set(week.actions)]
+
+
 def test_the_same_walk_gives_the_same_year():
     first, second = (year.walk("boreal", runner(), weeks=3) for _ in range(2))
     assert year.as_json(first) == year.as_json(second)

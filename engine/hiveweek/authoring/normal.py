@@ -15,7 +15,7 @@ from hiveweek.climate.profiles import Profile
 from hiveweek.colony import mites as mite_model
 from hiveweek.colony import population
 from hiveweek.colony.estimate import Estimate
-from hiveweek.colony.year import plain
+from hiveweek.colony.year import income_share, plain
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems
@@ -106,8 +106,9 @@ class Colony:
         self.yard: dict = {**parts["yard"], **{k: v for k, v in self.given.items() if self._of_yard(k)}}
         self.always = {k: v for k, v in self.given.items() if not self._keeps(k) and not self._of_yard(k)}
         self.history: list[tuple[dt.date, dict]] = [(self.start, dict(self.now))]
-        self.share = parts["stores"]["share"]["start"]
-        self.need_kg = 0.0
+        self.stores_kg = float(parts["stores"]["least_kg"])
+        self.need_kg = math.nan
+        self.use_kg_week = 0.0
         self.bees = math.nan
         self.level = float(parts["mites"]["start_per_100"])
         self.honey_frames = 0.0
@@ -194,9 +195,16 @@ class Colony:
 
     def _stores(self, frames: float) -> dict:
         body = self.normal.parts["stores"]
-        kg = min(max(self.share * self.need_kg, body["least_kg"]), body["most_kg_a_frame"] * frames)
-        heavy = kg >= body["heavy_from_share"] * self.need_kg
-        return {"food.stores_kg": round(kg, 1), "food.heft": "heavy" if heavy else "middling"}
+        kg = min(self.stores_kg, body["most_kg_a_frame"] * frames)
+        need = 0.0 if math.isnan(self.need_kg) else self.need_kg
+        words = {"heavy": body["heavy_from_share"], "middling": body["light_under_share"]}
+        heft = next((word for word, share in words.items() if kg >= share * need), "light")
+        return {"food.stores_kg": round(kg, 1), "food.heft": heft}
+
+    def _fill(self, share: str) -> None:
+        """Bring the stores up to a share of the need; they are not taken down to it."""
+        if not math.isnan(self.need_kg):
+            self.stores_kg = max(self.stores_kg, self.normal.parts["stores"]["share"][share] * self.need_kg)
 
     def scenario(self, date: dt.date) -> Scenario:
         """Return this week's question."""
@@ -220,7 +228,7 @@ class Colony:
         for advice in actions:
             self._do(advice, self.normal.effects[advice.action], date)
             looked.update(self.words.actions[advice.action].observes)
-            self.opened = self.opened or self.words.actions[advice.action].opens == "frames"
+            self.opened = self.opened or bool(self.below_the_lid & set(self.words.actions[advice.action].observes))
         for name in self.counters:
             if looked & set(self.words.facts[name].days_since):
                 self.counters[name] = 0
@@ -230,8 +238,11 @@ class Colony:
         for fact, step in (effect.get("add") or {}).items():
             changes[fact] = max(0, self.now.get(fact, 0) + step)
         changes.update(dict.fromkeys(effect.get("today") or (), date))
-        if effect.get("stores"):
-            self.share = self.normal.parts["stores"]["share"][effect["stores"]]
+        if effect.get("stores") == "after_harvest" and not math.isnan(self.need_kg):
+            share = self.normal.parts["stores"]["share"]["after_harvest"]
+            self.stores_kg = min(self.stores_kg, share * self.need_kg)
+        elif effect.get("stores"):
+            self._fill(effect["stores"])
         if effect.get("treat"):
             changes.update(self._treatment(advice, effect["treat"], date))
             self.level *= float(effect.get("mites", 1.0))
@@ -260,7 +271,7 @@ class Colony:
             return {"mites.treated_on": date, "mites.last_active": chosen["active"], "mites.form": chosen["form"]}
         return {"mites.in_hive": chosen["active"], "mites.form": chosen["form"]}
 
-    def learn(self, need_kg: float, bees: float) -> bool:
+    def learn(self, need_kg: float, bees: float, use_kg_week: float) -> bool:
         """Take over what the models make of this colony; return whether its stores now come out otherwise.
 
         Parameters
@@ -269,17 +280,29 @@ class Colony:
             Stores needed to the next forage [kg]; NaN keeps the last known one.
         bees : float
             Number of bees; NaN where not known.
+        use_kg_week : float
+            What it eats in a week [kg]; NaN keeps the last known one.
         """
-        before = self.seen()["food.stores_kg"]
+        first = math.isnan(self.need_kg)
         self.bees = bees
         self.need_kg = self.need_kg if math.isnan(need_kg) else need_kg
-        return abs(self.seen()["food.stores_kg"] - before) > self.normal.parts["stores"]["told_from_kg"]
+        self.use_kg_week = self.use_kg_week if math.isnan(use_kg_week) else use_kg_week
+        if not first or math.isnan(self.need_kg):
+            return False
+        self._fill("start")
+        return True
+
+    def _mean(self, date: dt.date) -> float:
+        """The usual mean temperature of a day."""
+        return float(self.profile.daily.tmean[min(date.timetuple().tm_yday, 365) - 1])
 
     def pass_week(self, date: dt.date) -> None:
         """Let a week go by; ``date`` is the first day of the new one."""
         parts = self.normal.parts
+        found = income_share(self.season, self._mean(date))
+        self.stores_kg = max(0.0, self.stores_kg - self.use_kg_week * (1.0 - found))
         if self.season["season.flow"]:
-            self.share = max(self.share, parts["stores"]["share"]["in_a_flow"])
+            self._fill("in_a_flow")
             room = shipped().model.hive.super_frames * self.now["hive.supers"]
             self.honey_frames = min(room, self.honey_frames + parts["supers"]["frames_filled_a_week"])
         brood = self.words.facts["season.brood"].encode(self.season["season.brood"])

@@ -15,7 +15,7 @@ from pathlib import Path
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.normal import WEEK, Colony, Normal, load
 from hiveweek.authoring.wording import plain
-from hiveweek.climate import load_profile
+from hiveweek.climate import Profile, load_profile
 from hiveweek.facts.scenario import Scenario
 from hiveweek.plan.answer import Answer
 from hiveweek.problems import InputProblems, Problem
@@ -91,6 +91,11 @@ def month_day(text: str) -> dt.date:
     raise InputProblems([Problem("", 0, 0, "bad-date", f"--start needs a month and day like 04-15, not '{text}'")])
 
 
+def midwinter(profile: Profile) -> dt.date:
+    """Return the day on which a year's walk begins: 1 January north of the equator, 1 July south of it."""
+    return dt.date(YEAR, 1 if profile.lat >= 0 else 7, 1)
+
+
 def own_facts(scenario: Scenario) -> dict:
     """Return what a user's scenario of one hive says of it, to stand in place of the normal colony's facts.
 
@@ -142,7 +147,7 @@ def walk(
     runner : Runner
         Answers the weeks; its rulesets are shared between walks.
     start : date, optional
-        First day; 1 January by default.
+        First day; the middle of the local winter by default.
     given : dict, optional
         Facts of a user's hive (``own_facts``). Equipment is where the walk starts, what was seen holds all year.
     weeks : int
@@ -161,17 +166,21 @@ def walk(
     normal = normal or load(runner.words, runner.folder)
     profile = load_profile(profile_id)
     profile = profile.with_numbers(runner.ruleset(profile, jurisdiction, overlays or ()).numbers)
-    start = start or dt.date(YEAR, 1, 1)
-    colony = Colony(normal, runner.words, profile, start, given or {})
+    # From the middle of the winter on a hive stands as the advice of the autumn before left it; a user's own stands as he says.
+    lead = int(normal.parts["lead_in_weeks"]) if start is None and not given else 0
+    lead -= lead % step
+    start = start or midwinter(profile)
+    day = start - dt.timedelta(days=WEEK * lead)
+    colony = Colony(normal, runner.words, profile, day, given or {})
     found: list[Week] = []
-    day = start
-    for number in range(weeks):
+    for number in range(-lead, weeks):
         if number % step == 0:
             scenario, answer = _ask(colony, runner, day, overlays, jurisdiction)
-            if tap is not None:
+            if tap is not None and number >= 0:
                 tap(scenario, answer)
             plan = answer.plan.hives[0]
-            found.append(_week(day, answer.plan.phase, plan, colony.season))
+            if number >= 0:
+                found.append(_week(day, answer.plan.phase, plan, colony.season))
             colony.follow(plan.advice, day)
         day += dt.timedelta(days=WEEK)
         colony.pass_week(day)
@@ -179,13 +188,14 @@ def walk(
 
 
 def _ask(colony: Colony, runner: Runner, day: dt.date, overlays, jurisdiction):
-    """Answer a week; where the need turns out other than it was, once more with the stores that belong to it."""
+    """Answer a week; the first one once more, with the stores that belong to its need."""
     for _ in range(2):
         scenario = colony.scenario(day)
         scenario.rulesets, scenario.jurisdiction = list(overlays or ()), jurisdiction
-        answer = runner.answer(scenario)
+        answer = runner.answer(scenario, since=False)  # each week is seen afresh, so no day gone by would tell
         table = answer.inference.table
-        if not colony.learn(float(table.column("food.need_kg").value[0]), float(table.column("colony.bees").value[0])):
+        models = (float(table.column(name).value[0]) for name in ("food.need_kg", "colony.bees", "food.use_kg_week"))
+        if not colony.learn(*models):
             break
     return scenario, answer
 

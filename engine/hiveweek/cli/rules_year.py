@@ -19,7 +19,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     parser.add_argument("profile", metavar="PROFILE", help=says("cli.rules.year.profile"))
     parser.add_argument("--hive", metavar="FILE", help=says("cli.rules.year.hive"))
     parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.year.rules"))
-    parser.add_argument("--start", metavar="MM-DD", default="01-01", help=says("cli.rules.year.start"))
+    parser.add_argument("--start", metavar="MM-DD", help=says("cli.rules.year.start"))
     parser.add_argument("--json", action="store_true", help=says("cli.rules.year.json"))
     parser.set_defaults(run=run)
 
@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from hiveweek.cli.rules import known_profiles
 
     profile = known_profiles([args.profile])[0]
-    start = year.month_day(args.start)
+    start = year.month_day(args.start) if args.start else None
     runner = Runner(extra=existing(args.rules))
     given, overlays, jurisdiction = {}, [], None
     if args.hive:

@@ -81,6 +81,7 @@ def answer(
     profile=None,
     second: channel.Started | None = None,
     past: Past | None = None,
+    since: bool = True,
 ) -> Answer:
     """Return the week's answer for a scenario.
 
@@ -106,6 +107,8 @@ def answer(
         A second channel of the ruleset that is at work already and goes on afterwards; it is ended here only where the answer fails.
     past : Past, optional
         The days gone by, where one record is asked about several days; it must know all that was noted up to the day.
+    since : bool
+        Ask the days gone by since when an act is due.
 
     Raises
     ------
@@ -144,7 +147,7 @@ def answer(
             answered=_answered(scenario, day, words),
             history=built.history,
             daily=profile.daily,
-            past=past or Past(scenario, profile, words, built.history, ruleset.law),
+            past=(past or Past(scenario, profile, words, built.history, ruleset.law)) if since else None,
         )
         plan = make(inference, setting, (ranking or ranking_file.load(words)).under(ruleset.numbers))
         result = started.finish(inference) if started is not None else channel.ChannelResult("not asked", [])

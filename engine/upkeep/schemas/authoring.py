@@ -135,7 +135,7 @@ def _normal(definitions: dict) -> dict:
     words = {name: [word for word in listed if word is not None] for name, listed in (("p", phases), ("b", broods))}
     phase_list = {"type": "array", "items": ref("phase")}
     share = ("start", "in_a_flow", "after_harvest", "after_feeding")
-    stores = ("least_kg", "told_from_kg", "most_kg_a_frame", "heavy_from_share")
+    stores = ("least_kg", "most_kg_a_frame", "heavy_from_share", "light_under_share")
     supers = (
         "frames_filled_a_week",
         "capped_pct_in_flow",
@@ -147,6 +147,7 @@ def _normal(definitions: dict) -> dict:
     return block(
         "The colony that a walk through the year shows",
         definitions,
+        lead_in_weeks=COUNT,
         equipment=values,
         equipment_in_the_cold=values,
         yard=ref("yard"),

@@ -119,7 +119,7 @@ MESSAGES = {
     "cli.rules.year.json": "the weeks as JSON, with reasons",
     "cli.rules.year.profile": "climate profile",
     "cli.rules.year.rules": "an overlay that takes part",
-    "cli.rules.year.start": "first day of the walk (01-01)",
+    "cli.rules.year.start": "first day of the walk; without it the middle of the local winter",
     "cli.week.answers-alone": "note: {note}; the columnar channel answers alone",
     "cli.week.apiary": "only this apiary of the record",
     "cli.week.channels-differ": "the two channels differ",

@@ -12,7 +12,7 @@ from hiveweek.climate import load_profile
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
 from hiveweek.plan.answer import answer
 from hiveweek.problems import InputProblems
-from hiveweek.record.courses import count_again, running
+from hiveweek.record.courses import after_end, count_again, running
 from hiveweek.show import json, page, week
 from hiveweek.show.text import Page
 from hiveweek.vocabulary.courses import course_for
@@ -137,6 +137,53 @@ def test_doses_noted_count_for_their_course_only():
     assert table.plain(0, "course.days_to_dose") == 7
 
 
+@pytest.mark.parametrize(
+    ("active", "form", "eggs", "honey"),
+    [
+        ("formic", "strip", (14, 28), 0),  # two to four weeks after the end and not before
+        ("amitraz", "strip", None, 14),
+        ("thymol", "gel", None, 0),
+        ("oxalic", "dribble", None, None),
+        (None, None, None, None),
+    ],
+)
+def test_what_follows_on_the_end_of_a_course(active, form, eggs, honey):
+    found = {window.step: days(window) for window in after_end(WORDS, active, form, DAY)}
+    assert found.get("eggs") == eggs and "count" in found
+    assert found.get("honey", (None,))[0] == honey
+
+
+@pytest.mark.parametrize(
+    ("given", "feed", "syrup", "peace"),
+    [
+        ({"mites.in_hive": "formic", "mites.form": "strip"}, True, False, True),
+        ({"mites.in_hive": "formic", "mites.form": "pad"}, True, False, False),
+        ({"mites.in_hive": "thymol", "mites.form": "gel"}, False, True, False),
+        ({"mites.in_hive": "amitraz"}, False, False, False),
+        ({"mites.in_hive": "none"}, False, False, False),
+        ({}, None, None, None),
+    ],
+)
+def test_what_must_not_be_done_beside_a_course_is_data(given, feed, syrup, peace):
+    # German and British texts of formic strips: no feed, no disturbance; thymol wafers: no feeder beside them
+    story = [{"date": DAY - dt.timedelta(days=2), **given}] if given else []
+    table = facts_on(DAY, story)
+    assert tuple(table.plain(0, f"course.{name}") for name in ("no_feed", "no_syrup", "in_peace")) == (
+        feed,
+        syrup,
+        peace,
+    )
+    later = facts_on(DAY + dt.timedelta(days=30), story)
+    assert later.plain(0, "course.in_peace") in (False, None)
+
+
+def test_where_a_course_failed_the_next_class_is_named():
+    table = facts_on(DAY, [], **{"mites.in_hive": "none", "mites.last_active": "amitraz"})
+    assert table.plain(0, "course.after_failure") == "formic"
+    table = facts_on(DAY, [{"date": DAY, "mites.in_hive": "thymol"}])
+    assert table.plain(0, "course.after_failure") == "formic"
+
+
 def test_what_is_in_since_nobody_knows_when_has_no_days():
     table = facts_on(DAY, [], **{"mites.in_hive": "amitraz"})
     assert table.plain(0, "mites.in_hive") == "amitraz" and table.plain(0, "course.days_to_out") is None
@@ -184,10 +231,14 @@ STRIPS = {"mites.in_hive": "amitraz", "mites.form": "strip"}
     [
         (
             24,
-            "Amitraz strips in since 15 August, day 24; out between 26 September and 10 October. Move the strips to where the bees now sit between 5 September and 12 September.",
+            "Amitraz strips in since 15 August, day 24; out between 26 September and 10 October. Move the strips to where the bees now sit between 5 September and 12 September. Honey supers not before 10 October.",
             "move",
         ),
-        (45, "Amitraz strips in since 15 August, day 45; out between 26 September and 10 October.", "out"),
+        (
+            45,
+            "Amitraz strips in since 15 August, day 45; out between 26 September and 10 October. Honey supers not before 10 October.",
+            "out",
+        ),
         (60, "Amitraz strips in since 15 August, day 60; all of it was to be out by 10 October.", "out"),
     ],
 )
@@ -197,6 +248,7 @@ def test_the_card_begins_with_the_course(day, said, step):
     found = json.week(plan)["hives"][0]["courses"]
     assert [(c["active"], c["form"], c["since"], c["day"]) for c in found] == [("amitraz", "strip", "2026-08-15", day)]
     assert (found[0]["out_from"], found[0]["out_by"]) == ("2026-09-26", "2026-10-10")
+    assert found[0]["honey_from"] == "2026-10-10"  # a US label: 14 days from the last strip out to supers
     assert found[0]["next"]["step"] == step
 
 

@@ -57,6 +57,12 @@ class Running:
         return self.window(self.course.out, "out") if self.course is not None and self.course.out else None
 
     @property
+    def honey_from(self) -> dt.date | None:
+        """The first day for supers if it comes out as early as it may; None where that is not known."""
+        honey = self.course.honey if self.course is not None else None
+        return None if honey is None or self.out is None else self.out.first + dt.timedelta(days=honey.first)
+
+    @property
     def dose(self) -> Window | None:
         """The next dose; None where no further one belongs to the course.
 
@@ -111,8 +117,17 @@ def running(
 
 def count_again(words: Vocabulary, active: str | None, form: str | None, end: dt.date) -> Window | None:
     """Return when mites are counted after a course that ended on a day; the window for all where the active is not known."""
+    return next((window for window in after_end(words, active, form, end) if window.step == "count"), None)
+
+
+def after_end(words: Vocabulary, active: str | None, form: str | None, end: dt.date) -> list[Window]:
+    """Return what follows on a course that ended on a day: ``count`` (also where the active is not known), ``eggs``, ``honey``."""
     course = course_for(words.courses.values(), active, form)
-    step = course.count if course is not None else words.count_again
-    if step is None:
-        return None
-    return Window("count", end + dt.timedelta(days=step.first), end + dt.timedelta(days=step.last))
+    steps = {"count": course.count if course is not None else words.count_again}
+    if course is not None:
+        steps |= {"eggs": course.eggs, "honey": course.honey}
+    return [
+        Window(name, end + dt.timedelta(days=step.first), end + dt.timedelta(days=step.last))
+        for name, step in steps.items()
+        if step is not None
+    ]

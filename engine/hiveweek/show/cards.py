@@ -307,6 +307,8 @@ def course_lines(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:
         if coming is not None and coming.step != "out":
             days = {"first": Day(coming.first, plan.date), "last": Day(coming.last, plan.date)}
             words = listed([words, message(f"lies.{coming.step}", **days)], "space")
+        if course.honey_from is not None and course.honey_from > plan.date:
+            words = listed([words, message("lies.honey", day=Day(course.honey_from, plan.date))], "space")
         lines.append(words)
     return lines
 

@@ -117,6 +117,7 @@ def _course(course: Running, today: dt.date) -> dict:
         "day": None if course.since is None else (today - course.since).days,
         "out_from": out and _day(out.first),
         "out_by": out and _day(out.last),
+        "honey_from": _day(course.honey_from),
         "next": coming and {"step": coming.step, "from": _day(coming.first), "to": _day(coming.last)},
     }
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from hiveweek.shapes.structure import listed, texts
 
+NOT_BESIDE = ("feed", "syrup", "frames")
+
 
 @dataclass(frozen=True)
 class Step:
@@ -46,6 +48,10 @@ class Course:
         Taking it out, moving strips to the bees, looking for eggs; None where the course has no such step.
     count : Step
         Counting mites again.
+    honey : Step or None
+        Supers for people's honey may go on again; None where nothing is known.
+    not_beside : tuple of str
+        What must not be done while it lies in, of ``NOT_BESIDE``.
     beside : dict of str to str
         What to know while it runs, by what it is about.
     failed_next : tuple of str
@@ -63,8 +69,10 @@ class Course:
     doses: tuple[Step, ...] = ()
     move: Step | None = None
     eggs: Step | None = None
+    honey: Step | None = None
     beside: dict[str, str] = field(default_factory=dict)
     failed_next: tuple[str, ...] = ()
+    not_beside: tuple[str, ...] = ()
 
 
 def step_of(body: dict) -> Step:
@@ -81,7 +89,7 @@ def step_of(body: dict) -> Step:
 
 def course_of(name: str, body: dict) -> Course:
     """Return the course that a block of the file declares."""
-    steps = {key: step_of(body[key]) for key in ("out", "move", "eggs") if body.get(key)}
+    steps = {key: step_of(body[key]) for key in ("out", "move", "eggs", "honey") if body.get(key)}
     return Course(
         name,
         body.get("label", ""),
@@ -93,6 +101,7 @@ def course_of(name: str, body: dict) -> Course:
         doses=tuple(step_of(dose) for dose in listed(body.get("doses"))),
         beside={key: text for key, text in (body.get("beside") or {}).items() if key not in ("source", "status")},
         failed_next=texts(body.get("failed_next")),
+        not_beside=texts(body.get("not_beside")),
         **steps,
     )
 

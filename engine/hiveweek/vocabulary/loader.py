@@ -297,7 +297,7 @@ class _Reader:
         """Read the courses of mite treatment; an active has one usual form, and a form stands in one course of it."""
         self.check(document, "courses", self.definitions)
         seen: dict[tuple[str, str], str] = {}
-        steps = ("doses", "move", "out", "eggs", "count")
+        steps = ("doses", "move", "out", "eggs", "count", "honey")
         for name, body in _block(document, "courses").items():
             course = self.vocabulary.courses[name] = course_of(name, body)
             for key in [*course.forms, *(["usual"] if course.usual else [])]:

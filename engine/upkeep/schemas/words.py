@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hiveweek.vocabulary.courses import NOT_BESIDE
 from hiveweek.vocabulary.loader import ACT_SIGNS, AFTER, DAY, DRY_HOURS, FACT_SCOPES, KINDS, OPENS, ORIGINS, SCOPES
 from upkeep.schemas.numbers import STATUS
 from upkeep.schemas.parts import (
@@ -227,8 +228,16 @@ COURSE = shape(
         "doses": rows(STEP, minItems=1, description="The second dose and those after it."),
         "move": {**STEP, "description": "Strips go to where the bees now sit."},
         "out": {**STEP, "description": "What lies in comes out."},
-        "eggs": {**STEP, "description": "Look for eggs."},
+        "eggs": {**AGAIN, "description": "Look for eggs."},
         "count": {**AGAIN, "description": "Mites are counted again."},
+        "honey": {**AGAIN, "description": "Supers for people's honey may go on again."},
+        "not_beside": {
+            "type": "array",
+            "minItems": 1,
+            "uniqueItems": True,
+            "items": {"enum": list(NOT_BESIDE)},
+            "description": "What must not be done while it lies in: feed of any kind, syrup, taking combs out before its first day out.",
+        },
         "beside": shape(
             {
                 **dict.fromkeys(("feed", "supers", "entrance", "stop", "expect"), TEXT),

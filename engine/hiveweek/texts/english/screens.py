@@ -115,6 +115,7 @@ MESSAGES = {
     "lies.no-end": "{course}.",
     "lies.dose": "Next dose between {first} and {last}.",
     "lies.move": "Move the strips to where the bees now sit between {first} and {last}.",
+    "lies.honey": "Honey supers not before {day}.",
     "lies.beside": "While it runs",
     "lies.beside-line": "While it runs: {said}",
     "lies.beside-as": "While it runs: as under {where}.",

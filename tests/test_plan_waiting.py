@@ -307,3 +307,74 @@ def test_every_guard_of_the_ranking_file_is_a_finding_of_the_shipped_rules():
     ruleset = rules.load(profile.id, traits_of(profile), vocabulary=words())
     findings = {rule.finding for rule in ruleset.rules.values() if rule.finding}
     assert set(weights().waits_for) <= findings and set(weights().holds_open) <= set(weights().waits_for)
+
+
+def _joining():
+    book = Book()
+    book.rule("g.cold", "weather.open_high_c < 10", finding="frames-stay-shut", because="Only {weather.open_high_c}.")
+    book.rule(
+        "j.join",
+        [
+            "weak.colony.queen == queenless",
+            "strong.colony.frames_of_bees >= 7",
+            {"unless": "weak.finding.frames-stay-shut"},
+            {"unless": "strong.finding.frames-stay-shut"},
+        ],
+        "unite-colonies",
+        gain=30,
+        by=7,
+        roles=("weak", "strong"),
+        at="weak",
+        because="Too few: {weak.colony.frames_of_bees}; beside it {strong.colony.frames_of_bees}.",
+    )
+    return book
+
+
+WEAK = {"colony.alive": True, "colony.queen": "queenless", "colony.frames_of_bees": 3.0, "weather.open_high_c": 20.0}
+STRONG = {"colony.alive": True, "colony.queen": "seen", "colony.frames_of_bees": 9.0, "weather.open_high_c": 20.0}
+
+
+def test_a_job_of_two_hives_that_a_guard_holds_up_waits_with_its_partner():
+    cold = {"weather.open_high_c": 6.0}
+    weak, strong = _joining().plan({"W": WEAK | cold, "S": STRONG | cold}).hives
+    assert [(w.action, w.waits) for w in weak.withheld] == [("unite-colonies", True)]
+    assert "Too few: 3 frames; beside it 9 frames." in str(weak.withheld[0].because)
+    assert "Only 6 °C." in str(weak.withheld[0].because) and not strong.withheld
+
+
+def test_where_the_one_hive_that_fits_goes_with_another_the_second_waits():
+    first, second, strong = _joining().plan({"A": WEAK, "B": WEAK, "S": STRONG}).hives
+    assert [a.action for a in first.advice] == ["unite-colonies"] and not first.withheld
+    assert [w.action for w in second.withheld] == ["unite-colonies"] and not strong.withheld
+    assert "goes with another one first" in str(second.withheld[0].because)
+
+
+def test_no_hive_that_fits_is_no_waiting():
+    for partner in (STRONG | {"colony.frames_of_bees": 6.0}, {"colony.alive": True, "weather.open_high_c": 6.0}):
+        assert _joining().plan({"W": WEAK, "S": partner}).hives[0].withheld == []
+
+
+@pytest.mark.parametrize(("gain", "named"), [(4, False), (5, True)])
+def test_a_look_that_a_guard_holds_up_is_named_from_a_worth_of_its_own(gain, named):
+    book = Book()
+    book.rule("g.cold", "weather.open_high_c < 10", finding="frames-stay-shut", because="Only {weather.open_high_c}.")
+    book.rule(
+        "s.look", ["season.swarming", {"unless": "finding.frames-stay-shut"}], "swarm-inspection", gain=gain, by=0
+    )
+    hive = book.plan({"H": {"colony.alive": True, "season.swarming": True, "weather.open_high_c": 6.0}}).hives[0]
+    assert [w.action for w in hive.withheld] == (["swarm-inspection"] if named else [])
+
+
+@pytest.mark.parametrize(("op", "since", "days"), [(">=", 4, 3), (">", 4, 4), (">=", 6, 1), (">=", 7, None)])
+def test_the_next_date_names_a_look_that_comes_round(op, since, days):
+    book = Book()
+    round_ = {"any": ["log.days_since_swarm_check is unknown", f"log.days_since_swarm_check {op} 7"]}
+    book.rule("s.look", ["season.swarming", round_], "swarm-inspection", gain=8, by=0)
+    hive = {"colony.alive": True, "season.swarming": True, "log.days_since_swarm_check": since}
+    found = book.plan({"H": hive}).hives[0]
+    if days is None:
+        assert [a.action for a in found.advice] == ["swarm-inspection"]
+        return
+    assert found.nothing_due["next"]["date"] == TODAY + dt.timedelta(days=days)
+    assert str(found.nothing_due["next"]["what"]) == "look for queen cells"
+    assert book.plan({"H": hive | {"season.swarming": False}}).hives[0].nothing_due["next"] is None

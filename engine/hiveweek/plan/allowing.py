@@ -107,10 +107,10 @@ class Allowing:
             firsts += [(advice, prohibition, because) for prohibition, because in verdict.firsts]
             kept.append(advice)
         wanting += self._wait(row, hive, kept)
-        for advice, prohibitions in wanting:
-            self._instead(row, hive, advice, prohibitions, kept)
         for advice, prohibition, because in firsts:
             self._first(row, advice, prohibition, because, kept)
+        for advice, prohibitions in wanting:
+            self._instead(row, hive, advice, prohibitions, kept)
         return sorted(kept, key=lambda a: a.key(hive.id))
 
     def _needless(self, action: str, hive: HivePlan) -> bool:
@@ -208,6 +208,10 @@ class Allowing:
                     continue
                 verdict = self.safety.verdict(action, row)
                 if action == advice.action or not verdict.open:
+                    continue
+                if any(
+                    self.clash(action, a.action) for a in kept
+                ):  # what stands in never stands against a job of its own
                     continue
                 label = plain(self.actions[advice.action].label)
                 text = self.filler.fill(prohibition.because, self._where(prohibition, row, advice))[0]

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from functools import cached_property
 
-from hiveweek.language.truth import Truth
+import numpy as np
+
+from hiveweek.language.leaves import number_of
+from hiveweek.language.meaning import evaluate
+from hiveweek.language.terms import All, Any, Compare, Ref
+from hiveweek.language.truth import TRUE, Truth
 from hiveweek.plan.model import NOTHING, Advice, HivePlan
 from hiveweek.texts.parts import Phrase, Quantity, message
 from hiveweek.texts.reading import plain
@@ -75,7 +81,7 @@ class Quiet:
 
     def nothing_due(self, row: int, hive: HivePlan) -> dict:
         """Return ``{because, next}`` for a hive whose list is empty."""
-        return {"because": self._because(row, hive), "next": self._next()}
+        return {"because": self._because(row, hive), "next": self._next(row)}
 
     def _label(self, action: str) -> Phrase:
         return plain(self.actions[action].label)
@@ -124,17 +130,56 @@ class Quiet:
         number = self.table.column(fact).value[row]
         return None if math.isnan(number) else float(number)
 
-    def _next(self) -> dict | None:
-        if self.calendar is None:
-            return None
-        coming = []
-        for event, words in self.ranking.next_due.items():
+    def _next(self, row: int) -> dict | None:
+        """Return the next date: an event of the season, or a look that comes round before it."""
+        coming = [
+            (self.today + dt.timedelta(days=int(days[row])), action, self._label(action))
+            for action, days in self._coming_round
+            if not math.isnan(days[row])
+        ]
+        for event, words in self.ranking.next_due.items() if self.calendar is not None else ():
             for months in (0, 180, 360):
                 day = self.calendar.event_date(event, self.today + dt.timedelta(days=months))
                 if day is not None and day > self.today:
-                    coming.append((day, event, words))
+                    coming.append((day, event, plain(words)))
                     break
         if not coming:
             return None
-        day, _, words = min(coming)
-        return {"date": day, "what": plain(words)}
+        day, _, words = min(coming, key=lambda one: one[:2])
+        return {"date": day, "what": words}
+
+    @cached_property
+    def _coming_round(self) -> list[tuple[str, np.ndarray]]:
+        """Looks that time alone will make due: (action, whole days until then, a row a hive; NaN where it is none).
+
+        Every other part of the look's rule holds already; what is missing are days since something was last seen.
+        """
+        n, view, limits = len(self.table), self.inference.view(), self.inference.ruleset.limits
+        found = []
+        for rule in self.inference.ruleset.advising():
+            if rule.roles or rule.advise not in self.ranking.looks or not isinstance(rule.when, All):
+                continue
+            counted = [self._counted(part) for part in rule.when.parts]
+            if not any(counted):
+                continue
+            days, so = np.zeros(n), np.ones(n, dtype=bool)
+            for part, leaf in zip(rule.when.parts, counted, strict=True):
+                holds = evaluate(part, view).over(n).point == TRUE
+                if leaf is not None:
+                    missing = number_of(leaf.right, limits) - self.table.column(leaf.left.name).value
+                    left = np.floor(missing) + 1 if leaf.op == ">" else np.ceil(missing)
+                    days = np.where(holds, days, np.fmax(days, left))
+                    holds = holds | (left > 0)
+                so &= holds
+            found.append((str(rule.advise), np.where(so & (days > 0), days, math.nan)))
+        return found
+
+    def _counted(self, part) -> Compare | None:
+        """The comparison in a part of a rule that waits for days to pass; None where the part is of another kind."""
+        leaves_of = part.parts if isinstance(part, Any) else (part,)
+        for leaf in leaves_of:
+            if isinstance(leaf, Compare) and leaf.op in (">", ">=") and not isinstance(leaf.right, Ref):
+                fact = self.table.vocabulary.facts.get(leaf.left.name)
+                if fact is not None and fact.days_since:
+                    return leaf
+        return None

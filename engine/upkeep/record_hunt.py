@@ -28,8 +28,8 @@ from hiveweek.record import Entry, Kind
 from hiveweek.record.entries import new_id
 from hiveweek.record.store import open_store
 where, apiary, hive = sys.argv[1:]
-print("open", flush=True)
 with open_store(where) as store:
+    print("open", flush=True)
     while True:
         batch = [Entry(new_id(), Kind.SEEN, apiary, hive, dt.date(2026, 3, 1), facts={"food.stores_kg": 8.0}) for _ in range(3)]
         store.add(batch)
@@ -74,7 +74,7 @@ def kill_writers(where: Path | str, kills: int, seed: int, writers: int = 2) -> 
         told: list[str] = []
         for child in children:
             assert child.stdout is not None
-            child.stdout.readline()  # it is about to open the record
+            child.stdout.readline()  # it is about to write
         for child in chance.sample(children, len(children)):
             time.sleep(chance.uniform(0.0, 0.12))
             child.kill()

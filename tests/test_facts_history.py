@@ -48,6 +48,19 @@ def test_the_latest_value_counts_and_says_when_it_was_seen():
     ]
 
 
+def test_entries_between_two_days_hold_both_and_nothing_where_the_first_is_unknown():
+    days = ["2026-07-20", "2026-07-24", "2026-07-30"]
+    found = history([(d, {"food.nectar": "some"}) for d in days])
+    ordinal = [day(d).toordinal() for d in days]
+
+    def between(first, last):
+        return [row[0] for row in found.between(0, "food.nectar", first, last)]
+
+    assert between(ordinal[0], ordinal[2]) == ordinal and between(ordinal[0] + 1, ordinal[2] - 1) == ordinal[1:2]
+    assert between(0.0, ordinal[0] - 1) == between(ordinal[2] + 1, ordinal[2] + 9) == []
+    assert between(np.nan, ordinal[2]) == [] and found.between(0, "food.heft", 0.0, ordinal[2]) == []
+
+
 @pytest.mark.parametrize(
     ("fact", "word"),
     [("colony.eggs", True), ("colony.queen_cells", "none"), ("colony.robbed", True), ("food.heft", "light")],

@@ -216,7 +216,7 @@ def _brood_state(table: FactTable, context: EstimateContext, age: np.ndarray) ->
             word = plain(usual(dt.date.fromordinal(day))["season.brood"])
             of_days[day] = float(_usual_state(np.array([float(population.BROOD_STATES.index(word))]))[0])
         by_season[hive] = of_days[day]
-        rows = [row for row in context.history.entries(hive, "colony.frames_of_brood") if day - keeps <= row[0] <= day]
+        rows = context.history.between(hive, "colony.frames_of_brood", day - keeps, day)
         seen[hive] = rows[-1][1] if rows else np.nan
     by_look = np.where(seen <= 0, 0.0, np.where(by_season == 2, 2.0, 1.0))
     return np.where(np.isnan(seen), by_season, by_look)

@@ -221,7 +221,7 @@ def last_seen(
     value = np.full(len(table), np.nan)
     age = np.full(len(table), np.nan)
     for hive in range(len(table)):
-        rows = [row for row in history.entries(hive, fact) if since[hive] <= row[0] <= today]
+        rows = history.between(hive, fact, since[hive], today)
         if rows:
             value[hive], age[hive] = rows[-1][1], min(today - rows[-1][0], LONG_AGO)
     shown = number(table, fact)

@@ -117,7 +117,7 @@ def _hefts(table: FactTable, context: EstimateContext, precise_age: np.ndarray) 
     size = coded(table, "hive.size", strength.SIZES)
     seen, ages = np.full((2, n), np.nan), np.full((2, n), np.nan)
     for hive in range(n):
-        rows = [row for row in context.history.entries(hive, HEFT) if since[hive] <= row[0] <= today]
+        rows = context.history.between(hive, HEFT, since[hive], today)
         rows = [row for row in rows if not today - row[0] >= precise_age[hive]]
         for place, (day, value) in enumerate(reversed(rows[-2:])):
             seen[place, hive], ages[place, hive] = value, min(today - day, inputs.LONG_AGO)

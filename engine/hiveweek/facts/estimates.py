@@ -167,7 +167,7 @@ def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells
         before, after, days_before, days_after = np.full((4, n), np.nan)
         fed = np.zeros(n)
         for hive in range(n):
-            rows = [row for row in context.history.entries(hive, fact) if since[hive] <= row[0] <= today]
+            rows = context.history.between(hive, fact, since[hive], today)
             if len(rows) >= 2:
                 (first, before[hive]), (last, after[hive]) = rows[-2:]
                 days_before[hive] = min(today - first, inputs.LONG_AGO)

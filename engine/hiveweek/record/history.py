@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from copy import copy
 from itertools import pairwise
@@ -135,6 +135,14 @@ class History:
     def entries(self, hive: int, fact: str) -> list[tuple[int, float]]:
         """Return (day number, encoded value) of one hive up to the answer's day, oldest first."""
         return self._rows_of(fact).get(hive, [])
+
+    def between(self, hive: int, fact: str, first: float, last: float) -> list[tuple[int, float]]:
+        """Return the entries of one hive from one day number to another, both included; none where the first is not known."""
+        rows = self.entries(hive, fact)
+        if not rows or not first <= rows[-1][0]:
+            return []
+        start = bisect_left(rows, first, key=lambda row: row[0])
+        return rows[start : bisect_right(rows, last, key=lambda row: row[0])]
 
     def is_snapshot(self, hive: int, fact: str, day: int) -> bool:
         """Whether the entry of that day is a state found, not a change noted."""

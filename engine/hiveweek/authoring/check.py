@@ -101,6 +101,8 @@ def _used(ruleset) -> set[str]:
             names.update(limit_names(bar[0]))
     for trouble in ruleset.troubles.values():
         names.update(limit_names(trouble.when))
+    for late in ruleset.late.values():
+        names.update(limit_names(late.until) if late.until is not None else ())
     return names
 
 

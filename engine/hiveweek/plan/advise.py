@@ -62,7 +62,7 @@ class Adviser:
         self.inference, self.ranking, self.deciding, self.safety = inference, ranking, deciding, safety
         self.filler, self.today, self.unverified = filler, today, unverified
         self.table = inference.table
-        self.deadlines = Deadlines(self.table, today, calendar)
+        self.deadlines = Deadlines(self.table, today, calendar, inference.ruleset.late)
 
     # --- worth --------------------------------------------------------------------------------------------------
     def gain(self, rule: Rule, hive: int) -> tuple[float, bool]:

@@ -106,9 +106,7 @@ class Since:
         advised : sequence of iterable of str
             The actions that rules advise today, a set a hive.
         """
-        by_action: dict[str, list[Rule]] = {}
-        for rule in self.ruleset.advising():
-            by_action.setdefault(str(rule.advise), []).append(rule)
+        by_action = self._by_action()
         runs = [
             self._run(row, action, by_action) for row, actions in enumerate(advised) for action in sorted(set(actions))
         ]
@@ -117,6 +115,33 @@ class Since:
         found: list[dict[str, Due]] = [{} for _ in advised]
         for run in runs:
             found[run.row][run.action] = self._due(run)
+        return found
+
+    def ended(self, asked: Sequence[Iterable[str]], days: int) -> list[dict[str, dt.date]]:
+        """Return, for each hive, the acts that were due in the last days and that no note has ended since, with the last such day.
+
+        Parameters
+        ----------
+        asked : sequence of iterable of str
+            Actions that no rule advises today, a set a hive.
+        days : int
+            How far back.
+        """
+        by_action = self._by_action()
+        runs = [self._run(row, action, by_action) for row, actions in enumerate(asked) for action in sorted(actions)]
+        samples = [(run, [day for day in run.samples if day >= self.today - days]) for run in runs]
+        self._ask([(run, wanted) for run, wanted in samples if wanted and run.own])
+        found: list[dict[str, dt.date]] = [{} for _ in asked]
+        for run, wanted in samples:
+            last = next((day for day in wanted if any(self._fires(rule, run.row, day) for rule in run.own)), None)
+            if last is not None and not any(last < day <= self.today for day in self.past.noted[run.row]):
+                found[run.row][run.action] = dt.date.fromordinal(last)
+        return found
+
+    def _by_action(self) -> dict[str, list[Rule]]:
+        found: dict[str, list[Rule]] = {}
+        for rule in self.ruleset.advising():
+            found.setdefault(str(rule.advise), []).append(rule)
         return found
 
     # --- the days to ask
@@ -279,7 +304,7 @@ class Since:
                 continue
             known = self._asked[day].dates.get(deadline.name) if day < self.today else None
             number = None if known is None else float(known[run.row])
-            by = self.deadlines.on(deadline, dt.date.fromordinal(day), run.row, number)
+            by = self.deadlines.on(deadline, dt.date.fromordinal(day), run.row, number, harm=deadline is not rule.by)
             if by is not None:
                 found.append(by)
         return min(found, default=None)

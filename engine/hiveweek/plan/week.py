@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 
 from hiveweek.facts.courses import running_at
@@ -10,6 +11,7 @@ from hiveweek.plan.advise import Adviser
 from hiveweek.plan.allowing import Allowing
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Ask, Looks
+from hiveweek.plan.missed import Missed
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan, Withheld
 from hiveweek.plan.noted import NotedValues
 from hiveweek.plan.order import Order
@@ -83,6 +85,7 @@ class _Planner:
             setting.today,
             setting.usual_from,
         )
+        self.missed = Missed(inference, ranking, self.adviser, self.alive)
         self.yard = Yard(inference, setting, ranking, self.safety)
 
     def _yes(self, row: int, fact: str) -> bool | None:
@@ -116,9 +119,12 @@ class _Planner:
             [self._looks_away(row, hive) for row, hive in zip(rows, hives, strict=True)],
         )
         fired = [self._fired(row) for row in rows]
-        dues = self._since(fired)
+        over = [self.missed.over(row) for row in rows]
+        dues, ended = self._since(fired, over)
         for row, hive in zip(rows, hives, strict=True):
-            advised = self._standing(row, hive, self._advised(row, fired[row], dues[row]))
+            advised = self._advised(row, fired[row], dues[row])
+            advised = self.missed.of_hive(row, hive, advised, over[row], ended[row])
+            advised = self._standing(row, hive, advised)
             hive.advice = self.allowing.of_hive(row, hive, advised, asks[row])
             hive.advice = self._walk(hive.id, hive.advice, hive)
         for row, hive in zip(rows, hives, strict=True):
@@ -148,19 +154,29 @@ class _Planner:
             and not (self.alive[row] is False and not self.actions[str(rule.advise)].dead_ok)
         ]
 
-    def _since(self, fired: list[list[Rule]]) -> list[dict[str, Due]]:
-        """Since when what the rules advise is due, by action, for each hive; nothing where no past is at hand."""
+    def _since(
+        self, fired: list[list[Rule]], over: list[set[str]]
+    ) -> tuple[list[dict[str, Due]], list[dict[str, dt.date]]]:
+        """Since when what the rules advise is due, and what was due a short while ago and is over, by action, for each hive."""
         if self.setting.past is None:
-            return [{} for _ in fired]
+            return [{} for _ in fired], [{} for _ in fired]
         since = Since(
             self.inference,
             self.setting.past,
             self.adviser.deadlines,
             self.ranking.waits_for,
             self.setting.answered,
-            lambda action: (),
+            self._in_place_of,
         )
-        return since.find([{str(rule.advise) for rule in rules} for rules in fired])
+        advised = [{str(rule.advise) for rule in rules} for rules in fired]
+        said_days = int(self.ranking.numbers.plan.late.said_days)
+        missed = [late - actions for late, actions in zip(over, advised, strict=True)]
+        return since.find(advised), since.ended(missed, said_days)
+
+    def _in_place_of(self, action: str) -> list[str]:
+        """What is done in place of an action once it is too late."""
+        late = self.inference.ruleset.late.get(action)
+        return [late.instead] if late is not None and late.instead else []
 
     def _advised(self, row: int, rules: list[Rule], dues: dict[str, Due]) -> list[Advice]:
         """One advice an action: the highest stands, the others' reasons go under ``also``; the earliest of their days holds."""

@@ -15,6 +15,7 @@ from hiveweek.numbers import Numbers
 from hiveweek.numbers.moving import key_in, moved
 from hiveweek.numbers.reader import is_number
 from hiveweek.problems import Place, Problem, nearest
+from hiveweek.rules.late import parse_late
 from hiveweek.rules.law import law_facts
 from hiveweek.rules.locked import softened
 from hiveweek.rules.model import Rule, RuleSet
@@ -117,6 +118,9 @@ def effective(
         ruleset.versions.append(_version(library, document, "order", document.data.get("version") or 1))
     if library.troubles is not None:
         ruleset.troubles = parse_troubles(library.troubles, library, problems)
+    if library.late is not None:
+        ruleset.late = parse_late(library.late, library, problems)
+        ruleset.versions.append(_version(library, library.late, "late", library.late.data.get("version") or 1))
     ruleset.layers = finding_layers(ruleset.rules.values(), problems)
     _dangling(ruleset, library)
     _share_leaves(ruleset)

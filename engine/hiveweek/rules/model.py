@@ -221,6 +221,35 @@ class Trouble:
     place: Place = field(default_factory=Place, compare=False)
 
 
+@dataclass(frozen=True)
+class Late:
+    """What becomes of a job that was missed.
+
+    Attributes
+    ----------
+    harm : tuple of Deadline
+        Days after which it no longer prevents what it is for.
+    until : condition or None
+        Its last sensible time is over where this is known to hold; None where it never is.
+    say : str
+        What having missed it costs, and what now.
+    instead : str
+        The action that takes its place; empty where none does.
+    because, safety : str
+        Why that one, and its caution, where no rule advises it; empty where only a rule does.
+    """
+
+    action: str
+    harm: tuple[Deadline, ...] = ()
+    until: Condition | None = None
+    say: str = ""
+    instead: str = ""
+    because: str = ""
+    safety: str = ""
+    source: tuple[str, ...] = ()
+    place: Place = field(default_factory=Place, compare=False)
+
+
 @dataclass
 class RuleSet:
     """The effective rules for one profile: what remains after all layers.
@@ -235,6 +264,8 @@ class RuleSet:
         Finding names by layer: those of a later layer may read those of earlier ones.
     troubles : dict of str to Trouble
         The serious troubles, those that kill sooner first.
+    late : dict of str to Late
+        By action: when its last sensible time is over, and what instead.
     versions : list of dict
         name, version and hash of every file that took part.
     order : tuple of Chain
@@ -247,6 +278,7 @@ class RuleSet:
     options: dict[str, Option] = field(default_factory=dict)
     layers: list[list[str]] = field(default_factory=list)
     troubles: dict[str, Trouble] = field(default_factory=dict)
+    late: dict[str, Late] = field(default_factory=dict)
     versions: list[dict] = field(default_factory=list)
     overlays: list[dict] = field(default_factory=list)
     jurisdiction: dict | None = None

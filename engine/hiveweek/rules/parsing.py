@@ -52,7 +52,7 @@ def parse_rule(raw: RawRule, library: Library, problems: list[Problem]) -> Rule 
         if key in pieces:
             _text(pieces[key], scope, problems)
     prefer = _prefer(pieces.get("prefer"), scope, problems) if roles else None
-    by = _deadline(pieces.get("by"), library, problems)
+    by = deadline_of(pieces.get("by"), library, problems)
     stakes = _stakes(pieces.get("stakes"), library, problems)
     source = sources_of(pieces.get("source"), library, problems)
     if len(problems) > before or when is None:
@@ -164,7 +164,8 @@ def _prefer(piece: Piece | None, scope: Scope, problems):
     return ref, (words[1] if len(words) == 2 else "desc")
 
 
-def _deadline(piece: Piece | None, library: Library, problems) -> Deadline | None:
+def deadline_of(piece: Piece | None, library: Library, problems) -> Deadline | None:
+    """Return a deadline as written (``7 d``, ``food.empty_on - 7 d``); one that cannot be read is a problem."""
     if piece is None:
         return None
     value = piece.value

@@ -94,6 +94,7 @@ class Library:
     treatments: list[Document] = field(default_factory=list)
     order: list[Document] = field(default_factory=list)
     troubles: Document | None = None
+    late: Document | None = None
     findings: set[str] = field(default_factory=set)
     retired: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
@@ -159,6 +160,11 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
         document = _open(library, order, "order")
         if document.data is not None:
             library.order.append(document)
+    late = base / "vocabulary" / "late.yaml"
+    if late.exists():
+        document = _open(library, late, "late")
+        if document.data is not None:
+            library.late = document
     troubles = base / "vocabulary" / "troubles.yaml"
     if troubles.exists():
         document = _open(library, troubles, "troubles")

@@ -234,7 +234,7 @@ def looked_for(advice: Advice, vocabulary, most: int | None = None) -> Phrase:
 
 def held(vocabulary, one) -> Phrase:
     """Return a job that is not given: it waits, or it is not for this week."""
-    key = "held.waits" if one.waits else "held.not-this-week"
+    key = "held.waits" if one.waits else "held.late" if one.kind == "late" else "held.not-this-week"
     return message(key, label=name(vocabulary, one.action), because=Sentence(one.because))
 
 

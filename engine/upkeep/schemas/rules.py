@@ -565,6 +565,48 @@ TROUBLES = (
 )
 
 
+LATE = (
+    "hiveweek jobs missed",
+    shape(
+        {
+            "version": {"type": "integer", "minimum": 1},
+            "late": mapping(
+                shape(
+                    {
+                        "harm": {
+                            "type": "array",
+                            "minItems": 1,
+                            "items": {"type": "string"},
+                            "description": "Days after which it no longer prevents what it is for: food.empty_on - 7 d, event.stop_syrup_by.",
+                        },
+                        "until": {
+                            **IF_CONDITION,
+                            "description": "Its last sensible time is over where this is known to hold.",
+                        },
+                        "say": {**TEXT, "description": "What having missed it costs, and what now."},
+                        "instead": ref("action"),
+                        "because": {**TEXT, "description": "Why the other, where no rule advises it."},
+                        "safety": TEXT,
+                        "source": SOURCE,
+                        "status": STATUS,
+                        "note": {"type": "string"},
+                    },
+                    ["source", "status"],
+                    dependentRequired={
+                        "until": ["say"],
+                        "say": ["until"],
+                        "instead": ["until"],
+                        "because": ["instead"],
+                    },
+                ),
+                propertyNames=ref("action"),
+            ),
+        },
+        ["version", "late"],
+    ),
+)
+
+
 def schemas(definitions: dict) -> dict[str, dict]:
     """Return the schemas by kind."""
     defined = {**definitions, "rule": RULE}
@@ -576,5 +618,6 @@ def schemas(definitions: dict) -> dict[str, dict]:
         "treatments": TREATMENTS,
         "order": ORDER,
         "troubles": TROUBLES,
+        "late": LATE,
     }
     return {"numbers": NUMBERS, **{kind: file(title, body, defined) for kind, (title, body) in kinds.items()}}

@@ -137,6 +137,7 @@ MESSAGES = {
     "rest.until": "{job} (until {day})",
     "rest.no-date": "{job} (no date presses)",
     "held.waits": "Waits: {label}. {because}",
+    "held.late": "Too late: {label}. {because}",
     "held.not-this-week": "Not this week: {label}. {because}",
     "put-away.until": "Put away until {day}: {label}. {reason}",
     "put-away.not-here": "Put away here: {label}. {reason}",

@@ -14,7 +14,7 @@ from hiveweek.facts.scenario import record_of
 from hiveweek.inference.columnar import infer
 from hiveweek.plan.answer import answer
 from hiveweek.plan.deadlines import Deadlines
-from hiveweek.plan.since import WEEKS, Since
+from hiveweek.plan.since import Since
 from hiveweek.problems import InputProblems
 from hiveweek.record.answered import given_at
 from hiveweek.rules.model import Deadline
@@ -47,6 +47,7 @@ def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=No
         guards,
         given,
         lambda action: (instead or {}).get(action, ()),
+        12,
     )
     return found.find(advised or fired)
 
@@ -92,7 +93,7 @@ def test_the_day_on_which_it_came_up_stays_the_day(today):
 def test_what_is_due_for_longer_than_was_asked_says_so():
     yard = scenario("date: 2026-01-05\nhives:\n  - {id: Ash, record: [{date: 2026-01-05, set: {hive.supers: 3}}]}\n")
     (found,) = due(one_rule(), yard, "2026-07-15")
-    farthest = day("2026-07-15") - dt.timedelta(weeks=WEEKS, days=2)
+    farthest = day("2026-07-15") - dt.timedelta(weeks=12, days=2)
     assert farthest.weekday() == 0 and found["remove-supers"].since is None
     assert found["remove-supers"].before == farthest and found["remove-supers"].by < day("2026-07-15")
 

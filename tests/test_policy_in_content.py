@@ -61,11 +61,10 @@ NAMED = {
         "weather.open_high_c": "said with 'leave it closed'",
         "season.phase": "said with 'leave it closed'",
     },
-    "plan/week.py": {
-        "colony.alive": "a dead colony gets no advice for a living one",
-        "season.phase": "a key of the answer",
-        "weather.high_c": "a key of the answer",
-    },
+    "plan/deadlines.py": {"season.local_sign": "what moves the events of this year"},
+    "plan/since.py": {"colony.alive": "a dead colony gets no advice for a living one"},
+    "plan/week.py": {"colony.alive": "a dead colony gets no advice for a living one"},
+    "plan/yard.py": {"season.phase": "a key of the answer", "weather.high_c": "a key of the answer"},
     "record/places.py": {"hive.moved_on": "a move to another apiary is an entry too"},
     "show/climate.py": {
         "climate.coldest_month_c": "a line of the screen",
@@ -83,7 +82,7 @@ NAMED = {
 # Groups of facts that are named by their prefix.
 PREFIXES = {
     "authoring/normal.py": {"season.": "the windows by which the normal colony's forage is declared"},
-    "plan/week.py": {"weather.": "the weather under the keys of the answer"},
+    "plan/yard.py": {"weather.": "the weather under the keys of the answer"},
     "show/climate.py": {"climate.": "the traits of a climate have their labels in the catalogue"},
     "rules/layering.py": {"climate.": "an overlay's place is told by climate facts alone"},
 }
@@ -125,7 +124,7 @@ FIGURES = {
     },
     "colony/population.py": {1.96: "95 % between both ends of a normal distribution"},
     "colony/runway.py": {
-        32_768: "hives worked on together, for the processor's cache",
+        256: "hives worked on together, for the processor's cache",
         999: "days left beyond the horizon: the top of the fact's range",
         0.025: "the chances that days left are told for",
         0.1: "the chances that days left are told for",
@@ -135,6 +134,8 @@ FIGURES = {
         10: "arrays of an empty apiary",
     },
     "colony/strength.py": {1.96: "95 % between both ends of a normal distribution"},
+    "facts/past.py": {512: "weeks that are kept"},
+    "plan/since.py": {4: "days asked at once"},
     "plan/answers.py": {4: "apiaries that make another process worth its start"},
     "colony/year.py": {
         60: "more weeks than a year has: a climate without that season",

@@ -22,7 +22,6 @@ from hiveweek.record.answered import Given
 from hiveweek.rules.model import Rule
 from hiveweek.rules.resting import needs_of, part_of
 
-WEEKS = 12
 CHUNK = 4  # days asked at once, the last first: most acts are not due for long
 
 
@@ -77,6 +76,8 @@ class Since:
         What was answered, a mapping of actions a hive; empty where nothing was. What was done ends a run.
     instead : callable
         Takes an action, gives the actions that are its late substitutes.
+    weeks : int
+        How far back the rules are asked.
     """
 
     def __init__(
@@ -87,13 +88,14 @@ class Since:
         guards: Iterable[str],
         answered: Sequence[Mapping[str, Given]],
         instead: Callable[[str], Iterable[str]],
+        weeks: int,
     ):
         self.inference, self.past, self.deadlines = inference, past, deadlines
         self.guards, self.answered, self.instead = frozenset(guards), answered, instead
         self.ruleset = inference.ruleset
         self.words = inference.table.vocabulary
         self.today = deadlines.today.toordinal()
-        back = self.today - 7 * WEEKS
+        back = self.today - 7 * weeks
         self.farthest = back - dt.date.fromordinal(back).weekday()  # a Monday
         self._asked: dict[int, _Day] = {}
         self._models_of: dict[str, frozenset[str]] = {}

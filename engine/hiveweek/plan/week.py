@@ -167,6 +167,7 @@ class _Planner:
             self.ranking.waits_for,
             self.setting.answered,
             self._in_place_of,
+            int(self.ranking.numbers.plan.since.weeks),
         )
         advised = [{str(rule.advise) for rule in rules} for rules in fired]
         said_days = int(self.ranking.numbers.plan.late.said_days)

@@ -137,6 +137,10 @@ def _details(name: str, hive: HivePlan, expect: dict, today: dt.date) -> list[Fa
         if action not in held or action in advised:
             said = "it is advised" if action in advised else f"withheld are {_said(held)}"
             failures.append(Failure(name, f"expected {action} to be withheld; {said}", [action]))
+    spoken = {one.fact for one in hive.noted}
+    for fact in expect.get("noted", ()):
+        if fact not in spoken:
+            failures.append(Failure(name, f"expected a sentence on {fact}; spoken of are {_said(spoken)}"))
     for words in expect.get("text_lacks", ()):
         for action, text in _told(hive):
             if words.casefold() in text.casefold():
@@ -196,6 +200,8 @@ def _told(hive: HivePlan) -> Iterator[tuple[str, str]]:
         yield held.action, str(held.because)
     for look in hive.look_first:
         yield look.action, str(look.how)
+    for one in hive.noted:
+        yield "", str(one.says)
     if hive.nothing_due is not None:
         yield "", str(hive.nothing_due["because"])
         if hive.nothing_due["next"]:

@@ -20,7 +20,7 @@ def read_expect(block: dict | None) -> dict:
         block.
     """
     block = block or {}
-    lists = (*EXPECT_LISTS, "looks_first", "phase", "order", "withheld", "text_lacks")
+    lists = (*EXPECT_LISTS, "looks_first", "phase", "order", "withheld", "noted", "text_lacks")
     found: dict = {key: _names(block[key]) for key in lists if key in block}
     found.update({key: {name: tuple(ends) for name, ends in block[key].items()} for key in PAIRS if key in block})
     if "band" in block:

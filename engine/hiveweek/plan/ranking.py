@@ -41,6 +41,8 @@ class Ranking:
         Season event -> what it means for the keeper, in words.
     feeds : frozenset of str
         Actions that bring food.
+    needless_beside : dict of str to frozenset of str
+        Action -> those that it makes needless at the same hive.
     waits_for : dict of str to str
         Guard finding that only puts a job off -> what has to happen first, in words.
     waits_day : dict of str to str
@@ -67,6 +69,7 @@ class Ranking:
     comparison: dict = field(default_factory=dict)
     next_due: dict = field(default_factory=dict)
     feeds: frozenset = frozenset()
+    needless_beside: dict = field(default_factory=dict)
     waits_for: dict = field(default_factory=dict)
     waits_day: dict = field(default_factory=dict)
     holds_open: dict = field(default_factory=dict)
@@ -173,6 +176,7 @@ def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | No
         comparison={name: float(share) for name, share in data.get("chances", {}).get("comparison", {}).items()},
         next_due=dict(data.get("next_due", {})),
         feeds=frozenset(texts(data.get("feeds"))),
+        needless_beside={job: frozenset(texts(others)) for job, others in data.get("needless_beside", {}).items()},
         waits_for=dict(data.get("waits_for", {})),
         waits_day=dict(_guarded(document, data, "waits_day")),
         holds_open=_holds_open(document, data),

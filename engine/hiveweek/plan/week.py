@@ -234,6 +234,13 @@ class _Planner:
                 label = plain(self.actions[other.action].label)
                 because = message("plan.clash", label=label, because=one.because)
                 hive.withheld.append(Withheld(one.action, one.rule, "clash", because))
+        for job in [one for one in kept if one.action in self.ranking.needless_beside]:
+            for one in [k for k in kept if k.action in self.ranking.needless_beside[job.action]]:
+                kept.remove(one)
+                if one.by is not None and (job.by is None or one.by < job.by):
+                    job.by = one.by  # what takes its place is due by then
+                because = message("plan.needless", label=plain(self.actions[job.action].label), because=one.because)
+                hive.withheld.append(Withheld(one.action, one.rule, "clash", because))
         return kept
 
     def _add_looks(self, row: int, hive: HivePlan, looks: Looks) -> None:

@@ -368,7 +368,10 @@ def _option(option: dict, told: dict, where: Phrase) -> tuple[Phrase, list[Phras
             words = message("option.as-under", where=told[key])
         else:
             told[key] = where
-            more.append(listed(details(form), "space"))
+            detail: Phrase = listed(details(form), "space")
+            if detail and len(option["forms"]) > 1:
+                detail = message("labelled", label=Capital(form["form"]), words=detail)
+            more.append(detail)
         if len(option["forms"]) > 1:
             words = message("labelled", label=Capital(form["form"]), words=words)
         said.append(words)

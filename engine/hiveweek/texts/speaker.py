@@ -114,7 +114,7 @@ class Speaker:
         """Return (digits, words of the unit with the space before) of a quantity in metric."""
         value, unit, bare = one.value, one.unit, one.bare
         if unit == "ratio" and one.decimals is None:
-            value, unit, bare = value * 100, "percent", False
+            value, unit, bare = round(value * 100), "percent", False
         if unit == "weeks" and 0 < value < 1 and not (one.bare or one.tail or one.table):
             value, unit = round(value * 7), "days"
         if unit in units.HUNDREDS and value >= units.HUNDREDS[unit]:

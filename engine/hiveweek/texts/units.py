@@ -18,7 +18,7 @@ DECIMALS = {
     "weeks": 0,
     "bees": 0,
     "mites": 0,
-    "percent": 0,
+    "percent": 1,
     "points": 0,
     "m": 0,
     "minutes": 0,

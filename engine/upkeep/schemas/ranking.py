@@ -40,6 +40,11 @@ def schemas(definitions: dict) -> dict[str, dict]:
             ),
             "next_due": mapping(TEXT, propertyNames=ref("event"), description="What a season event means."),
             "feeds": names("action", description="Actions that bring food."),
+            "needless_beside": mapping(
+                names("action", minItems=1),
+                propertyNames=ref("action"),
+                description="Jobs that make others needless at the same hive.",
+            ),
             "waits_for": mapping(
                 TEXT, propertyNames=FINDING, description="Guard that puts a job off: what has to happen first."
             ),

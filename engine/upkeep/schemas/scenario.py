@@ -37,6 +37,7 @@ _HIVE_EXPECT = {
     "band": _by_action({"type": "integer", "minimum": 0}, description="Its band: 0 is law and people."),
     "order": {**names("action"), "minItems": 2, "description": "All of these are advised, in this order."},
     "withheld": _some("action", description="Is not advised, and the answer says why."),
+    "noted": _some("fact", description="The answer says what the noted value means."),
     "text_lacks": {
         "anyOf": [TEXT, rows(TEXT)],
         "description": "Words that nothing said of this hive holds, upper or lower case.",

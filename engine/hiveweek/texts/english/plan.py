@@ -20,6 +20,7 @@ MESSAGES = {
     "plan.held-facts": "Held back until this is known: {facts}.",
     "plan.held-because": "Held back until it is known: {because}",
     "plan.partner-taken": "The hive that fits goes with another one first; this one follows when that is done and quiet.",
+    "plan.needless": "{because} It is met by the other job: {label}.",
     "plan.milder-now": "Days that reach {high} are usual here now, so look at next week's weather.",
     "plan.milder-from": "Days that reach {high} are usual here from about {day}; a single mild one may come sooner.",
     "plan.due-waits": "{because} It is due, and it waits: {waits}",

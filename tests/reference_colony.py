@@ -158,7 +158,8 @@ def runway(bees, cells, kg, low, high, loss, ahead, forage, week_c=NAN, room=NAN
         cells = usual_cells(bees, ahead[0][1])
     rough = 0.0
     if kg > 0:
-        rough = min(math.log(max(high, kg) / max(low, 1e-3)) / (2 * Z95), 1.5)
+        spread = (max(high, kg) - min(low, kg)) / (2 * Z95 * kg)
+        rough = min(math.sqrt(math.log(1 + spread**2)), 1.5)
     rough = math.sqrt(rough**2 + (number("use_by_bees") * aged) ** 2)
     spread = math.sqrt(sd**2 + number("stores_estimate_sd") ** 2 + rough**2)
     uses = []

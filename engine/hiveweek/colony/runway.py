@@ -158,7 +158,8 @@ def _runway(flat: Sequence[np.ndarray], ahead: Days, horizon: Horizon, p: Branch
     use_sd = np.where(guessed, p.food.use_sd_brood_unknown, p.food.use_sd)
     cells = np.where(guessed, population.usual_cells(bees, ahead.laying[0], p), cells)
     with np.errstate(divide="ignore", invalid="ignore"):
-        rough = np.log(np.maximum(kg_high, kg) / np.maximum(kg_low, 1e-3)) / (2 * Z95)
+        spread = (np.maximum(kg_high, kg) - np.minimum(kg_low, kg)) / (2 * Z95 * kg)
+        rough = np.sqrt(np.log1p(spread * spread))  # of a log-normal with that spread
     rough = np.hypot(np.where(kg > 0, np.minimum(rough, p.food.stores_spread_most), 0.0), p.food.use_by_bees * aged)
     total_sd = np.sqrt(use_sd**2 + p.hive.stores_estimate_sd**2 + rough**2)
     marks = [kg * np.exp(z * total_sd) for z in _SCALES]

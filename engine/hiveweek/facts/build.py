@@ -13,7 +13,7 @@ from hiveweek.facts.constraints import most_seams
 from hiveweek.facts.courses import course_facts
 from hiveweek.facts.estimates import MODELS, EstimateContext, add_estimates
 from hiveweek.facts.implied import imply
-from hiveweek.facts.observed import current, turned
+from hiveweek.facts.observed import current, noted_first, turned
 from hiveweek.facts.scenario import Scenario, record_of
 from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import treatment_facts
@@ -312,10 +312,15 @@ class _Builder:
             if self.words.facts[f].comes_from == "observed" and not self.words.facts[f].shared
         ]
         for fact in self.words.facts.values():
+            if fact.days_of[0]:
+                self.put(fact.id, today - noted_first(self.history, self.words.facts[fact.days_of[0]], fact.days_of[1]))
             if not fact.days_since:
                 continue
             latest = self.blank
             for name in observed if fact.days_since == ("observed",) else fact.days_since:
+                if name in self.words.acts:
+                    latest = np.fmax(latest, self.history.last_act(name))
+                    continue
                 value, day = self.history.latest(name)
                 if self.words.facts[name].kind == "date" and self.words.facts[name].comes_from != "computed":
                     day = value

@@ -30,7 +30,8 @@ def add_bees(table: FactTable, context: EstimateContext, past) -> tuple[Estimate
     From the day after a count on the model carries it: bees that die, brood that emerges, eggs that are laid as is usual
     then. Nothing is laid for as long as a look that found no brood keeps, and where there is no queen. What does not fit
     into the box is not counted on; bees seen in supers are carried along with the others, also when the supers come off. A
-    count that by now says no more than none would (``nothing_known_spread``) is not known any more.
+    count that by now says no more than none would (``nothing_known_spread``) is not known any more; the models go on with the
+    brood that it has come to, which by then is the usual one.
     """
     p = context.p
     side = inputs.comb_side(table, p)
@@ -39,7 +40,7 @@ def add_bees(table: FactTable, context: EstimateContext, past) -> tuple[Estimate
     bees, age = _seen(table, context, BEES)
     in_supers = _in_supers(table, context, age) * 2 * p.bees.comb_side_medium_dm2 * p.bees.bees_per_dm2
     age = np.where(population.bees_spread(age, p) < p.bees.nothing_known_spread, age, np.nan)
-    brood_age = np.where(population.cells_spread(brood_age, p) < p.bees.nothing_known_cells_spread, brood_age, np.nan)
+    brood_age = np.where(brood_age <= len(past), brood_age, np.nan)
     idle = _idle(table, brood, brood_age)
     above = np.where(age > 0, np.nan, in_supers)
     if (age > 0).any():
@@ -54,25 +55,28 @@ def add_bees(table: FactTable, context: EstimateContext, past) -> tuple[Estimate
         above = np.where(age > 0, np.where(in_supers > 0, later.value - frames[0] * per_frame, 0.0), above)
         fill(table, context, BEES, *frames, origin=_carried(context.date, age), over_seen=_may_move(table, BEES, age))
     now = table.column(BEES)
+    cells_now = _cells(number(table, BROOD), side.value, p)
     if (brood_age > 0).any():
         per_brood = 2 * side.value * p.bees.worker_cells_per_dm2 * p.bees.brood_fill
         count = np.where(brood_age > 0, np.minimum(per_frame * now.value, MOST), np.nan)
         then = _cells(brood, side.value, p)
         _, later = population.carry_forward(count, then, brood_age, past.laying, past.dying, idle=idle, p=p)
         room = np.fmin(number(table, "hive.frames"), table_high(table, BROOD))
+        tells = population.cells_spread(brood_age, p) < p.bees.nothing_known_cells_spread
         fill(
             table,
             context,
             BROOD,
-            *(np.minimum(part / per_brood, room) for part in later),
+            *(np.where(tells, np.minimum(part / per_brood, room), np.nan) for part in later),
             origin=_carried(context.date, brood_age),
             over_seen=_may_move(table, BROOD, brood_age),
         )
+        cells_now = np.where(number(table, BROOD) >= 0, _cells(number(table, BROOD), side.value, p), later.value)
     fill(table, context, "colony.bees", *_bees(table, side, above, p))
     now, frames_there = table.column(BEES), number(table, "hive.frames")
     fill(table, context, "colony.use_of_space", *(x / frames_there for x in (now.value, now.low, now.high)))
     fixed = table.column("colony.bees")
-    return estimate(fixed.value, fixed.low, fixed.high), _cells(number(table, BROOD), side.value, p)
+    return estimate(fixed.value, fixed.low, fixed.high), cells_now
 
 
 def table_high(table: FactTable, fact: str) -> float:

@@ -144,7 +144,7 @@ def _carried(table: FactTable, context: EstimateContext, colony: Colony, look: _
     guessed = np.isnan(colony.bees.value)
     spread = np.log(unknown.high / unknown.low) / (2 * Z95)
     return carry_forward(
-        look.kg,
+        _less_swarms(look, context, p),
         look.age,
         np.where(guessed, unknown.value, colony.bees.value),
         colony.cells,
@@ -155,6 +155,17 @@ def _carried(table: FactTable, context: EstimateContext, colony: Colony, look: _
         bees_sd=np.where(guessed, spread, colony.bees_sd),
         holds_kg=_holds(table, p),
         p=p,
+    )
+
+
+def _less_swarms(look: _Look, context: EstimateContext, p: Branch) -> Estimate:
+    """Return what was seen, less what swarms that left since have carried off."""
+    today, takes = context.date.toordinal(), p.food["swarm_takes_kg"]
+    left = np.zeros(len(look.age))
+    for hive in np.flatnonzero(look.age >= 0).tolist():
+        left[hive] = sum(today - look.age[hive] < day <= today for day in context.history.acts("swarming")[hive])
+    return estimate(
+        look.kg.value - left * takes.value, look.kg.low - left * takes.high, look.kg.high - left * takes.low
     )
 
 

@@ -65,6 +65,22 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
     return value, day, words
 
 
+def noted_first(history: History, fact: Fact, values: tuple) -> np.ndarray:
+    """Return the day on which a fact was first noted to have one of some values, of those it has had since; NaN where it has none.
+
+    However old the last look is: a shut entrance that nobody looked at again for ten days has been so for ten days, or is free.
+    """
+    wanted = {fact.encode(value) for value in values}
+    value, day = history.latest(fact.id)
+    first = np.full(len(history), np.nan)
+    for hive in np.flatnonzero(np.isin(value, list(wanted)) & ~_voided(history, fact, day)).tolist():
+        for on, was in reversed(history.entries(hive, fact.id)):
+            if was not in wanted:
+                break
+            first[hive] = on
+    return first
+
+
 def _iso(day: float) -> str:
     return dt.date.fromordinal(int(day)).isoformat()
 

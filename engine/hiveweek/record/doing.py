@@ -49,6 +49,24 @@ class Doing:
         other = self.rows.get(str(entry.details.get("partner")))
         if effect.partner and other is not None and other != row:
             self._apply(other, effect.partner, entry.details, day, here)
+        if effect.shares and other is not None and other != row:
+            for name in effect.shares:
+                found = [self._trouble(each, name, day) for each in (row, other)]
+                for each, theirs in ((row, found[1]), (other, found[0])):
+                    if theirs is not None:
+                        self.history.add(each, name, day, theirs)
+
+    def _trouble(self, row: int, name: str, day: int) -> float | None:
+        """Return the value of a fact that the other hive gets too: the last one that stands, or what is in the hive."""
+        fact = self.words.facts[name]
+        if not fact.stands:
+            value = self.history.on_day(row, name, day)
+            return None if math.isnan(value) or fact.decode(value) == "none" else value
+        standing = {fact.encode(word) for word in fact.stands}
+        last = next((seen for seen in reversed(self.history.entries(row, name)) if seen[1] in standing), None)
+        dates = [end for end in fact.ended_by if end in self.words.facts and self.words.facts[end].kind == "date"]
+        ended = [value for end in dates for _, value in self.history.entries(row, end)]
+        return None if last is None or last[0] > day or any(on > last[0] for on in ended) else last[1]
 
     def _said(self, name: str, details: Mapping[str, Plain]) -> Plain:
         said = details.get(name)

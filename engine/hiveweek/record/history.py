@@ -197,7 +197,7 @@ class History:
         return np.array([days[-1] if days else np.nan for days in self.acts(name)], dtype=float)
 
     def _read_sign(self, sign: dict, days: list[set[int]], later: set[tuple[int, int]]) -> None:
-        kind = next(k for k in ("turns", "recorded", "falls", "on", "event", "seen") if k in sign)
+        kind = next(k for k in ("turns", "recorded", "falls", "changes", "on", "event", "seen") if k in sign)
         fact = self.vocabulary.facts[sign[kind]]
         wanted = {fact.encode(word) for word in sign.get("to", ())}
         for hive, rows in self._rows_of(fact.id).items():
@@ -210,6 +210,8 @@ class History:
                 found.update(int(value) for _, value in rows)
             elif kind == "falls":
                 found.update(day for (_, before), (day, value) in pairwise(rows) if value < before)
+            elif kind == "changes":
+                found.update(day for (_, before), (day, value) in pairwise(rows) if value != before)
             elif kind == "turns":
                 for day, _ in self.turns(hive, fact.id, wanted):
                     found.add(day)

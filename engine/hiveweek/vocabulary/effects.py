@@ -82,6 +82,7 @@ def _effect(body: dict) -> Effect:
         add=body.get("add") or {},
         sugar=body.get("sugar") or {},
         treats=body.get("treats", False),
+        shares=texts(body.get("shares")),
         quiet_for=body.get("quiet_for", 0),
         walk=body.get("walk", {key: body[key] for key in ("set", "add", "today") if key in body}),
         partner=None if other is None else _effect(other),

@@ -31,7 +31,7 @@ FACT_SCOPES = ("hive", "apiary", "calendar", "counted")
 DAY = ("", "high_c", "mean_c", "low_c", "wind_kmh", "dry", "wet")  # what of a day weather can bound
 DRY_HOURS = ("first", "between", "last")
 AFTER = ("carried", "stands", "becomes", "fades")
-ACT_SIGNS = ("turns", "recorded", "falls", "on", "event", "seen")
+ACT_SIGNS = ("turns", "recorded", "falls", "changes", "on", "event", "seen")
 FLAGS = ("dead_ok", "at_home", "any_day", "treats", "leaves_closed")
 FILES = (
     "kit",
@@ -187,6 +187,10 @@ class _Reader:
                         facts[other].encode(value)
                     except (KeyError, ValueError) as wrong:
                         _complain(document, (*path, "becomes", index, "then"), "unknown-value", f"{other}: {wrong}")
+            of, values = fact.days_of
+            for other in set(values) - set(facts[of].allowed) if of in facts else ():
+                said = f"'{other}' is no value of '{of}'{nearest(str(other), facts[of].values)}"
+                _complain(document, (*path, "days_of", "is"), "unknown-value", said)
             turns = {turn.value: turn.to for turn in fact.becomes}
             for word in turns:
                 chain = [word]
@@ -340,6 +344,10 @@ def _complain(document: Document, path: tuple, code: str, message: str, key: boo
     document.problems.append(document.problem(path, code, message, key=key))
 
 
+def _days_of(body: dict | None) -> tuple[str, tuple[str | bool, ...]]:
+    return ("", ()) if not body else (body.get("fact", ""), tuple(listed(body.get("is"))))
+
+
 def _fact(name: str, body: dict, scope: str) -> Fact:
     low, high = (None if body.get(key) is None else float(body[key]) for key in ("low", "high"))
     return Fact(
@@ -365,6 +373,7 @@ def _fact(name: str, body: dict, scope: str) -> Fact:
             if row and {"value", "after_days"} <= row.keys()
         ),
         days_since=texts(body.get("days_since")),
+        days_of=_days_of(body.get("days_of")),
         ahead=body.get("ahead", False),
         scope=body.get("scope", scope),
         day=body.get("day", ""),

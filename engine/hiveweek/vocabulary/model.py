@@ -90,8 +90,11 @@ class Fact:
     becomes : tuple of Turn
         How values turn into others.
     days_since : tuple of str
-        For day counts: the facts whose last entry (or, for dates, whose day) is counted from; ``observed`` means any
-        observed fact.
+        For day counts: the facts whose last entry (or, for dates, whose day) is counted from, or acts; ``observed`` means
+        any observed fact.
+    days_of : tuple of (str, tuple)
+        For day counts: a fact and values; counted from the day on which it was first noted to have one of them. Empty for all
+        others.
     ahead : bool
         Whether a date may lie after the day it was written.
     scope : str
@@ -125,6 +128,7 @@ class Fact:
     ended_by: tuple[str, ...] = ()
     becomes: tuple[Turn, ...] = ()
     days_since: tuple[str, ...] = ()
+    days_of: tuple[str, tuple[str | bool, ...]] = ("", ())
     ahead: bool = False
     scope: str = "hive"
     day: str = ""
@@ -309,6 +313,8 @@ class Effect:
         Whether a mite treatment is given; an active ingredient where it is that one unless another is said.
     quiet_for : int
         Days for which it is not asked again.
+    shares : tuple of str
+        Facts of which a trouble that stands, or a treatment that lies in one hive, is there for both hives afterwards.
     partner : Effect or None
         What it does to the hive that the detail ``partner`` names.
     walk : dict
@@ -328,6 +334,7 @@ class Effect:
     treats: bool | str = False
     quiet_for: int = 0
     partner: Effect | None = None
+    shares: tuple[str, ...] = ()
     walk: dict = field(default_factory=dict)
 
 

@@ -83,6 +83,10 @@ EFFECT = {
                 propertyNames=ref("detail"),
                 description="Details that give kilograms of sugar, times this number of model.food.",
             ),
+            "shares": names(
+                "fact",
+                description="Where the detail `partner` names a hive: troubles of one that both have afterwards.",
+            ),
             "treats": {
                 "anyOf": [{"const": True}, ref("active")],
                 "description": "A mite treatment is given: the active said, or the one that stands here.",

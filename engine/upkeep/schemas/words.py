@@ -87,9 +87,14 @@ FACT = {
             "days_since": {
                 "type": "array",
                 "uniqueItems": True,
-                "items": {"anyOf": [{"const": "observed"}, ref("fact")]},
-                "description": "Counts days since these facts; 'observed' means any observed fact.",
+                "items": {"anyOf": [{"const": "observed"}, ref("fact"), ref("act")]},
+                "description": "Counts days since these facts or acts; 'observed' means any observed fact.",
             },
+            "days_of": shape(
+                {"fact": ref("fact"), "is": {"type": "array", "minItems": 1, "description": "Values that count."}},
+                ["fact", "is"],
+                description="Counts days since a fact took one of these values, as first noted; not known where it has another now.",
+            ),
             "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
             "scope": SCOPE,
             "day": {"enum": [word for word in DAY if word], "description": "What of a single day it bounds."},

@@ -554,6 +554,15 @@ TROUBLES = (
                             ),
                             description="What a keeper notes where it stands; of a list any one, days for a date count back.",
                         ),
+                        "more": rows(
+                            mapping({}, propertyNames=ref("fact"), minProperties=1),
+                            description="More signs of the same trouble: they never weaken its answer.",
+                        ),
+                        "worse": mapping(
+                            {"enum": ["up", "down"]},
+                            propertyNames=ref("fact"),
+                            description="Numbers that make it worse as they rise or fall: then the answer is no milder.",
+                        ),
                     },
                     ["label", "when", "acts", "looks", "kills_days", "source", "shows"],
                 ),

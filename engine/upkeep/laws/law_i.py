@@ -1,0 +1,40 @@
+"""I. People: a keeper who may not open hives alone gets the way to help, and what law and people ask stands first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from upkeep.laws.bench import TOP, Bench, Break, Told
+from upkeep.laws.hives import Yard
+
+LAW = "I"
+HELP = ("get-help", "ask-authority")
+
+
+def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
+    """Yield what breaks the law in a yard's answer."""
+    answered = bench.answer(yard)
+    for row, told in enumerate(answered.told):
+        for kind, text in _of_hive(bench, told):
+            yield Break(LAW, kind, text, yard, row)
+
+
+def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
+    said = ", ".join(told.actions) or "nothing due"
+    bands = [advice["band"] for advice in told.hive["advice"]]
+    if bands != sorted(bands):
+        yield "band 0 not first", said
+    alone = told.fact("keeper.helper") is not True and (
+        told.fact("keeper.sting_allergy") is True or told.fact("colony.temper") == "attacks"
+    )
+    if not alone or told.fact("colony.alive") is False:
+        return
+    opens = {action: bench.words.actions[action].opens for action in bench.words.actions}
+    lifted = [action for action in told.actions if opens[action] == "frames"]
+    if lifted:
+        yield f"opens alone {lifted[0]}", said
+    needs = [
+        t for t in told.troubles if all(opens[a] != "nothing" for a in t.acts) and not set(t.acts) & set(told.actions)
+    ]
+    if needs and not set(HELP) & set(told.actions[:TOP]):
+        yield f"no help for {needs[0].id}", said

@@ -63,7 +63,7 @@ class Advice:
     unlocks : list of dict
         For a look: what it could decide.
     origin : str
-        rule, look, first, instead or closed.
+        rule, look, first, instead, trouble or closed.
     rain_too : bool
         It does not wait for a dry day.
     order : int

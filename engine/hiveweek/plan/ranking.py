@@ -57,6 +57,10 @@ class Ranking:
         Those of them that are a suspicion of disease.
     leave_closed_in : condition or None
         When "leave it closed" is said however warm the week is.
+    waits_by : str
+        The action that is advised where nothing can be done about a trouble this week.
+    helps_by : str
+        The action that is advised to a keeper who may not open a hive alone.
     """
 
     numbers: Numbers = field(default_factory=shipped)
@@ -77,6 +81,8 @@ class Ranking:
     troubles: dict = field(default_factory=dict)
     suspicions: frozenset = frozenset()
     leave_closed_in: object = None
+    waits_by: str = ""
+    helps_by: str = ""
 
     @property
     def weights(self) -> Branch:
@@ -180,6 +186,8 @@ def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | No
         waits_for=dict(data.get("waits_for", {})),
         waits_day=dict(_guarded(document, data, "waits_day")),
         holds_open=_holds_open(document, data),
+        waits_by=data.get("waits_by", ""),
+        helps_by=data.get("helps_by", ""),
         looks_at_suspicion=frozenset(texts(data.get("looks_at_suspicion"))),
         troubles={finding: entry.get("say", "") for finding, entry in data.get("troubles", {}).items()},
         suspicions=frozenset(f for f, entry in data.get("troubles", {}).items() if entry.get("suspicion")),

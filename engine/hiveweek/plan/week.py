@@ -21,6 +21,7 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.setting import Setting
 from hiveweek.plan.since import Due, Since
+from hiveweek.plan.troubled import Troubled
 from hiveweek.plan.words import Filler
 from hiveweek.plan.yard import Yard
 from hiveweek.rules.model import Rule
@@ -86,6 +87,7 @@ class _Planner:
             setting.usual_from,
         )
         self.missed = Missed(inference, ranking, self.adviser, self.alive)
+        self.troubled = Troubled(inference, ranking, self.safety, self.allowing, setting.today)
         self.yard = Yard(inference, setting, ranking, self.safety)
 
     def _yes(self, row: int, fact: str) -> bool | None:
@@ -133,7 +135,8 @@ class _Planner:
             self._add_looks(row, hive, looks)
             named_here = {advice.action for advice in hive.advice}
             hive.put_away = [one for one in hive.put_away if one.action not in named_here]
-            hive.advice = self.order.of_hive(row, hive.advice)
+            jobs, answers = self.troubled.of_hive(row, hive, looks)
+            hive.advice = self.troubled.headed(self.order.of_hive(row, jobs), answers)
             self.quiet.close(row, hive, self.allowing.waiting[row])
             for rank, advice in enumerate(hive.advice, 1):
                 advice.rank = rank

@@ -28,6 +28,8 @@ CATCHING = (
     *(
         "health.chalk_mummies",
         "health.sac_larvae",
+        "health.small_hive_beetle",
+        "health.beetle_slime",
         "colony.robbed",
         "colony.alive",
         "colony.death_cause",

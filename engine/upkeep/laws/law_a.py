@@ -9,10 +9,11 @@ from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import Trouble
 from upkeep.laws.bench import TOP, Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
+from upkeep.laws.law_i import alone
 
 LAW = "A"
 NO_WORK = {"leave-closed", "update-records"}  # nothing is done at the hive
-HELP = {"get-help", "ask-authority"}  # the way to help, where a keeper may not act alone
+HELP = {"get-help", "ask-authority", "wait-and-recheck"}  # the way to help, or to the first day that allows it
 SPEED = (0.0, 3.0, 21.0, 60.0)  # days: troubles that kill within one of these steps may stand in either order
 
 
@@ -25,6 +26,7 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
 
 
 def _of_hive(answered: Answered, told: Told, bench: Bench) -> Iterator[tuple[str, str]]:
+    law = sum(advice["band"] == 0 for advice in told.hive["advice"])  # law and people stand above the first three
     put_away = {item["action"] for item in told.hive["put_away"]}
     places: list[tuple[Trouble, int]] = []
     for number, trouble in enumerate(told.troubles):
@@ -32,8 +34,9 @@ def _of_hive(answered: Answered, told: Told, bench: Bench) -> Iterator[tuple[str
         if put_away & set(trouble.acts):
             continue
         at = next((k for k, action in enumerate(told.actions) if action in good), None)
-        if at is not None and (at < TOP or number >= TOP):
-            places.append((trouble, at))
+        if at is not None and (at < TOP + law or number >= TOP):
+            own = {*trouble.acts, *trouble.looks}
+            places += [(trouble, k) for k, action in enumerate(told.actions) if action in own][:1]
             continue
         if at is None and number >= TOP and set(trouble.acts) & set(told.withheld):
             continue
@@ -44,9 +47,17 @@ def _of_hive(answered: Answered, told: Told, bench: Bench) -> Iterator[tuple[str
             f"{trouble.label}: the list is {said}; withheld {', '.join(told.withheld) or 'nothing'}",
         )
     for one, other in pairwise(places):
-        if step(one[0]) < step(other[0]) and one[1] > other[1]:
+        if step(one[0]) < step(other[0]) and one[1] > other[1] and not _excused(told, one, other, places):
             text = f"{one[0].label} is answered after {other[0].label}: {', '.join(told.actions)}"
             yield f"order {one[0].id} after {other[0].id}", text
+
+
+def _excused(told: Told, one, other, places) -> bool:
+    """Whether an answer stands before that of a trouble that kills sooner because it must come first, or answers such a one too."""
+    action, then = told.actions[other[1]], told.actions[one[1]]
+    if (told.advice[then].get("follows") or {}).get("action") == action or told.advice[action]["band"] == 0:
+        return True
+    return any(step(trouble) <= step(one[0]) and action in trouble.acts for trouble in told.troubles)
 
 
 def step(trouble: Trouble) -> int:
@@ -56,7 +67,7 @@ def step(trouble: Trouble) -> int:
 
 def answers(trouble: Trouble, told: Told, answered: Answered, bench: Bench) -> set[str]:
     """Return the actions that answer a trouble at a hive: acts, looks, and what stands in for an act that is withheld."""
-    good = {*trouble.acts, *trouble.looks}
+    good = {*trouble.acts, *trouble.looks} | ({"get-help"} if alone(told) else set())
     held = set(trouble.acts) & set(told.withheld)
     if held:
         good |= HELP

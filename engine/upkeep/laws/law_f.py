@@ -11,7 +11,8 @@ LAW = "F"
 SYRUP, SOLID = ("feed-thin-syrup", "feed-thick-syrup"), ("feed-candy", "feed-dry-sugar")
 # Pairs of groups of which no act of one stands beside an act of the other.
 QUARRELS = (
-    (("remove-supers", "take-honey"), ("leave-honey-on", "let-honey-ripen", "add-super")),
+    (("remove-supers", "take-honey"), ("leave-honey-on", "let-honey-ripen")),
+    (("remove-supers",), ("add-super",)),
     (("reduce-entrance",), ("open-entrance",)),
     (("open-floor-tray",), ("close-floor-tray",)),
     (("fit-mouse-guard",), ("remove-mouse-guard",)),
@@ -34,7 +35,6 @@ QUARRELS = (
     (("treat-mites",), ("treat-oxalic-broodless",)),
     (("count-mites",), ("count-mite-drop", "check-treatment-worked")),
     (("full-inspection",), ("first-spring-inspection", "swarm-inspection")),
-    (("first-spring-inspection",), ("swarm-inspection",)),
     (("heft-hive",), ("weigh-hive",)),
     (("leave-closed",), ("full-inspection", "first-spring-inspection", "lid-check", "count-mites", "swarm-inspection")),
     (("isolate-apiary",), ("move-hive", "move-to-better-site", "unite-colonies", "split-colony", "give-honey-frames")),

@@ -24,10 +24,7 @@ def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
     bands = [advice["band"] for advice in told.hive["advice"]]
     if bands != sorted(bands):
         yield "band 0 not first", said
-    alone = told.fact("keeper.helper") is not True and (
-        told.fact("keeper.sting_allergy") is True or told.fact("colony.temper") == "attacks"
-    )
-    if not alone or told.fact("colony.alive") is False:
+    if not alone(told) or told.fact("colony.alive") is False:
         return
     opens = {action: bench.words.actions[action].opens for action in bench.words.actions}
     lifted = [action for action in told.actions if opens[action] == "frames"]
@@ -36,5 +33,11 @@ def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
     needs = [
         t for t in told.troubles if all(opens[a] != "nothing" for a in t.acts) and not set(t.acts) & set(told.actions)
     ]
-    if needs and not set(HELP) & set(told.actions[:TOP]):
+    if needs and not set(HELP) & set(told.actions[: TOP + bands.count(0)]):
         yield f"no help for {needs[0].id}", said
+
+
+def alone(told: Told) -> bool:
+    """Whether a keeper may not open a hive without a second person."""
+    roused = told.fact("keeper.sting_allergy") is True or told.fact("colony.temper") == "attacks"
+    return roused and told.fact("keeper.helper") is not True

@@ -63,6 +63,10 @@ def schemas(definitions: dict) -> dict[str, dict]:
                 propertyNames=FINDING,
                 description="Findings that trouble a whole hive, the gravest first.",
             ),
+            "waits_by": ref(
+                "action", description="Advised where nothing can be done about a serious trouble this week."
+            ),
+            "helps_by": ref("action", description="Advised to a keeper who may not open a hive alone."),
             "leave_closed_in": IF_CONDITION,
             "looks_at_suspicion": names("action", description="Looks for which a hive under suspicion is opened."),
         },

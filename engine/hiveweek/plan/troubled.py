@@ -1,0 +1,176 @@
+"""Serious troubles and the list of a hive: each has its answer there, the one that kills sooner first.
+
+The rules say what to do. Where none of them speaks to a trouble that is known to stand, the look that decides it is advised, and
+where that cannot be done either, what has to wait is named with its reason.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from hiveweek.language.truth import Truth
+from hiveweek.plan.allowing import Allowing
+from hiveweek.plan.model import Advice, HivePlan, Withheld
+from hiveweek.plan.ranking import Ranking
+from hiveweek.plan.safety import Safety, ordered
+from hiveweek.rules.model import Trouble
+from hiveweek.texts.parts import Capital, Sentence, message
+from hiveweek.texts.reading import plain
+
+
+class Troubled:
+    """Sees to it that the serious troubles of a hive are answered where a keeper reads first.
+
+    Parameters
+    ----------
+    inference : Inference
+        Its ruleset has the troubles.
+    ranking : Ranking
+    safety : Safety
+    allowing : Allowing
+        Tells which acts clash.
+    today : date
+    """
+
+    def __init__(self, inference, ranking: Ranking, safety: Safety, allowing: Allowing, today: dt.date):
+        self.inference, self.ranking, self.safety, self.allowing = inference, ranking, safety, allowing
+        self.today = today
+        self.numbers = ranking.numbers.branch("plan.troubles")
+        self.actions = inference.table.vocabulary.actions
+
+    def standing(self, row: int, alive: bool | None) -> list[Trouble]:
+        """Return the troubles that are known to stand at a hive, the one that kills soonest first."""
+        found = []
+        for trouble in self.inference.ruleset.troubles.values():
+            point, _, chance = self.inference.holds(trouble.when, row)
+            dead = alive is False and not any(self.actions[action].dead_ok for action in trouble.acts)
+            if point == Truth.TRUE and chance >= self.numbers.sure_chance and not dead:
+                found.append(trouble)
+        return found
+
+    def of_hive(self, row: int, hive: HivePlan, looks) -> tuple[list[Advice], list[Advice]]:
+        """Return the list of a hive with an answer to each trouble, and the answers to the first of them.
+
+        The answers that ``headed`` brings to the head of the list stand in it as soon as their trouble kills.
+
+        Parameters
+        ----------
+        hive : HivePlan
+            What is withheld without an answer joins ``withheld``.
+        looks : Looks
+            Tells which looks make sense and may be done.
+        """
+        advice = list(hive.advice)
+        gone = {one.action for one in hive.put_away}
+        steps: dict[int, int] = {}
+        answers: list[Advice] = []
+        for trouble in self.standing(row, hive.alive):
+            if gone & {*trouble.acts, *trouble.looks}:
+                continue
+            answer = self._answer(trouble, row, hive, advice)
+            if answer is None:
+                answer = self._added(trouble, row, hive, advice, looks)
+                if all(answer is not one for one in advice):
+                    advice = sorted([*advice, answer], key=lambda one: one.key(hive.id))
+            if answer.band and id(answer) not in steps and len(answers) < self.numbers.head_jobs:
+                answers.append(answer)
+                steps[id(answer)] = self._step(trouble)
+        places = sorted(n for n, one in enumerate(advice) if id(one) in steps)
+        answers.sort(key=lambda one: (steps[id(one)], next(n for n, other in enumerate(advice) if other is one)))
+        for at, one in zip(places, answers, strict=True):
+            advice[at] = one
+        return advice, answers
+
+    def headed(self, advice: list[Advice], answers: list[Advice]) -> list[Advice]:
+        """Return a list with the answers among its first jobs, and what must come before them with them.
+
+        Law and people (band 0) keep their place above all. Where the answers stand well already nothing moves; else other jobs
+        make way, the last of them first; what is owed to neighbours does not.
+        """
+        law, rest = [one for one in advice if not one.band], [one for one in advice if one.band]
+        mine = {id(one) for one in answers}
+        last = max((n for n, one in enumerate(rest) if id(one) in mine), default=-1)
+        if last < self.numbers.head_jobs:
+            return [*law, *rest]
+        for one in reversed(rest[: last + 1]):
+            if id(one) in mine and one.follows is not None:
+                mine |= {id(other) for other in rest if other.action == one.follows.action}
+        mine |= {id(one) for one in rest[: last + 1] if one.loses == "neighbours"}
+        room = max(0, int(self.numbers.head_jobs) - len(mine))
+        others = [one for one in rest[: last + 1] if id(one) not in mine]
+        down = {id(one) for one in others[room:]}
+        head = [one for one in rest[: last + 1] if id(one) not in down]
+        return [*law, *head, *others[room:], *rest[last + 1 :]]
+
+    def _answer(self, trouble: Trouble, row: int, hive: HivePlan, advice: list[Advice]) -> Advice | None:
+        """The job that answers a trouble: an act, or the way to help; else a look; else what stands in for an act that is withheld."""
+        held = {item.action for item in hive.withheld} & set(trouble.acts)
+        instead: set[str] = set()
+        if held:
+            instead = {action for actions in self.ranking.holds_open.values() for action in actions}
+            for action in held:
+                for prohibition in self.safety.aimed_at(action):
+                    instead |= {*prohibition.instead, *prohibition.first}
+        help_ = {self.ranking.helps_by} if self._alone(row) else set()
+        for good in (set(trouble.acts), help_, set(trouble.looks), instead):
+            found = next((one for one in advice if one.action in good), None)
+            if found is not None:
+                if good is help_:
+                    because = message("plan.trouble-help", label=Capital(plain(trouble.label)))
+                    found.also.append({"rule": f"plan.trouble-{trouble.id}", "because": because})
+                return found
+        return None
+
+    def _alone(self, row: int) -> bool:
+        """Whether a guard stands that only help lifts."""
+        findings = self.inference.findings
+        return any(
+            self.ranking.helps_by in actions and name in findings and findings[name].holds(row)
+            for name, actions in self.ranking.holds_open.items()
+        )
+
+    def _added(self, trouble: Trouble, row: int, hive: HivePlan, advice: list[Advice], looks) -> Advice:
+        """An answer where no rule gave one: help, a look, or to wait for the day on which one can be had."""
+        there = {one.action for one in advice}
+        label = Capital(plain(trouble.label))
+        if self._alone(row) and all(self.actions[action].opens != "nothing" for action in trouble.acts):
+            return self._advice(trouble, self.ranking.helps_by, message("plan.trouble-help", label=label), row)
+        for action in trouble.looks:
+            if looks.allowed(action, row) and not any(self.allowing.clash(action, other) for other in there):
+                because = message("plan.trouble", label=label, look=plain(self.actions[action].label))
+                return self._advice(trouble, action, because, row)
+        held = [*trouble.acts, *trouble.looks]
+        stops = [verdict.stops[0][1] for verdict in (self.safety.verdict(a, row) for a in held) if verdict.stops]
+        reason = Sentence(stops[0]) if stops else message("plan.trouble-no-way")
+        if trouble.acts[0] not in {item.action for item in hive.withheld}:
+            said = message("plan.due-waits", because=Sentence(label), waits=reason)
+            hive.withheld.append(
+                Withheld(trouble.acts[0], f"plan.trouble-{trouble.id}", "prohibition", said, waits=True)
+            )
+        because = message("plan.trouble-waits", label=label, because=reason)
+        waits = next((one for one in advice if one.action == self.ranking.waits_by), None)
+        if waits is not None:
+            waits.also.append({"rule": f"plan.trouble-{trouble.id}", "because": because})
+            return waits
+        return self._advice(trouble, self.ranking.waits_by, because, row)
+
+    def _advice(self, trouble: Trouble, action: str, because, row: int) -> Advice:
+        by = self.today + dt.timedelta(days=int(min(trouble.kills_days, self.numbers.look_within_days)))
+        found = Advice(
+            action,
+            f"plan.trouble-{trouble.id}",
+            by=by,
+            due_by=by,
+            because=because,
+            safety=plain(self.actions[action].safety),
+            sources=list(trouble.source),
+            facts=list(self.actions[action].observes),
+            origin="trouble",
+        )
+        found.worth(self.numbers.look_pts, self.ranking.urgency(self.today, by), 1.0)
+        found.only_on = ordered(self.safety.verdict(action, row).only_on)
+        return found
+
+    def _step(self, trouble: Trouble) -> int:
+        limits = (0, self.numbers.days_step, self.numbers.weeks_step, self.numbers.months_step)
+        return sum(trouble.kills_days > limit for limit in limits)

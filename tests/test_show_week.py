@@ -179,6 +179,7 @@ def test_keys_of_the_answer_stand_in_their_order(plan):
         "withheld",
         "nothing_due",
         "courses",
+        "lies_in",
         "put_away",
         "noted",
         "facts",

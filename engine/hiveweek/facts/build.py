@@ -13,6 +13,7 @@ from hiveweek.facts.constraints import most_seams
 from hiveweek.facts.courses import course_facts
 from hiveweek.facts.estimates import MODELS, EstimateContext, add_estimates
 from hiveweek.facts.implied import imply
+from hiveweek.facts.inside import inside_facts
 from hiveweek.facts.observed import current, noted_first, turned
 from hiveweek.facts.scenario import Scenario, record_of
 from hiveweek.facts.table import FactTable
@@ -339,7 +340,7 @@ class _Builder:
         """The story of mite treatments; a value the file gives for the last active wins over the history."""
         for name, (value, low, high) in treatment_facts(self.history, self.numbers.model).items():
             self.put(name, value, low, high)
-        for name, value in course_facts(self.table, self.date).items():
+        for name, value in (*course_facts(self.table, self.date).items(), *inside_facts(self.table, self.date).items()):
             self.put(name, value)
 
     def yard(self) -> None:

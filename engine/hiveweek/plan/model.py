@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from hiveweek.facts.inside import Lying
 from hiveweek.numbers import Branch, shipped
 from hiveweek.record.bring import Brought
 from hiveweek.record.courses import Running
@@ -216,6 +217,8 @@ class HivePlan:
         Whether a suspicion of disease stands: visited last.
     courses : list of Running
         What lies in the hive over weeks, with the days of its steps.
+    lies_in : list of Lying
+        What else lies in it for some days, with the days of the next step.
     put_away : list of PutAway
         What the keeper answered, as far as it would be asked otherwise.
     noted : list of Said
@@ -232,6 +235,7 @@ class HivePlan:
     alive: bool | None = None
     suspect: bool = False
     courses: list[Running] = field(default_factory=list)
+    lies_in: list[Lying] = field(default_factory=list)
     put_away: list[PutAway] = field(default_factory=list)
     noted: list[Said] = field(default_factory=list)
 

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 
 from hiveweek.facts.courses import running_at
+from hiveweek.facts.inside import lies_in
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.allowing import Allowing
@@ -108,6 +109,7 @@ class _Planner:
         for row, hive in zip(rows, hives, strict=True):
             course = running_at(self.table, row, self.today)
             hive.courses = [] if course is None else [course]
+            hive.lies_in = lies_in(self.table, row, self.today)
             findings = self.inference.findings
             hive.suspect = any(findings[f].holds(row) for f in self.ranking.suspicions if f in findings)
         looks = Looks(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from hiveweek.plan.model import Advice, HivePlan, Look, PutAway, WeekPlan
 from hiveweek.plan.options import details
 from hiveweek.plan.why import origin_words
@@ -310,6 +312,13 @@ def course_lines(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:
         if course.honey_from is not None and course.honey_from > plan.date:
             words = listed([words, message("lies.honey", day=Day(course.honey_from, plan.date))], "space")
         lines.append(words)
+    for lying in hive.lies_in:
+        since = Day(lying.since, plan.date)
+        n = (plan.date - lying.since).days
+        words = message("lies.in", what=Capital(plain(lying.left.label)), since=since, n=n)
+        places = {"{first}": Day(lying.first, plan.date), "{last}": Day(lying.last, plan.date)}
+        parts = [places.get(part) or plain(part) for part in re.split(r"(\{first\}|\{last\})", lying.left.say) if part]
+        lines.append(Text((message("lies.no-end", course=words), plain(" "), *parts)))
     return lines
 
 

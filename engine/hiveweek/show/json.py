@@ -95,6 +95,16 @@ def _hive(hive: HivePlan, today: dt.date, with_facts: bool) -> dict:
         ],
         "nothing_due": nothing,
         "courses": [_course(course, today) for course in hive.courses],
+        "lies_in": [
+            {
+                "what": lying.left.id,
+                "since": _day(lying.since),
+                "day": (today - lying.since).days,
+                "from": _day(lying.first),
+                "by": _day(lying.last),
+            }
+            for lying in hive.lies_in
+        ],
         "put_away": [
             {"action": one.action, "until": _day(one.until), "reason": say(one.reason)} for one in hive.put_away
         ],

@@ -75,6 +75,36 @@ class Course:
     not_beside: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Left:
+    """What else lies in a hive for some days.
+
+    Attributes
+    ----------
+    fact : str
+        The date fact of the day it went in; its next step stands in facts that begin with the same name.
+    next : Step
+        When to look, or to take it out.
+    say : str
+        What to do, with ``{first}`` and ``{last}`` for the days.
+    ended_on : str
+        A date fact: a later day there says that it is out; empty where there is none.
+    """
+
+    id: str
+    label: str
+    fact: str
+    next: Step
+    say: str = ""
+    ended_on: str = ""
+
+
+def left_of(name: str, body: dict) -> Left:
+    """Return what the block of a thing that lies in declares."""
+    words = (body.get(key, "") for key in ("say", "ended_on"))
+    return Left(name, body.get("label", ""), body.get("fact", ""), step_of(body.get("next") or {}), *words)
+
+
 def step_of(body: dict) -> Step:
     """Return the step that a block of the file declares."""
     return Step(

@@ -17,7 +17,7 @@ from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.shapes import Shape, marked_yaml
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed, texts
-from hiveweek.vocabulary.courses import course_of, step_of
+from hiveweek.vocabulary.courses import course_of, left_of, step_of
 from hiveweek.vocabulary.definitions import definitions, names
 from hiveweek.vocabulary.effects import read_effects
 from hiveweek.vocabulary.model import Action, Fact, Source, Turn, Vocabulary
@@ -317,6 +317,13 @@ class _Reader:
                     if row and row.get("from", 0) > row.get("to", 0):
                         said = "a step begins on or before the day it ends"
                         _complain(document, ("courses", name, key), "no-range", said)
+        for name, body in _block(document, "left").items():
+            left = self.vocabulary.left[name] = left_of(name, body)
+            fact = self.vocabulary.facts.get(left.fact)
+            if fact is not None and fact.kind != "date":
+                _complain(document, ("left", name, "fact"), "wrong-type", f"{left.fact} is no date")
+            if left.next.first > left.next.last:
+                _complain(document, ("left", name, "next"), "no-range", "a step begins on or before the day it ends")
         usual = _block(document, "not_known").get("count")
         if usual:
             self.vocabulary.count_again = step_of(usual)

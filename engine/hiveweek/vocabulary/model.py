@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, TypedDict
 
 from hiveweek.language.terms import Condition
-from hiveweek.vocabulary.courses import Course, Step
+from hiveweek.vocabulary.courses import Course, Left, Step
 from hiveweek.vocabulary.noted import Noted
 
 UNKNOWN = math.nan
@@ -382,5 +382,6 @@ class Vocabulary:
     details: dict[str, Detail] = field(default_factory=dict)
     effects: dict[str, Effect] = field(default_factory=dict)
     courses: dict[str, Course] = field(default_factory=dict)
+    left: dict[str, Left] = field(default_factory=dict)
     noted: dict[str, Noted] = field(default_factory=dict)  # by fact
     count_again: Step | None = None  # counting again where it is not known what was given

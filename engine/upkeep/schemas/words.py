@@ -379,6 +379,19 @@ def schemas(definitions: dict) -> dict[str, dict]:
             "Courses of mite treatment, step by step",
             definitions,
             courses=mapping(COURSE),
+            left=mapping(
+                shape(
+                    {
+                        "label": TEXT,
+                        "fact": ref("fact", description="The day it went in."),
+                        "next": STEP,
+                        "say": {**TEXT, "description": "What to do, with {first} and {last} for the days."},
+                        "ended_on": ref("fact", description="A later day in this fact says that it is out."),
+                    },
+                    ["label", "fact", "next", "say"],
+                ),
+                description="What else lies in a hive for some days.",
+            ),
             not_known=shape({"count": AGAIN}, ["count"]),
         ),
         "noted": block("What is said of noted values where nothing else answers them", definitions, noted=rows(NOTED)),

@@ -1,0 +1,51 @@
+"""What lies in each hive for some days, and the days of its next step."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from hiveweek.facts.table import FactTable
+from hiveweek.vocabulary.courses import Left
+
+ENDS = "_on"
+
+
+@dataclass(frozen=True)
+class Lying:
+    """A thing that lies in a hive: since when, and from which to which day its next step comes."""
+
+    left: Left
+    since: dt.date
+    first: dt.date
+    last: dt.date
+
+
+def lies_in(table: FactTable, row: int, today: dt.date) -> list[Lying]:
+    """Return what is noted as lying in one hive, in the order of the vocabulary; nothing that is to go in later."""
+    found = []
+    for left in table.vocabulary.left.values():
+        day = table.column(left.fact).value[row] if left.fact in table.vocabulary.facts else math.nan
+        ended = table.column(left.ended_on).value[row] if left.ended_on in table.vocabulary.facts else math.nan
+        if math.isnan(day) or day > today.toordinal() or ended > day:
+            continue
+        since = dt.date.fromordinal(int(day))
+        first, last = (since + dt.timedelta(days=days) for days in (left.next.first, left.next.last))
+        found.append(Lying(left, since, first, last))
+    return found
+
+
+def inside_facts(table: FactTable, today: dt.date) -> dict[str, np.ndarray]:
+    """Return the ``_by`` and ``_days_to`` facts of what lies in, NaN where nothing of the kind does."""
+    lefts = [left for left in table.vocabulary.left.values() if left.fact in table.vocabulary.facts]
+    names = [left.fact.removesuffix(ENDS) + end for left in lefts for end in ("_by", "_days_to")]
+    found = {name: np.full(len(table), np.nan) for name in names}
+    for row in range(len(table)):
+        for lying in lies_in(table, row, today):
+            name = lying.left.fact.removesuffix(ENDS)
+            found[name + "_by"][row] = lying.last.toordinal()
+            found[name + "_days_to"][row] = (lying.first - today).days
+    return found

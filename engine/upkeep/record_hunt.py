@@ -10,33 +10,43 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import multiprocessing
 import random
-import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from multiprocessing.context import ForkContext, SpawnContext
 from pathlib import Path
 
-from hiveweek.record import Apiary, Hive, Placement
+from hiveweek.record import Apiary, Entry, Hive, Kind, Placement
 from hiveweek.record.entries import new_id
 from hiveweek.record.store import open_store
 
-WRITER = """
-import sys, datetime as dt
-from hiveweek.record import Entry, Kind
-from hiveweek.record.entries import new_id
-from hiveweek.record.store import open_store
-where, apiary, hive = sys.argv[1:]
-with open_store(where) as store:
-    print("open", flush=True)
-    while True:
-        batch = [Entry(new_id(), Kind.SEEN, apiary, hive, dt.date(2026, 3, 1), facts={"food.stores_kg": 8.0}) for _ in range(3)]
-        store.add(batch)
-        print(*(entry.id for entry in batch), flush=True)
-"""
 BATCH = 3  # entries that the writer writes in one go
 LOOK_EVERY = 100  # kills after which the whole record is looked through
+
+
+def _write(pipe: Connection, where: str, apiary: str, hive: str) -> None:
+    """Write for ever, and tell each id once the store has returned."""
+    with open_store(where) as store:
+        pipe.send([])
+        while True:
+            facts = {"food.stores_kg": 8.0}
+            batch = [Entry(new_id(), Kind.SEEN, apiary, hive, dt.date(2026, 3, 1), facts=facts) for _ in range(BATCH)]
+            store.add(batch)
+            pipe.send([entry.id for entry in batch])
+
+
+def _told(pipe: Connection) -> list[str]:
+    """Return the ids that a writer has told; half a message is none."""
+    told: list[str] = []
+    with suppress(EOFError, OSError):
+        while True:
+            told += pipe.recv()
+    return told
 
 
 @dataclass
@@ -68,22 +78,26 @@ def kill_writers(where: Path | str, kills: int, seed: int, writers: int = 2) -> 
     with open_store(where) as store:
         store.add_apiary(apiary)
         store.add_hive(hive)
-    command = [sys.executable, "-c", WRITER, str(where), apiary.id, hive.id]
+    # A fork of this process writes at once; one that is spawned first loads all that it needs.
+    context: ForkContext | SpawnContext = multiprocessing.get_context("spawn")
+    if "fork" in multiprocessing.get_all_start_methods():
+        context = multiprocessing.get_context("fork")
     while tally.kills < kills:
-        children = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(writers)]
-        told: list[str] = []
-        for child in children:
-            assert child.stdout is not None
-            child.stdout.readline()  # it is about to write
+        children, pipes = [], []
+        for _ in range(writers):
+            near, far = context.Pipe(duplex=False)
+            children.append(context.Process(target=_write, args=(far, str(where), apiary.id, hive.id), daemon=True))
+            pipes.append(near)
+            children[-1].start()
+            far.close()
+        for pipe in pipes:
+            pipe.recv()  # it is about to write
         for child in chance.sample(children, len(children)):
             time.sleep(chance.uniform(0.0, 0.12))
             child.kill()
+        told = [key for pipe in pipes for key in _told(pipe)]
         for child in children:
-            assert child.stdout is not None
-            with child:
-                told += [
-                    key for line in child.stdout.read().splitlines(True) if line.endswith("\n") for key in line.split()
-                ]
+            child.join()
         tally.kills += len(children)
         tally.acknowledged += len(told)
         with open_store(where) as store:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import json
 import os
 import random
 import resource
@@ -71,7 +70,16 @@ def notes(hive: str, apiary: str, weeks: int, chance: random.Random) -> Iterator
                 **common,
             )
         else:
-            yield Entry(key(hive, week), Kind.SEEN, apiary, hive, day, facts=facts, text="as usual", **common)
+            yield Entry(
+                key(hive, week),
+                Kind.SEEN,
+                apiary,
+                hive,
+                day,
+                facts=facts,
+                text="as usual",
+                **common,
+            )
 
 
 def build(store: Store, apiaries: range, years: int, climates: tuple[str, ...]) -> int:
@@ -79,7 +87,11 @@ def build(store: Store, apiaries: range, years: int, climates: tuple[str, ...]) 
     weeks = years * 52
     total = 0
     for number in apiaries:
-        apiary = Apiary(key("apiary", number), f"Yard {number}", climate=climates[number % len(climates)])
+        apiary = Apiary(
+            key("apiary", number),
+            f"Yard {number}",
+            climate=climates[number % len(climates)],
+        )
         store.add_apiary(apiary)
         entries: list[dict] = []
         told: list[dict] = []
@@ -107,9 +119,15 @@ def asked(*words: str, record: str) -> tuple[float, float]:
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     environment = {**os.environ, "HIVEWEEK_RECORD": record}
     subprocess.run(
-        [sys.executable, "-m", "hiveweek.cli.main", *words], check=True, stdout=subprocess.DEVNULL, env=environment
+        [sys.executable, "-m", "hiveweek.cli.main", *words],
+        check=True,
+        stdout=subprocess.DEVNULL,
+        env=environment,
     )
-    after, wall = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter() - start
+    after, wall = (
+        resource.getrusage(resource.RUSAGE_CHILDREN),
+        time.perf_counter() - start,
+    )
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime, wall
 
 
@@ -161,6 +179,13 @@ def main() -> None:
     parser.add_argument("--keep", help="build the record here, or use the one that is there")
     parser.add_argument("--url", help="an empty database instead of a file")
     parser.add_argument("--whole", action="store_true", help="ask for the week of all hives too")
+    parser.add_argument("--check", action="store_true", help="check the whole record too")
+    parser.add_argument(
+        "--turns",
+        type=int,
+        default=3,
+        help="how often the week of one apiary is asked; the least counts",
+    )
     args = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         where = args.url or args.keep or str(Path(folder, "large.sqlite"))
@@ -169,24 +194,43 @@ def main() -> None:
         with open_store(where) as store:
             if not store.apiaries():
                 count = build(store, range(args.hives // YARD), args.years, CLIMATES)
-                print(f"built: {count} entries in {time.perf_counter() - start:.0f} s", flush=True)
+                print(
+                    f"built: {count} entries in {time.perf_counter() - start:.0f} s",
+                    flush=True,
+                )
         with open_store(small) as store:
             build(store, range(1, 2), args.years, CLIMATES)
-        found: dict[str, float] = {
-            "read_large_s": reading(where, 1),
-            "read_small_s": reading(small, 1),
-            "note_large_ms": 1000 * note(where),
-            "note_small_ms": 1000 * note(small),
-        }
-        words = ("week", "--apiary", "Yard 1", "--json", "--offline", "--date", TODAY.isoformat())
-        found["week_large_s"] = best(3, *words, record=where)
-        found["week_small_s"] = best(3, *words, record=small)
-        found["ratio"] = found["week_large_s"] / found["week_small_s"]
+        told: dict[str, float] = {}
+
+        def found(name: str, value: float) -> float:
+            told[name] = round(value, 3)
+            print(f"{name} {told[name]}", flush=True)
+            return value
+
+        found("read_large_s", reading(where, 1))
+        found("read_small_s", reading(small, 1))
+        found("note_large_ms", 1000 * note(where))
+        found("note_small_ms", 1000 * note(small))
+        words = (
+            "week",
+            "--apiary",
+            "Yard 1",
+            "--json",
+            "--offline",
+            "--date",
+            TODAY.isoformat(),
+        )
+        large = found("week_large_s", best(args.turns, *words, record=where))
+        alone = found("week_small_s", best(args.turns, *words, record=small))
+        found("ratio", large / alone)
         if args.whole:
-            found["whole_cpu_s"], found["whole_wall_s"] = asked(
-                "week", "--json", "--offline", "--date", TODAY.isoformat(), record=where
-            )
-        print(json.dumps({name: round(value, 3) for name, value in found.items()}, indent=1))
+            processor, clock = asked("week", "--json", "--offline", "--date", TODAY.isoformat(), record=where)
+            found("whole_cpu_s", processor)
+            found("whole_wall_s", clock)
+            found("whole_apiary_over_alone", processor / (args.hives / YARD) / alone)
+        if args.check:
+            processor, _ = asked("record", "check", record=where)
+            found("check_cpu_s", processor)
 
 
 if __name__ == "__main__":

@@ -256,4 +256,7 @@ class Allowing:
 
     def clash(self, one: str, other: str) -> bool:
         """Whether two actions must not stand in one list."""
-        return other in self.actions[one].clashes or one in self.actions[other].clashes
+        if other in self.actions[one].clashes or one in self.actions[other].clashes:
+            return True
+        apart = self.ranking.not_together
+        return other in apart.get(one, ()) or one in apart.get(other, ())

@@ -57,6 +57,8 @@ class Ranking:
         Those of them that are a suspicion of disease.
     leave_closed_in : condition or None
         When "leave it closed" is said however warm the week is.
+    not_together : dict of str to frozenset of str
+        Action -> actions that it makes needless in the same week, and that make it so.
     waits_by : str
         The action that is advised where nothing can be done about a trouble this week.
     helps_by : str
@@ -81,6 +83,7 @@ class Ranking:
     troubles: dict = field(default_factory=dict)
     suspicions: frozenset = frozenset()
     leave_closed_in: object = None
+    not_together: dict = field(default_factory=dict)
     waits_by: str = ""
     helps_by: str = ""
 
@@ -186,6 +189,7 @@ def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | No
         waits_for=dict(data.get("waits_for", {})),
         waits_day=dict(_guarded(document, data, "waits_day")),
         holds_open=_holds_open(document, data),
+        not_together={job: frozenset(texts(others)) for job, others in data.get("not_together", {}).items()},
         waits_by=data.get("waits_by", ""),
         helps_by=data.get("helps_by", ""),
         looks_at_suspicion=frozenset(texts(data.get("looks_at_suspicion"))),

@@ -9,7 +9,7 @@ from upkeep.laws.hives import Yard
 
 LAW = "F"
 SYRUP, SOLID = ("feed-thin-syrup", "feed-thick-syrup"), ("feed-candy", "feed-dry-sugar")
-# Pairs of groups of which no act of one stands beside an act of the other.
+# Written here a second time, apart from what the plan reads: pairs of groups of which no act of one stands beside an act of the other.
 QUARRELS = (
     (("remove-supers", "take-honey"), ("leave-honey-on", "let-honey-ripen")),
     (("remove-supers",), ("add-super",)),

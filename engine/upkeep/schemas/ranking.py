@@ -63,6 +63,11 @@ def schemas(definitions: dict) -> dict[str, dict]:
                 propertyNames=FINDING,
                 description="Findings that trouble a whole hive, the gravest first.",
             ),
+            "not_together": mapping(
+                names("action"),
+                propertyNames=ref("action"),
+                description="Jobs that make each other needless in one week; the one that counts more stands.",
+            ),
             "waits_by": ref(
                 "action", description="Advised where nothing can be done about a serious trouble this week."
             ),

@@ -81,6 +81,28 @@ def noted_first(history: History, fact: Fact, values: tuple) -> np.ndarray:
     return first
 
 
+def grown_old(history: History, fact: Fact, days: int) -> np.ndarray:
+    """Return the last value of a fact at each hive where it is no longer known only because its note grew old.
+
+    Parameters
+    ----------
+    days : int
+        How much older than ``keeps`` it may be.
+
+    Returns
+    -------
+    ndarray of float, shape (hives,)
+        NaN where it is still known or something voided it, where it is older, and for a fact that holds until changed.
+    """
+    value, day = history.latest(fact.id)
+    if fact.keeps is None or fact.becomes:
+        return np.full(len(history), np.nan)
+    with np.errstate(invalid="ignore"):
+        age = history.until - day
+        old = ~np.isnan(value) & (age > fact.keeps) & (age <= fact.keeps + days) & ~_voided(history, fact, day)
+    return np.where(old, value, np.nan)
+
+
 def _iso(day: float) -> str:
     return dt.date.fromordinal(int(day)).isoformat()
 

@@ -10,10 +10,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
+from hiveweek.facts.observed import grown_old
 from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.meaning import chance_of
 from hiveweek.language.terms import All, Any, Compare, Known, Leaf, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
+from hiveweek.record.history import History
 from hiveweek.rules.model import Rule
 
 MOST = 32  # sets kept at each step, smallest first
@@ -51,10 +55,16 @@ class Deciding:
     ----------
     inference : Inference
         Facts, findings and rules already evaluated.
+    history : History, optional
+        When each value was noted: what was seen and is only too old to act on is likelier than what nobody ever saw.
+    old_days : int
+        So long after a note has grown old that holds.
     """
 
-    def __init__(self, inference):
-        self.inference = inference
+    def __init__(self, inference, history: History | None = None, old_days: int = 0):
+        self.inference, self.history = inference, history
+        self.old_days = old_days
+        self._old: list[dict[str, float]] | None = None
         self.table = inference.table
         self.limits = inference.ruleset.limits
         self._giving: dict[str, list[Rule]] = {}
@@ -127,6 +137,10 @@ class Deciding:
         return self._leaf(condition, where, roles, wanted, reading, seen)
 
     def _leaf(self, leaf, where, roles, wanted, reading, seen):
+        if isinstance(leaf, Known) and leaf.known and wanted:
+            hive = where[leaf.left.role if roles else None]
+            if leaf.left.name in self.grown_old(hive):  # it would be known again
+                return [frozenset()]
         state = self.state(leaf, where, roles, wanted, reading)
         if state != Truth.UNDECIDED:
             return [frozenset()] if state == Truth.of(wanted) else []
@@ -232,6 +246,8 @@ class Deciding:
             share = ranking.comparison.get(name)
             hive = opening.facts[0][0]
             column = self.table.column(name)
+            if self._seen_once(opening, ranking):
+                return max(share or 0.0, ranking.weights.grown_old_chance)
             if not math.isnan(column.value[hive]) and not isinstance(leaf.right, Ref):
                 return self._within(leaf, opening.wanted, column, hive)
             return share
@@ -243,7 +259,27 @@ class Deciding:
             plain = {"true": True, "false": False}.get(word, word) if fact.kind == "yes_no" else word
             if met(leaf, fact.encode(plain), wanted_by(leaf, self.limits)) == opening.wanted:
                 total += share
-        return total
+        return max(total, ranking.weights.grown_old_chance) if self._seen_once(opening, ranking) else total
+
+    def _seen_once(self, opening: Opening, ranking) -> bool:
+        """Whether a comparison on what is not known came out as wanted at the last look, which is only too old."""
+        (hive, name), *others = opening.facts
+        last = None if others else self.grown_old(hive).get(name)
+        if last is None or isinstance(getattr(opening.leaf, "right", None), Ref):
+            return False
+        return bool(met(opening.leaf, last, wanted_by(opening.leaf, self.limits))) == opening.wanted
+
+    def grown_old(self, hive: int) -> dict[str, float]:
+        """Return the facts of a hive that are not known only because their last note grew old, with what was noted."""
+        if self.history is None:
+            return {}
+        if self._old is None:
+            self._old = [{} for _ in self.table.hives]
+            for name in self.history.facts():
+                last = grown_old(self.history, self.table.vocabulary.facts[name], self.old_days)
+                for row in np.flatnonzero(~np.isnan(last) & np.isnan(self.table.column(name).value)).tolist():
+                    self._old[row][name] = float(last[row])
+        return self._old[hive]
 
     def _within(self, leaf, wanted, column, hive) -> float:
         number = number_of(leaf.right, self.limits)

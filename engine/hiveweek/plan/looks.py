@@ -11,7 +11,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass, field
 
-from hiveweek.language.terms import Known, leaves
+from hiveweek.language.terms import Known, leaves, refs
 from hiveweek.language.truth import Truth
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
@@ -117,7 +117,8 @@ class Looks:
         for rule in self.inference.ruleset.advising():
             outcome = self.inference.rules[rule.id]
             point, firm, _ = outcome.at(hive)
-            if point == Truth.TRUE or point == firm == Truth.FALSE:
+            old = point == firm == Truth.FALSE and self._rests_on_old(rule, hive)
+            if point == Truth.TRUE or (point == firm == Truth.FALSE and not old):
                 continue
             body = self.vocabulary.actions[rule.advise]
             if (
@@ -136,7 +137,7 @@ class Looks:
                 continue
             partner = placed[0].get(rule.partner) if rule.partner else None
             stops = [prohibition for prohibition, _ in self.safety.verdict(rule.advise, hive, partner).stops]
-            reading = KNOWN if point == Truth.UNDECIDED else FAILS
+            reading = KNOWN if old or point == Truth.UNDECIDED else FAILS
             sets = self.deciding.rule(rule, hive, reading)
             if stops:
                 sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]
@@ -153,6 +154,11 @@ class Looks:
                 None,
                 advice.certainty,
             )
+
+    def _rests_on_old(self, rule, hive: int) -> bool:
+        """Whether a rule reads what was noted here and is not known only because the note grew old."""
+        old = self.deciding.grown_old(hive)
+        return bool(old) and not rule.roles and any(ref.name in old for ref in refs(rule.when))
 
     def _lifted(self, prohibition, openings: frozenset, hive: int, partner: int | None) -> bool:
         """Whether a prohibition holds only because something is not known, or not well enough, that these openings would tell."""

@@ -6,7 +6,7 @@ import copy
 import dataclasses
 import datetime as dt
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from hiveweek.facts.build import history_of
 from hiveweek.facts.past import Past
@@ -89,7 +89,7 @@ def harms(here: Answered, told: Told, advice: dict) -> Iterator[dt.date]:
         yield max(since, dt.date.fromisoformat(out))
 
 
-DRIFT = 2  # days by which the end of food moves as a colony's use is worked out anew each day
+DRIFT = 4  # days by which the end of food moves as a colony's use is worked out anew each day
 
 
 def _of_pair(before: dt.date, after: dt.date, advice: dict, again: dict) -> Iterator[tuple[str, str]]:
@@ -123,9 +123,9 @@ def _troubles(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]
     standing = {trouble.id for trouble in then.troubles}
     for trouble in here.troubles:
         good = {*trouble.acts, *trouble.looks}
-        if not good & _named(here) or good & named or good & _instead(bench, trouble):
+        if not good & _named(here) or good & named:
             continue
-        faded = _faded(_facts_of(trouble), here, then)
+        faded = _to_look_for(bench, _faded(_facts_of(trouble), here, then))
         if trouble.id in standing:
             yield (
                 f"silent {trouble.id}",
@@ -142,7 +142,7 @@ def _acts(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]:
         if (advice["due_since"] is None and advice["due_before"] is None) or action in named:
             continue
         seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
-        faded = _faded(seen, here, then)
+        faded = _to_look_for(bench, _faded(seen, here, then))
         wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
         told = {name for other in named for name in bench.words.actions[other].observes}
         if faded and not wanted & told:
@@ -158,16 +158,19 @@ def _named(told: Told) -> set[str]:
     return {item["action"] for name in lists for item in told.hive[name]}
 
 
-def _instead(bench: Bench, trouble: Trouble) -> set[str]:
-    return set()
-
-
 def _facts_of(trouble: Trouble) -> set[str]:
     return {ref.name for ref in refs(trouble.when) if not ref.is_finding}
 
 
 def _faded(names: set[str], here: Told, then: Told) -> set[str]:
     return {name for name in names if here.fact(name) is not None and then.fact(name) is None}
+
+
+def _to_look_for(bench: Bench, names: set[str]) -> set[str]:
+    """Those that some look tells."""
+    facts = bench.words.facts
+    told = {name for action in bench.ranking.looks for name in bench.words.actions[action].observes}
+    return {name for name in names if {name, *(one for way in facts[name].observed_by for one in way)} & told}
 
 
 # --- J ----------------------------------------------------------------------------------------------------------------
@@ -230,3 +233,14 @@ def _same(bench: Bench, job: dict, again: dict) -> bool:
     return bool(seen) and all(
         now[name] == then.get(name) for name in now if name in facts and facts[name].scope != "calendar"
     )
+
+
+@dataclasses.dataclass(frozen=True)
+class Walked:
+    """A law that is held along days."""
+
+    LAW: str
+    breaks: Callable[..., Iterator[Break]]
+
+
+LAWS = (Walked("D", days_hold), Walked("E", trouble_stands), Walked("J", doing_ends_it))

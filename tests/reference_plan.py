@@ -145,8 +145,9 @@ class Plan:
         return sorted(best.values(), key=self.before(hive))
 
     def clash(self, one, other):
-        actions = self.words.actions
-        return other in actions[one].clashes or one in actions[other].clashes
+        actions, apart = self.words.actions, self.weights.not_together
+        both = ((one, other), (other, one))
+        return any(b in actions[a].clashes or b in apart.get(a, ()) for a, b in both)
 
     def ranked(self, hive):
         """(kept in order, [(action, kind)] withheld): first the prohibitions, then clashes from the top down."""
@@ -159,6 +160,11 @@ class Plan:
                 clashed.append((one.action, "clash"))
             else:
                 kept.append(one)
+        for job in [one for one in kept if one.action in self.weights.needless_beside]:
+            for one in [k for k in kept if k.action in self.weights.needless_beside[job.action]]:
+                kept.remove(one)
+                clashed.append((one.action, "clash"))
+                job.by = min((day for day in (job.by, one.by) if day is not None), default=None)
         return kept, stopped + clashed
 
     # --- what would decide a condition ------------------------------------------------------------------------------

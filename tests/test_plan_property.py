@@ -13,6 +13,7 @@ from hiveweek.inference.columnar import infer
 from hiveweek.plan import Setting, make
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.safety import Safety
+from hiveweek.plan.troubled import Troubled
 from hiveweek.plan.words import Filler
 from hiveweek.rules import traits_of
 from hiveweek.show import json as as_json
@@ -59,6 +60,15 @@ def before_another(ruleset, advice):
     return [a for a in advice if any(a.action in way.before for way in ways)]
 
 
+def _answers(ruleset, troubles, hive) -> set[str]:
+    """The actions that answer the troubles of a hive: acts and looks, and what stands in for an act that is withheld."""
+    good = {action for trouble in troubles for action in (*trouble.acts, *trouble.looks)}
+    instead = {action for p in ruleset.prohibitions.values() for action in (*p.instead, *p.first)}
+    instead |= {action for actions in weights().holds_open.values() for action in actions}
+    held = good & {w.action for w in hive.withheld}
+    return good | ({*instead, weights().waits_by} if held else set()) | {weights().helps_by}
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_every_plan_keeps_its_promises(ruleset, seed):
     table = _random_table(seed)
@@ -79,8 +89,14 @@ def test_every_plan_keeps_its_promises(ruleset, seed):
                 assert other not in actions[one.action].clashes, (hive.id, one.action, other)
         assert all(a.follows is None or names.index(a.follows.action) < names.index(a.action) for a in hive.advice)
         lifted = {a.action for a in before_another(ruleset, hive.advice)}
-        keys = [(a.band, -a.points) for a in hive.advice if a.action not in {"leave-closed", *lifted}]
-        assert keys == sorted(keys), hive.id
+        troubles = Troubled(inference, weights(), safety, None, TODAY).standing(row, hive.alive)
+        free = {"leave-closed", *lifted, *_answers(ruleset, troubles, hive)}
+        keys = [(a.band, -a.points) for a in hive.advice if a.action not in free]
+        assert troubles or keys == sorted(keys), hive.id
+        assert [band for band, _ in keys] == sorted(band for band, _ in keys), hive.id
+        for trouble in troubles[:1]:
+            law = sum(a.band == 0 for a in hive.advice)
+            assert set(names[: law + 3]) & _answers(ruleset, [trouble], hive), (hive.id, trouble.id, names)
         assert hive.advice or hive.nothing_due
         for look in hive.look_first:
             assert safety.verdict(look.action, row).open and look.unlocks and look.points > 0

@@ -173,7 +173,9 @@ class Looks:
 
     def _clash(self, one: str, other: str) -> bool:
         actions = self.vocabulary.actions
-        return other in actions[one].clashes or one in actions[other].clashes
+        apart = self.ranking.not_together
+        both = ((one, other), (other, one))
+        return any(b in actions[a].clashes or b in apart.get(a, ()) for a, b in both)
 
     def _credit(self, sets, rule, action, gain, urgency, by, declared, certainty=None) -> None:
         best = None

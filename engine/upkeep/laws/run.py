@@ -8,13 +8,14 @@ from types import ModuleType
 
 import numpy as np
 
-from upkeep.laws import law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m
+from upkeep.laws import days, law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m
 from upkeep.laws.bench import Bench, Break
+from upkeep.laws.days import Walked
 from upkeep.laws.hives import Hives
 from upkeep.laws.witness import as_yaml, shrunk
 
-LAWS: dict[str, ModuleType] = {
-    module.LAW: module for module in (law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m)
+LAWS: dict[str, ModuleType | Walked] = {
+    law.LAW: law for law in (law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m, *days.LAWS)
 }
 # Hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
 BOUNDS = {"A": 0.0}

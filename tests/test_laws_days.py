@@ -1,0 +1,96 @@
+"""Walks through days with nothing noted: deadlines hold, trouble stands, and doing ends it (laws D, E and J)."""
+
+import datetime as dt
+
+import numpy as np
+
+from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
+from upkeep.laws.bench import Bench
+from upkeep.laws.days import LAWS, days_hold, doing_ends_it, trouble_stands, walk
+from upkeep.laws.hives import Hives, Yard
+from upkeep.laws.run import run
+
+BENCH = Bench()
+
+
+def test_deadlines_hold_along_the_days():
+    """A few hives here; ``python -m upkeep.laws --law D,E,J`` tries as many as one likes."""
+    tally = run(["D"], 24, 7, BENCH)
+    assert tally.hives >= 24 and tally.per_1000("D") <= 50.0, dict(tally.kinds)
+
+
+def yard(facts, climate="cool_continental", date=dt.date(2026, 8, 10), site=None):
+    hive = ScenarioHive("H1", {"hive.size": "single", "hive.frames": 10, "colony.alive": True, **facts})
+    return Yard(Scenario("one hive", climate, date, [hive], Apiary("yard", site or {})), [()])
+
+
+def test_a_walk_answers_each_day_as_it_would_be_answered_alone():
+    made = Hives(BENCH.words, np.random.default_rng(3)).yard(4, "boreal", dt.date(2026, 7, 5))
+    for answered in walk(BENCH, made, (0, 9, 30)):
+        alone = BENCH.answer(walk(BENCH, made, (0,))[0].yard, answered.date)
+        assert [told.hive["advice"] for told in answered.told] == [told.hive["advice"] for told in alone.told]
+
+
+def test_the_weather_that_a_yard_gives_is_that_of_its_week_alone():
+    (first, later) = walk(BENCH, yard({}, site={"weather.high_c": 35.0}), (0, 3))
+    assert first.plan.weather["high_c"] != 35.0 and later.date - first.date == dt.timedelta(days=3)
+
+
+MITES = {"mites.sample_mites": 12, "mites.sample_bees": 300, "mites.method": "wash", "colony.frames_of_bees": 8.0}
+
+
+def broken(law, made, monkeypatch, change):
+    """Return what a law finds where the answers of a yard are changed on their way."""
+    kept = BENCH.answer
+
+    def answer(*args, **more):
+        found = kept(*args, **more)
+        for told in found.told:
+            told.hive = {**told.hive, "advice": [dict(a) for a in told.hive["advice"]]}
+            told.__dict__.pop("advice", None)
+            told.__dict__.pop("actions", None)
+            change(found.date, told.hive)
+        return found
+
+    BENCH._last = []
+    monkeypatch.setattr(BENCH, "answer", answer)
+    return [one.kind for one in law(BENCH, made)]
+
+
+def test_a_deadline_that_moves_with_the_day_of_asking_is_found(monkeypatch):
+    def slide(day, hive):
+        for advice in hive["advice"]:
+            if advice["action"] == "treat-mites":
+                advice["due_by"] = (day + dt.timedelta(days=7)).isoformat()
+
+    made = yard(MITES)
+    assert not [one for one in days_hold(BENCH, made) if "treat-mites" in one.kind]
+    assert "due_by moves treat-mites" in broken(days_hold, made, monkeypatch, slide)
+
+
+def test_a_trouble_that_vanishes_is_found(monkeypatch):
+    def forget(day, hive):
+        if day > dt.date(2026, 8, 20):
+            for name in ("advice", "look_first", "withheld"):
+                hive[name] = [one for one in hive[name] if "mite" not in one["action"]]
+
+    made = yard(MITES)
+    assert not [one for one in trouble_stands(BENCH, made) if one.kind == "silent mites"]
+    assert "silent mites" in broken(trouble_stands, made, monkeypatch, forget)
+
+
+def test_a_job_that_is_asked_for_again_is_found(monkeypatch):
+    made = yard({"hive.tilt": "backward", "food.stores_kg": 20.0, "colony.frames_of_bees": 8.0}, "cool_maritime")
+    job = walk(BENCH, made, (0,))[0].told[0].advice["tilt-forward"]
+    assert not list(doing_ends_it(BENCH, made, [job]))
+    effects = BENCH.words.effects
+    monkeypatch.setitem(
+        effects, "tilt-forward", type(effects["tilt-forward"])()
+    )  # it changes nothing and is quiet for no day
+    BENCH._last = []
+    kinds = {one.kind for one in doing_ends_it(BENCH, made, [job])}
+    assert kinds == {"asked for the same reason tilt-forward"}
+
+
+def test_the_three_laws_are_named():
+    assert [law.LAW for law in LAWS] == ["D", "E", "J"]

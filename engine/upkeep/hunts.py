@@ -13,13 +13,16 @@ import tempfile
 import time
 from pathlib import Path
 
+AT_ONCE = "A,B,C,F,G,H,I,K,L,M"  # the laws that one day's answer shows
+
 
 def plans(folder: Path, seed: int) -> list[tuple[str, list[str]]]:
     """Return the hunts: what each is, and its command."""
     return [
         ("the manual, strictly", ["upkeep.manual", str(folder / "manual")]),
         ("random rulesets through both channels", ["upkeep.hunt", "--rulesets", "6000", "--seed", str(seed)]),
-        ("the laws of advice", ["upkeep.laws", "--hives", "20000", "--seed", str(seed)]),
+        ("the laws of advice", ["upkeep.laws", "--hives", "20000", "--seed", str(seed), "--law", AT_ONCE]),
+        ("the laws along days", ["upkeep.laws", "--hives", "2000", "--seed", str(seed), "--law", "D,E,J"]),
         ("writers killed", ["upkeep.record_hunt", "--kills", "200", "--seed", str(seed)]),
     ]
 

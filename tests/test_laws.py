@@ -11,7 +11,7 @@ from hiveweek.shapes import marked_yaml
 from upkeep.laws import law_a
 from upkeep.laws.bench import Bench
 from upkeep.laws.hives import Hives, shows
-from upkeep.laws.run import run
+from upkeep.laws.run import report, run
 from upkeep.laws.witness import as_yaml, shrunk
 
 WORDS = vocabulary.load()
@@ -79,3 +79,16 @@ def test_a_witness_is_small_and_breaks_the_law_in_the_same_way(bench, monkeypatc
     small = shrunk(bench, found, law_a.breaks)
     assert small.kind == kind and len(small.yard.scenario.hives) == 1
     assert small.yard.scenario.hives[0].facts.keys() == {"hive.entrance_blocked"}
+
+
+ZERO = ["A", "F", "G", "H", "I"]
+
+
+def test_laws_that_nothing_may_break_hold_on_random_and_aimed_hives(bench):
+    tally = run(ZERO, 240, 31, bench)
+    assert tally.hives == 240 and not tally.kinds, report(tally)
+
+
+def test_other_laws_are_broken_by_few(bench):
+    tally = run(["M"], 240, 31, bench)
+    assert all(tally.per_1000(law) <= 10 for law in tally.broken), report(tally)

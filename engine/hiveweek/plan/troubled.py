@@ -111,8 +111,12 @@ class Troubled:
             for action in held:
                 for prohibition in self.safety.aimed_at(action):
                     instead |= {*prohibition.instead, *prohibition.first}
-        help_ = {self.ranking.helps_by} if self._alone(row) else set()
-        for good in (set(trouble.acts), help_, set(trouble.looks), instead):
+        alone = self._alone(row)
+        help_ = {self.ranking.helps_by} if alone else set()
+        looks = {look for look in trouble.looks if not alone or self.actions[look].opens == "nothing"}
+        if alone and all(self.actions[action].opens != "nothing" for action in trouble.acts):
+            looks, instead = set(), set()  # what helps means opening it: the way to help comes before any look
+        for good in (set(trouble.acts), help_, looks, instead):
             found = next((one for one in advice if one.action in good), None)
             if found is not None:
                 if good is help_:

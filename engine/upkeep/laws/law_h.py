@@ -10,7 +10,7 @@ from upkeep.laws.hives import Yard
 LAW = "H"
 CLEAN = ("health.ropy_larvae", "health.sunken_caps")  # both noted as not there: the brood was seen clean
 SUSPECT = ("health.off_colour_larvae", "health.foul_smell")
-GIVES = {"give-honey-frames", "give-brood-frame", "give-test-frame", "unite-colonies"}
+GIVES = {"give-honey-frames"}  # what takes food away from the giver; a comb of eggs does not
 TOLD = {"isolate-apiary", "ask-authority", "report-notifiable", "wait-and-recheck"}
 DONOR_DAYS = 14.0  # food that the giver keeps at least
 
@@ -40,5 +40,5 @@ def _pair(told: Told, other: Told, advice: dict) -> Iterator[tuple[str, str]]:
         if any(one.fact(name) for name in SUSPECT):
             yield f"suspect {action}", one.id
     left = other.fact("food.days_left")
-    if action in GIVES - {"unite-colonies"} and left is not None and left < DONOR_DAYS:
+    if action in GIVES and left is not None and left < DONOR_DAYS:
         yield f"hungry giver {action}", f"{other.id} has food for {left:g} days"

@@ -18,7 +18,7 @@ LAWS: dict[str, ModuleType | Walked] = {
     law.LAW: law for law in (law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m, *days.LAWS)
 }
 # Hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
-BOUNDS = {"A": 0.0}
+BOUNDS = {"C": 5.0, "H": 5.0, "K": 5.0, "L": 5.0, "M": 5.0}
 
 
 @dataclass

@@ -314,7 +314,12 @@ class _Builder:
         ]
         for fact in self.words.facts.values():
             if fact.days_of[0]:
-                self.put(fact.id, today - noted_first(self.history, self.words.facts[fact.days_of[0]], fact.days_of[1]))
+                first = noted_first(self.history, self.words.facts[fact.days_of[0]], fact.days_of[1])
+                for act in fact.days_since:  # each begins the count anew
+                    latest = self.history.last_act(act)
+                    first = np.where((latest > first) & (latest <= today), latest, first)
+                self.put(fact.id, today - first)
+                continue
             if not fact.days_since:
                 continue
             latest = self.blank

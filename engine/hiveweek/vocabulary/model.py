@@ -93,8 +93,8 @@ class Fact:
         For day counts: the facts whose last entry (or, for dates, whose day) is counted from, or acts; ``observed`` means
         any observed fact.
     days_of : tuple of (str, tuple)
-        For day counts: a fact and values; counted from the day on which it was first noted to have one of them. Empty for all
-        others.
+        For day counts: a fact and values; counted from the day on which it was first noted to have one of them, or from the
+        last of the acts in ``days_since``. Empty for all others.
     ahead : bool
         Whether a date may lie after the day it was written.
     scope : str

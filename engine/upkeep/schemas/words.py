@@ -93,7 +93,7 @@ FACT = {
             "days_of": shape(
                 {"fact": ref("fact"), "is": {"type": "array", "minItems": 1, "description": "Values that count."}},
                 ["fact", "is"],
-                description="Counts days since a fact took one of these values, as first noted; not known where it has another now.",
+                description="Counts days since a fact took one of these values, as first noted or anew by `days_since`; not known where it has another.",
             ),
             "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
             "scope": SCOPE,

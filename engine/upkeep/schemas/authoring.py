@@ -35,6 +35,20 @@ AREA = shape(
     ["id", "when"],
     oneOf=[{"required": ["exactly_one_of"]}, {"required": ["at_most_one_of"]}],
 )
+WORKED_DAY = shape(
+    {
+        "day": DATE,
+        "title": TEXT,
+        "before": {**TEXT, "description": "What the page says before the commands."},
+        "commands": {
+            **rows(TEXT),
+            "description": "Commands of the keeper, without 'hiveweek'; of this day where they name none.",
+        },
+        "cards": {**rows(TEXT), "description": "Hives whose whole card stands on the page."},
+        "after": {**TEXT, "description": "What the page says after the answers."},
+    },
+    ["day", "commands"],
+)
 EXCEPTION = shape(
     {
         "finding": {**TEXT, "description": "Key of the finding as the proof prints it."},
@@ -258,6 +272,11 @@ def schemas(definitions: dict) -> dict[str, dict]:
         "climate_calendar": file(
             "Published dates of the beekeeping year",
             shape({"checks": rows(check), "reasons": rows(reason)}, ["checks"]),
+            definitions,
+        ),
+        "worked_year": file(
+            "The worked year of the manual",
+            shape({"title": TEXT, "before": TEXT, "days": rows(WORKED_DAY)}, ["title", "before", "days"]),
             definitions,
         ),
     }

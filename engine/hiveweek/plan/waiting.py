@@ -8,6 +8,7 @@ A rule names guards under ``unless``. Where everything else about it holds, the 
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -115,7 +116,8 @@ class Waits:
     def _pair_guards(self, rule, hive: int) -> tuple[dict[str, Phrase] | None, int | None]:
         """Return what alone keeps a rule of two hives from a pair, and the partner: the one with the fewest guards.
 
-        Where nothing stands against a pair, its partner was given to another hive.
+        Ties go as pairs are chosen: by what the rule prefers, then by hive id, never by the order of the hives. Where nothing
+        stands against a pair, its partner was given to another hive.
         """
         roles = (rule.at, rule.partner)
         own = [part for part in rule.when.parts if {ref.role for ref in refs(part)} <= {rule.at}]
@@ -130,8 +132,17 @@ class Waits:
         ]
         if not found:
             return None, None
-        there, partner = min(found, key=lambda pair: len(pair[0]))
+        there, partner = min(found, key=lambda pair: (len(pair[0]), *self._place(rule, hive, pair[1])))
         return here | there or {TAKEN: NOTHING}, partner
+
+    def _place(self, rule, hive: int, partner: int) -> tuple[float, str]:
+        """Where a partner stands among those that fit alike: what the rule prefers first, then the hive's id."""
+        wanted = 0.0
+        if rule.prefer is not None:
+            ref, direction = rule.prefer
+            row = hive if ref.role == rule.at else partner
+            wanted = float(self.inference.table.column(ref.name).value[row]) * (-1 if direction == "desc" else 1)
+        return (math.inf if math.isnan(wanted) else wanted), self.inference.table.hives[partner]
 
     def _day(self, guard: str) -> list[Phrase]:
         """From when the days that a guard waits for are usual here; empty where it waits for something else."""
@@ -190,4 +201,5 @@ class Waits:
         outcome = self.inference.rules[rule.id]
         if outcome.holds(hive):
             return [hive]
-        return np.flatnonzero(outcome.point == TRUE)[:1].tolist() if rule.reach == "apiary" else []
+        rows = np.flatnonzero(outcome.point == TRUE).tolist() if rule.reach == "apiary" else []
+        return sorted(rows, key=lambda row: self.inference.table.hives[row])[:1]

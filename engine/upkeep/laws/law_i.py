@@ -30,11 +30,14 @@ def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
     lifted = [action for action in told.actions if opens[action] == "frames"]
     if lifted:
         yield f"opens alone {lifted[0]}", said
-    needs = [
-        t for t in told.troubles if all(opens[a] != "nothing" for a in t.acts) and not set(t.acts) & set(told.actions)
-    ]
-    if needs and not set(HELP) & set(told.actions[: TOP + bands.count(0)]):
-        yield f"no help for {needs[0].id}", said
+    for number, trouble in enumerate(told.troubles):
+        if any(opens[a] == "nothing" for a in trouble.acts) or set(trouble.acts) & set(told.actions):
+            continue
+        # as in law A: the troubles that kill soonest have the head of the list, help with a later one is in it
+        read = told.actions[: TOP + bands.count(0)] if number < TOP else told.actions
+        if not set(HELP) & set(read):
+            yield f"no help for {trouble.id}", said
+            return
 
 
 def alone(told: Told) -> bool:

@@ -17,8 +17,20 @@ from upkeep.laws.witness import as_yaml, shrunk
 LAWS: dict[str, ModuleType | Walked] = {
     law.LAW: law for law in (law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m, *days.LAWS)
 }
-# Hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
+# The aim, hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
 BOUNDS = {"C": 5.0, "H": 5.0, "K": 5.0, "L": 5.0, "M": 5.0}
+# What has been reached where the aim is not: more than this is a step back. A law leaves this list once it keeps its aim.
+REACHED: dict[str, float] = {}
+
+
+def aimed(law: str) -> float:
+    """Return the hives in a thousand that may break a law by its aim."""
+    return BOUNDS.get(law, 0.0)
+
+
+def reached(law: str) -> float:
+    """Return the hives in a thousand over which a law has gone a step back: its aim, or what was reached so far."""
+    return max(aimed(law), REACHED.get(law, 0.0))
 
 
 @dataclass
@@ -48,8 +60,8 @@ class Tally:
         return 1000.0 * self.broken[law] / max(1, self.hives)
 
     def over(self) -> list[str]:
-        """Return the laws that are broken more often than their bound."""
-        return [law for law in self.broken if self.per_1000(law) > BOUNDS.get(law, 0.0)]
+        """Return the laws that are broken more often than was reached before, beyond what one hive alone makes of a small run."""
+        return [law for law, rows in self.broken.items() if rows > max(1, reached(law) * self.hives / 1000)]
 
 
 def run(laws: list[str], hives: int, seed: int, bench: Bench | None = None) -> Tally:
@@ -79,9 +91,9 @@ def run(laws: list[str], hives: int, seed: int, bench: Bench | None = None) -> T
 
 def report(tally: Tally, witnesses: int = 0) -> str:
     """Return the table of a run: breaks by law and kind, and witnesses of the commonest kinds."""
-    lines = ["law  per 1,000"]
+    lines = ["law  per 1,000     aim  reached"]
     for law in tally.broken:
-        lines.append(f"{law:<4} {tally.per_1000(law):8.1f}")
+        lines.append(f"{law:<4} {tally.per_1000(law):10.1f} {aimed(law):7.1f} {reached(law):8.1f}")
         common = [(n, kind) for (of, kind), n in tally.kinds.most_common() if of == law]
         lines += [f"         {n:6d}  {kind}" for n, kind in common[:25]]
         for _, kind in common[:witnesses]:

@@ -36,6 +36,22 @@ def test_the_weather_that_a_yard_gives_is_that_of_its_week_alone():
     assert first.plan.weather["high_c"] != 35.0 and later.date - first.date == dt.timedelta(days=3)
 
 
+def test_what_is_due_for_months_is_late_and_its_day_does_not_move_on():
+    made = yard({"food.feed_on": "thick_syrup", "food.feed_taken": "untouched", "mites.in_hive": "amitraz"})
+    for answered in walk(BENCH, made, (100, 107, 150)):
+        strips = answered.told[0].advice["remove-treatment"]
+        assert (strips["due_by"], strips["overdue"], strips["by"]) == (None, True, answered.date.isoformat())
+        assert strips["due_before"] is not None
+
+
+def test_a_course_is_not_on_the_card_of_a_dead_hive():
+    facts = {"mites.in_hive": "formic", "colony.frames_of_bees": 8.0}
+    courses = [
+        walk(BENCH, yard({**facts, "colony.alive": alive}), (0,))[0].told[0].hive["courses"] for alive in (True, False)
+    ]
+    assert courses[0] and not courses[1]
+
+
 MITES = {"mites.sample_mites": 12, "mites.sample_bees": 300, "mites.method": "wash", "colony.frames_of_bees": 8.0}
 
 

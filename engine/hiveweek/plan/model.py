@@ -112,8 +112,10 @@ class Advice:
         self.due_by, self.by = by, by and max(by, today)
 
     def overdue(self, today: dt.date) -> bool:
-        """Whether the deadline has passed."""
-        return self.due_by is not None and self.due_by < today
+        """Whether the deadline has passed; where it was due before the farthest day asked it has, whichever day it was."""
+        if self.due_by is None:
+            return self.due_before is not None and self.by is not None
+        return self.due_by < today
 
     def warning(self, said: frozenset = frozenset()) -> Phrase:
         """Return the safety words, with the checks first; checks that were said elsewhere are left out."""

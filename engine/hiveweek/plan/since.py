@@ -36,7 +36,7 @@ class Due:
     before : date or None
         That farthest day, where it was due on it already.
     by : date or None
-        The earliest deadline given in the run.
+        The earliest deadline given in the run; None where it was given before the farthest day asked and is past since.
     by_rule : dict of str to date
         The same, for each rule that fires today.
     """
@@ -281,23 +281,33 @@ class Since:
         noted = sorted(day for day in self.past.noted[run.row] if run.first <= day <= self.today)
         given: dict[str, dt.date] = {}
         deadlines: list[dt.date] = []
+        lost = False
         for rule in run.own:
             fired = [day for day in days if self._fires(rule, run.row, day)]
             today = self._fires_today(rule, run.row)
             # What a later note has ended no longer counts; what only the days ended does.
             if not today and not (fired and fired[-1] >= (noted or [0])[-1]):
                 continue
-            by = self._given(run, rule, [*fired, *([self.today] if today else [])], noted)
+            by, gone = self._given(run, rule, [*fired, *([self.today] if today else [])], noted, reached)
+            if gone and (by is None or by >= self.deadlines.today):
+                lost = True
+                continue
             if by is not None:
                 deadlines.append(by)
                 if today:
                     given[rule.id] = by
-        by = min(deadlines, default=None)
+        by = None if lost else min(deadlines, default=None)
         return Due(None if reached else first, first if reached else None, by, given)
 
-    def _given(self, run: _Run, rule: Rule, fired: list[int], noted: list[int]) -> dt.date | None:
-        """The earliest deadline of one rule: a plain one counts from its first day, one on a date from the last note of what it uses."""
-        found = []
+    def _given(
+        self, run: _Run, rule: Rule, fired: list[int], noted: list[int], reached: bool
+    ) -> tuple[dt.date | None, bool]:
+        """The earliest deadline of one rule: a plain one counts from its first day, one on a date from the last note of what it uses.
+
+        What would count from the farthest day asked (``reached``), and so move with the day of asking, was given before it: it
+        is left out, and whether one that has passed was is told.
+        """
+        found, gone = [], False
         for deadline in self.deadlines.of(rule):
             uses = self.deadlines.uses(deadline)
             anew = max((day for day in noted if self.past.noted[run.row][day] & uses), default=0) if uses else 0
@@ -307,9 +317,14 @@ class Since:
             known = self._asked[day].dates.get(deadline.name) if day < self.today else None
             number = None if known is None else float(known[run.row])
             by = self.deadlines.on(deadline, dt.date.fromordinal(day), run.row, number, harm=deadline is not rule.by)
-            if by is not None:
+            if by is None:
+                continue
+            counts = deadline.base == "today" or (deadline.days and by.toordinal() == day)
+            if reached and day == run.first and counts and by < self.deadlines.today:
+                gone = True
+            else:
                 found.append(by)
-        return min(found, default=None)
+        return min(found, default=None), gone
 
 
 @dataclass

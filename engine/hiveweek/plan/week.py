@@ -107,7 +107,7 @@ class _Planner:
         hives = [HivePlan(self.table.hives[row], alive=self.alive[row]) for row in rows]
         asks: list[list[Ask]] = [[] for _ in rows]
         for row, hive in zip(rows, hives, strict=True):
-            course = running_at(self.table, row, self.today)
+            course = None if hive.alive is False else running_at(self.table, row, self.today)
             hive.courses = [] if course is None else [course]
             hive.lies_in = lies_in(self.table, row, self.today)
             findings = self.inference.findings
@@ -190,7 +190,10 @@ class _Planner:
         for rule in rules:
             advice = self.adviser.make(rule, row)
             if advice.action in dues:
+                dated = advice.by is not None
                 advice.due(dues[advice.action].by_rule.get(rule.id), self.today)
+                if advice.by is None and dated and dues[advice.action].before is not None:
+                    advice.by = self.today  # its day went by before the farthest that was asked
                 self._weigh(advice)
             by_action.setdefault(advice.action, []).append(advice)
         kept = []
@@ -200,16 +203,19 @@ class _Planner:
             best.also = [{"rule": a.rule, "because": a.because} for a in same[1:]]
             due = dues.get(best.action)
             days = [a.due_by for a in same] if due is None else [due.by]
+            passed = due is not None and due.before is not None and any(a.by is not None for a in same)
             best.due(min((day for day in days if day is not None), default=None), self.today)
-            self._weigh(best)
             if due is not None:
                 best.due_since, best.due_before = due.since, due.before
+                if passed and due.by is None:
+                    best.by = self.today
+            self._weigh(best)
             kept.append(best)
         return sorted(kept, key=lambda a: a.key(self.table.hives[row]))
 
     def _weigh(self, advice: Advice) -> None:
         """Weigh an advice by its deadline."""
-        advice.worth(advice.gain_pts, self.ranking.urgency(self.today, advice.due_by), advice.certainty)
+        advice.worth(advice.gain_pts, self.ranking.urgency(self.today, advice.due_by or advice.by), advice.certainty)
 
     def _standing(self, row: int, hive: HivePlan, advised: list[Advice]) -> list[Advice]:
         """What the keeper has not put away."""

@@ -126,6 +126,8 @@ def _troubles(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]
         if not good & _named(here) or good & named:
             continue
         faded = _to_look_for(bench, _faded(_facts_of(trouble), here, then))
+        if trouble.id not in standing and _is_looked_for(bench, faded, named):
+            continue
         if trouble.id in standing:
             yield (
                 f"silent {trouble.id}",
@@ -143,9 +145,7 @@ def _acts(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]:
             continue
         seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
         faded = _to_look_for(bench, _faded(seen, here, then))
-        wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
-        told = {name for other in named for name in bench.words.actions[other].observes}
-        if faded and not wanted & told:
+        if faded and not _is_looked_for(bench, faded, named):
             yield (
                 f"gone {action}",
                 f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
@@ -166,6 +166,13 @@ def _faded(names: set[str], here: Told, then: Told) -> set[str]:
     return {name for name in names if here.fact(name) is not None and then.fact(name) is None}
 
 
+def _is_looked_for(bench: Bench, faded: set[str], named: set[str]) -> bool:
+    """Whether something that is named tells a fact that grew old, or what it is worked out from."""
+    facts, actions = bench.words.facts, bench.words.actions
+    wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
+    return bool(wanted & {name for action in named for name in actions[action].observes})
+
+
 def _to_look_for(bench: Bench, names: set[str]) -> set[str]:
     """Those that some look tells."""
     facts = bench.words.facts
@@ -180,7 +187,7 @@ def doing_ends_it(bench: Bench, yard: Yard, only: list | None = None) -> Iterato
     hives, jobs = [], []
     for row, hive in enumerate(yard.scenario.hives):
         chosen = (only[row] if only else None) or next(
-            (a for a in first.told[row].hive["advice"] if _can_be_done(a)), None
+            (a for a in first.told[row].hive["advice"] if _can_be_done(bench, a)), None
         )
         jobs.append(chosen)
         hives.append(hive if chosen is None else _done(bench, hive, chosen, first.date, yard.scenario.hives))
@@ -201,14 +208,20 @@ def doing_ends_it(bench: Bench, yard: Yard, only: list | None = None) -> Iterato
             yield Break("J", f"{kind} {job['action']}", f"day {days} ({again['rule']})", yard, row, variant=job)
 
 
-def _can_be_done(advice: dict) -> bool:
-    return advice["due_since"] is not None and advice["with"] is None
+def _can_be_done(bench: Bench, advice: dict) -> bool:
+    """Whether it is a job of one hive that ends: waiting, and leaving closed or as it is, last as long as their reason."""
+    lasting = {bench.ranking.waits_by, "leave-closed", "leave-honey-on"}
+    return advice["due_since"] is not None and advice["with"] is None and advice["action"] not in lasting
 
 
 def _done(bench: Bench, hive: ScenarioHive, advice: dict, day: dt.date, hives: list[ScenarioHive]) -> ScenarioHive:
     made = copy.copy(hive)
-    asks = bench.words.effects[advice["action"]].asks
-    details = {name: _detail(bench, name) for name in asks}
+    effect = bench.words.effects[advice["action"]]
+    # A count is noted with what was counted; else it is the look that is asked again, not the job.
+    counted = (
+        set(effect.told.values()) if set(effect.told) & set(bench.words.actions[advice["action"]].observes) else set()
+    )
+    details = {name: _detail(bench, name) for name in (*effect.asks, *sorted(counted - set(effect.asks)))}
     if "partner" in details:
         return hive
     entry = Entry("", Kind.DONE, "", None, day, action=advice["action"], details=details)
@@ -216,10 +229,13 @@ def _done(bench: Bench, hive: ScenarioHive, advice: dict, day: dt.date, hives: l
     return made
 
 
+SAMPLE_BEES = 300  # of a wash; two mites among them, or two a day on the tray, are few
+
+
 def _detail(bench: Bench, name: str) -> Plain:
     detail = bench.words.details[name]
     if detail.kind in ("number", "integer"):
-        return 2
+        return SAMPLE_BEES if detail.of == "mites.sample_bees" else 2
     words = (*detail.values, *(bench.words.facts[detail.of].values if detail.of else ()))
     return next((word for word in words if word not in ("none", "unknown")), "so")
 

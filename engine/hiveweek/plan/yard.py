@@ -84,11 +84,13 @@ class Yard:
             # A danger to all hives counts for each of them; law and people have no sum.
             points = round(sum(a.points for _, a in same), 2) if best.band else best.points
             total = replace(best, points=points, because=named(best.because, same[0][0]))
-            days = [a.due_by for _, a in same if a.due_by is not None]
-            total.due(min(days, default=None), self.today)
-            # Since when: as at the hive where it is due the longest.
+            # Since when, and by when: as at the hive where it is due the longest.
             longest = min((a for _, a in same), key=lambda a: a.due_since or a.due_before or dt.date.max)
             total.due_since, total.due_before = longest.due_since, longest.due_before
+            days = [a.due_by for _, a in same if a.due_by is not None]
+            total.due(min(days, default=None), self.today)
+            if longest.due_before is not None and longest.due_by is None:
+                total.due_by, total.by = None, longest.by
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = sorted(

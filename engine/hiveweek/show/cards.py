@@ -137,7 +137,9 @@ def when(advice: Advice, plan: WeekPlan) -> Phrase:
 def since(advice: Advice, plan: WeekPlan) -> Phrase:
     """Return since when a job is due, to follow the rest of its title; empty for what has come up today, and for looks."""
     if advice.due_before is not None:
-        return message("when.since-before", day=Day(advice.due_before, plan.date))
+        gone = advice.due_by is None and advice.overdue(plan.date)
+        key = "when.overdue-since-before" if gone else "when.since-before"
+        return message(key, day=Day(advice.due_before, plan.date))
     if advice.due_since is not None and advice.due_since < plan.date:
         return message("when.since", day=Day(advice.due_since, plan.date))
     return Text()
@@ -214,8 +216,9 @@ def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[Phrase]:
         words: Phrase = name(vocabulary, one.action)
         if one.amount:
             words = message("rest.amount", label=words, amount=one.amount)
-        left = None if one.due_by is None else (one.due_by - plan.date).days
-        date = Text() if one.due_by is None else Day(one.due_by, plan.date)
+        due = one.due_by or (one.by if one.overdue(plan.date) else None)
+        left = None if due is None else (due - plan.date).days
+        date = Text() if due is None else Day(due, plan.date)
         if one.band == 0 or (left is not None and left < 7):
             key = "rest.today" if left is None or left == 0 else "rest.late" if left < 0 else "rest.by"
             soon.append(message(key, job=words, day=date))

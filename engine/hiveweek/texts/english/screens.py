@@ -71,6 +71,7 @@ MESSAGES = {
     "when.late": ", overdue: it was due by {day}",
     "when.since": " (due since {day})",
     "when.since-before": " (due since before {day})",
+    "when.overdue-since-before": ", overdue (due since before {day})",
     "when.today": ", today",
     "when.by": ", start by {day}",
     "follows": "Then, after '{label}': {why}",

@@ -113,7 +113,8 @@ class Answers:
         return PutAway(advice.action, advice.rule, until, self._says("put-away.was-done", day), done=True)
 
     def _answered(self, entry: Entry, advice: Advice) -> PutAway | None:
-        then, due = entry.details, advice.due_by or advice.by
+        # A day that went by before the farthest that was asked is no new one.
+        then, due = entry.details, advice.due_by or (None if advice.due_before is not None else advice.by)
         band, told = then.get("band"), then.get("due_by")
         if isinstance(band, (int, float)) and advice.band < band:
             return None

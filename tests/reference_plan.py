@@ -385,7 +385,7 @@ class Plan:
         return cover
 
     def looks(self, hive, kept):
-        """{look: (facts, unlocks {rule: points}, points)} before any is folded into another or left out as too small."""
+        """{look: (facts, unlocks {rule: points not rounded}, points)} before one is folded into another or left out."""
         have = {a.action: a.points for a in kept}
         told = {f for a in kept if a.action in self.weights.looks for f in self.words.actions[a.action].observes}
         bags: dict = {}
@@ -432,7 +432,7 @@ class Plan:
         share = best.urgency * best.certainty
         net = best.gain - cost / share if share else 0.0
         points = round(round(net, 2) * round(best.urgency, 3) * round(best.certainty, 3), 2)
-        unlocks = {c.rule: round(c.gain * c.urgency * c.certainty, 2) for c in bag}
+        unlocks = {c.rule: c.gain * c.urgency * c.certainty for c in bag}
         return sorted({f for c in bag for f in c.facts}), unlocks, points
 
     def opening_cost(self, opens, hive):

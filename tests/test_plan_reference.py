@@ -4,7 +4,7 @@ import datetime as dt
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from plan_kit import TODAY, Book, Calendar, act, table, weights, words
 from reference_plan import Plan
@@ -227,6 +227,16 @@ def folded(plain, looks):
     return [(a, sorted(f), sorted(u.values()), p) for a, (f, u, p) in kept.items() if p >= 0.2]
 
 
+def agree(shown, expected):
+    """Equal looks; points of an unlock that lie on half a hundredth may be shown on either side of it."""
+    shown, expected = list(shown), list(expected)
+    assert [(a, facts, points) for a, facts, _, points in shown] == [(a, f, points) for a, f, _, points in expected]
+    for (*_, mine, _), (*_, theirs, _) in zip(shown, expected, strict=True):
+        # Chances are summed in another order here, which moves the last bit.
+        assert all(m in (round(t - 1e-9, 2), round(t + 1e-9, 2)) for m, t in zip(mine, theirs, strict=True)), mine
+
+
+@example(967383427)  # an unlock worth 1.485
 @settings(max_examples=200, deadline=None)
 @given(st.integers(0, 10**9))
 def test_looks_and_what_they_are_worth(seed):
@@ -273,10 +283,9 @@ def test_looks_and_what_they_are_worth(seed):
             order = [(-u["points"], u["rule"]) for u in look.unlocks]
             assert order == sorted(order)
         best = next((e for e in expected if e[3] >= 1.5 and not any(plain.clash(e[0], a.action) for a in kept)), None)
-        assert [(a.action, a.facts, sorted(u["points"] for u in a.unlocks), a.points) for a in joined] == [
-            e for e in (best,) if e
-        ]
-        assert mine == [e for e in expected if e is not best]
+        added = [(a.action, a.facts, sorted(u["points"] for u in a.unlocks), a.points) for a in joined]
+        agree(added, [e for e in (best,) if e])
+        agree(mine, [e for e in expected if e is not best])
         for look, (teller, told, unlocks) in noted.items():
             advice = next(a for a in hive.advice if a.action == teller.action)
             assert set(told) <= set(advice.facts), look

@@ -87,8 +87,15 @@ def harms(here: Answered, told: Told, advice: dict) -> Iterator[dt.date]:
     out = told.fact("course.out_by")
     if action == "remove-treatment" and out is not None:
         yield max(since, dt.date.fromisoformat(out))
+    event = PREVENTS_BEFORE.get(action)
+    if event is not None:
+        profile = profile_of(here.yard.scenario).with_numbers(here.ruleset.numbers)
+        day = profile.calendar.event_date(event, since)
+        if day is not None and day >= since:
+            yield day
 
 
+PREVENTS_BEFORE = {"treat-mites": "winter_bee_rearing", "feed-thick-syrup": "stop_syrup_by"}
 DRIFT = 4  # days by which the end of food moves as a colony's use is worked out anew each day
 
 

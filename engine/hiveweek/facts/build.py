@@ -16,7 +16,7 @@ from hiveweek.facts.implied import imply
 from hiveweek.facts.inside import inside_facts
 from hiveweek.facts.observed import current, noted_first, turned
 from hiveweek.facts.scenario import Scenario, record_of
-from hiveweek.facts.table import FactTable
+from hiveweek.facts.table import FactTable, in_rows
 from hiveweek.facts.treatments import treatment_facts
 from hiveweek.facts.week_weather import MOVED, reconcile, temperatures
 from hiveweek.numbers import Numbers, shipped
@@ -143,10 +143,7 @@ class _Builder:
 
     def put(self, name: str, value, low=None, high=None, *, origin: str | list[str | None] = "computed") -> None:
         """Set a column, leaving the cells alone that the file sets; cells without a new value keep what they had."""
-        new = [
-            np.broadcast_to(np.asarray(x, dtype=float), self.n)
-            for x in (value, value if low is None else low, value if high is None else high)
-        ]
+        new = [in_rows(x, self.n) for x in (value, value if low is None else low, value if high is None else high)]
         column = self.table.column(name)
         keep = self.fixed.get(name, np.zeros(self.n, dtype=bool)) | (np.isnan(new[0]) & column.known)
         words = origin if isinstance(origin, list) else [None if gone else origin for gone in np.isnan(new[0])]

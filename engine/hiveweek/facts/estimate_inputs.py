@@ -11,7 +11,7 @@ import numpy as np
 from hiveweek.colony import heat, strength
 from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.colony.year import Calendar, Daily
-from hiveweek.facts.table import FactTable
+from hiveweek.facts.table import FactTable, in_rows
 from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.record.history import History
 
@@ -164,10 +164,7 @@ def fill(
     over_seen : ndarray of bool, optional
         Known cells that may be replaced all the same (an observation carried forward); never those fixed.
     """
-    new = [
-        np.broadcast_to(np.asarray(x, dtype=float), len(table))
-        for x in (value, value if low is None else low, value if high is None else high)
-    ]
+    new = [in_rows(x, len(table)) for x in (value, value if low is None else low, value if high is None else high)]
     column = table.column(fact)
     fixed = context.fixed.get(fact, np.zeros(len(table), dtype=bool))
     open_ = ~column.known | (np.zeros(len(table), dtype=bool) if over_seen is None else over_seen)

@@ -14,6 +14,12 @@ LARGEST = (
 )
 
 
+def in_rows(value, n: int) -> np.ndarray:
+    """Return a value, one for all hives or one a hive, as an array of so many floats that is only to be read."""
+    rows = np.asarray(value, dtype=float)
+    return rows if rows.shape == (n,) else np.broadcast_to(rows, n)
+
+
 @dataclass
 class Column:
     """One fact over all hives.
@@ -85,9 +91,9 @@ class FactTable:
         if fact not in self.vocabulary.facts:
             raise KeyError(fact)
         n = len(self.hives)
-        value = np.broadcast_to(np.asarray(value, dtype=float), n).copy()
-        low = value.copy() if low is None else np.broadcast_to(np.asarray(low, dtype=float), n).copy()
-        high = value.copy() if high is None else np.broadcast_to(np.asarray(high, dtype=float), n).copy()
+        value = in_rows(value, n).copy()
+        low = value.copy() if low is None else in_rows(low, n)
+        high = value.copy() if high is None else in_rows(high, n)
         low = np.where(np.isnan(low), value, np.minimum(low, value))
         high = np.where(np.isnan(high), value, np.maximum(high, value))
         unknown = np.isnan(value)
@@ -130,12 +136,14 @@ class FactTable:
         Values and intervals to ``DECIMALS`` decimals, within plus and minus ``LARGEST``, no negative zero. Unknown stays
         NaN in all three; an interval keeps holding its value. Settling twice changes nothing.
         """
-        for column in self.columns.values():
-            value, low, high = (
-                np.round(np.clip(array, -LARGEST, LARGEST), DECIMALS) + 0.0
-                for array in (column.value, column.low, column.high)
-            )
-            gone = np.isnan(value)
-            column.value = value
-            column.low = np.where(gone, np.nan, np.fmin(low, value))
-            column.high = np.where(gone, np.nan, np.fmax(high, value))
+        if not self.columns:
+            return
+        # All columns at once: there are some hundred, and a table may hold few hives.
+        parts = np.array([(column.value, column.low, column.high) for column in self.columns.values()])
+        parts = np.round(np.clip(parts, -LARGEST, LARGEST), DECIMALS) + 0.0
+        value, low, high = parts[:, 0], parts[:, 1], parts[:, 2]
+        gone = np.isnan(value)
+        low = np.where(gone, np.nan, np.fmin(low, value))
+        high = np.where(gone, np.nan, np.fmax(high, value))
+        for place, column in enumerate(self.columns.values()):
+            column.value, column.low, column.high = value[place].copy(), low[place], high[place]

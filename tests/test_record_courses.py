@@ -121,6 +121,18 @@ def test_once_it_is_out_the_days_to_the_count_run_and_the_steps_end():
     assert table.plain(0, "course.out_by") is None
 
 
+@pytest.mark.parametrize(
+    ("active", "form", "worked"), [("formic", "strip", 21), ("thymol", "gel", 42), ("amitraz", "strip", 112)]
+)
+def test_what_is_spent_ends_on_its_last_day_though_it_is_found_gone_later(active, form, worked):
+    found = DAY + dt.timedelta(
+        days=112
+    )  # an acid is in the air and gone within the label's days; a strip gives off till it is out
+    story = [{"date": DAY, "mites.in_hive": active, "mites.form": form}, {"date": found, "mites.in_hive": "none"}]
+    table = facts_on(found, story)
+    assert table.plain(0, "mites.treated_days_ago") == 112 - worked
+
+
 def test_doses_noted_count_for_their_course_only():
     story = [
         {"date": DAY, "mites.in_hive": "thymol", "mites.form": "gel"},

@@ -8,6 +8,7 @@ import numpy as np
 
 from hiveweek.numbers import Branch, shipped
 from hiveweek.record.history import History
+from hiveweek.vocabulary.courses import course_for
 
 
 @dataclass
@@ -22,6 +23,8 @@ class Course:
         Day numbers; start None where it was found in the hive at the first look, end None while it is in.
     end_after : int or None
         Last day it was seen in the hive, where its end was only found later.
+
+    A course that is spent after its last day ends then, though it was noted out later or only found to be gone.
     """
 
     active: float
@@ -48,8 +51,8 @@ def courses(history: History, hive: int) -> list[Course]:
         snapshot = history.is_snapshot(hive, "mites.in_hive", day)
         active = last.encode(word)
         if running is not None and active != running.active:
-            running.end = day
-            running.end_after = before_day if snapshot else day
+            running.end = min(day, _spent_on(history, running, day))
+            running.end_after = before_day if snapshot else running.end
             running = None
         if word != "none" and running is None:
             unknown = snapshot and before_day is None
@@ -65,6 +68,19 @@ def courses(history: History, hive: int) -> list[Course]:
             active = next((v for d, v in reversed(named) if d >= day and v in one_day), float("nan"))
             found.append(Course(active, day, day, day, _form_on(forms, day)))
     return sorted(found, key=lambda c: (c.start or 0, c.end or 10**7))
+
+
+def _spent_on(history: History, course: Course, day: int) -> int:
+    """The day from which nothing of a course works any more: its last one, where it is one that is spent by then; else ``day``."""
+    if course.start is None:
+        return day
+    facts = history.vocabulary.facts
+    form = None if np.isnan(course.form) else facts["mites.form"].decode(course.form)
+    active = facts["mites.last_active"].decode(course.active)
+    declared = course_for(history.vocabulary.courses.values(), active, form)
+    if declared is None or not declared.spent or declared.out is None:
+        return day
+    return course.start + declared.out.last
 
 
 def _form_on(forms: list, day: int) -> float:

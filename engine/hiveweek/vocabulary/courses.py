@@ -42,6 +42,8 @@ class Course:
         The course that is meant where the form is not known.
     one_day : bool
         Given on a day; nothing lies in the hive.
+    spent : bool
+        After its last day nothing works any more, also where nobody has taken it out.
     doses : tuple of Step
         The second dose and those after it.
     out, move, eggs : Step or None
@@ -66,6 +68,7 @@ class Course:
     out: Step | None = None
     usual: bool = False
     one_day: bool = False
+    spent: bool = False
     doses: tuple[Step, ...] = ()
     move: Step | None = None
     eggs: Step | None = None
@@ -127,6 +130,7 @@ def course_of(name: str, body: dict) -> Course:
         texts(body.get("forms")),
         step_of(body.get("count") or {}),
         usual=bool(body.get("usual", False)),
+        spent=bool(body.get("spent", False)),
         one_day=bool(body.get("one_day", False)),
         doses=tuple(step_of(dose) for dose in listed(body.get("doses"))),
         beside={key: text for key, text in (body.get("beside") or {}).items() if key not in ("source", "status")},

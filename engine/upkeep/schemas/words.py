@@ -229,6 +229,10 @@ COURSE = shape(
         "active": ref("active"),
         "forms": {"type": "array", "minItems": 1, "uniqueItems": True, "items": ref("form")},
         "usual": {"type": "boolean", "description": "Meant where the form is not known."},
+        "spent": {
+            "type": "boolean",
+            "description": "After its last day nothing works any more, also where it was not taken out.",
+        },
         "one_day": {"type": "boolean", "description": "Given on a day; nothing stays in the hive."},
         "doses": rows(STEP, minItems=1, description="The second dose and those after it."),
         "move": {**STEP, "description": "Strips go to where the bees now sit."},

@@ -81,15 +81,11 @@ def test_a_witness_is_small_and_breaks_the_law_in_the_same_way(bench, monkeypatc
     assert small.yard.scenario.hives[0].facts.keys() == {"hive.entrance_blocked"}
 
 
-ZERO = ["A", "F", "G", "H", "I"]
+AT_ONCE = ["A", "F", "G", "H", "I", "M"]
 
 
-def test_five_laws_are_broken_by_one_hive_of_240_at_most(bench):
-    tally = run(ZERO, 240, 31, bench)
+def test_laws_go_no_step_back_from_what_was_reached(bench):
+    """Aim and what was reached stand beside the laws' runner; more hives: ``python -m upkeep.laws``."""
+    tally = run(AT_ONCE, 240, 31, bench)
     assert tally.hives == 240
-    assert all(tally.broken[law] <= 1 for law in ZERO), report(tally)
-
-
-def test_other_laws_are_broken_by_few(bench):
-    tally = run(["M"], 240, 31, bench)
-    assert all(tally.per_1000(law) <= 10 for law in tally.broken), report(tally)
+    assert not tally.over(), report(tally)

@@ -11,7 +11,7 @@ from upkeep.laws.run import report, run
 
 
 def main(words: list[str] | None = None) -> int:
-    """Run from the command line: 0 where every law keeps its bound, 1 where one does not."""
+    """Run from the command line: 0 where no law is broken more often than was reached before, else 1."""
     parser = argparse.ArgumentParser(prog="python -m upkeep.laws", description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--law", default=AT_ONCE, help="letters, with commas")
     parser.add_argument("--hives", type=int, default=2000, help="how many")

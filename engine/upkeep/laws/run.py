@@ -19,8 +19,8 @@ LAWS: dict[str, ModuleType | Walked] = {
 }
 # The aim, hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
 BOUNDS = {"C": 5.0, "H": 5.0, "K": 5.0, "L": 5.0, "M": 5.0}
-# What has been reached where the aim is not: more than this is a step back. A law leaves this list once it keeps its aim.
-REACHED: dict[str, float] = {}
+# What has been reached where the aim is not: more than this is a step back. As the tests found it (one hive of 240; two of 240 for M).
+REACHED = {"A": 4.2, "F": 4.2, "G": 4.2, "I": 4.2, "M": 10.0}
 
 
 def aimed(law: str) -> float:
@@ -60,8 +60,8 @@ class Tally:
         return 1000.0 * self.broken[law] / max(1, self.hives)
 
     def over(self) -> list[str]:
-        """Return the laws that are broken more often than was reached before, beyond what one hive alone makes of a small run."""
-        return [law for law, rows in self.broken.items() if rows > max(1, reached(law) * self.hives / 1000)]
+        """Return the laws that are broken more often than was reached before."""
+        return [law for law in self.broken if self.per_1000(law) > reached(law)]
 
 
 def run(laws: list[str], hives: int, seed: int, bench: Bench | None = None) -> Tally:

@@ -25,6 +25,8 @@ CODES = {
     "observed nearby",
     "not looked at since ",
     "by the clock from ",
+    "cut by the heft of ",
+    "it does not fit what was carried forward from ",
     "usual here",
     "not asked",
     "not run",

@@ -231,7 +231,7 @@ def test_what_reads_an_uncarried_finding_is_left_out_and_named():
     table = FactTable(words(), ["A", "B"])
     answer = {"point": {}, "firm": {}, "pairs": {}, "cannot": network.cannot}
     started = channel.Started.__new__(channel.Started)
-    started.process, started.raw = object(), lambda: answer
+    started.process, started.too_many, started.raw = object(), False, lambda: answer
     result = started.finish(infer(ruleset, table))
     assert result.state == "agrees" and "t.next" in result.note and "f1" in result.note
 

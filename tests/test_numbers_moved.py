@@ -140,6 +140,10 @@ def differing(before, after):
     }
 
 
+# Reserves that count only in their season, with a day of it: before winter, and before the last crop is over.
+SEEN_ON = {"model.food.reserve_days": dt.date(2026, 10, 20), "model.food.season_reserve_days": dt.date(2026, 7, 1)}
+
+
 @pytest.mark.parametrize(
     ("entry", "fact"),
     [
@@ -157,7 +161,7 @@ def differing(before, after):
     ],
 )
 def test_an_overlay_reaches_the_facts(tmp_path, entry, fact):
-    date = dt.date(2026, 10, 20) if "model.food.reserve_days" in entry else None
+    date = next((day for name, day in SEEN_ON.items() if name in entry), None)
     assert fact in differing(demo(date=date), demo((overlay(tmp_path, entry),), date))
 
 

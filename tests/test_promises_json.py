@@ -355,7 +355,8 @@ def test_a_later_date_keeps_the_days_of_what_was_seen(capsys, light):
     data = answer(capsys, light, "--date", "2026-03-20", "--facts")
     hive = hive_of(data, "NO")
     assert data["date"] == "2026-03-20"
-    assert hive["facts"]["colony.frames_of_bees"]["origin"] == "seen 2026-03-10"
+    assert hive["facts"]["hive.size"]["origin"] == "seen 2026-03-10"
+    assert hive["facts"]["colony.frames_of_bees"]["origin"] == "carried forward from 2026-03-10"
     assert hive["facts"]["food.stores_kg"]["origin"] == "carried forward from 2026-03-10"
     assert hive["facts"]["food.stores_kg"]["value"] < 2
     assert hive["facts"]["weather.high_c"]["origin"] == "usual here", "a file's own weather is for its week only"

@@ -134,11 +134,12 @@ FEEDS = {action for action, effect in normal.load(vocabulary.load()).effects.ite
 @every_profile
 def test_stores_grow_by_a_flow_or_by_feeding_only(profile):
     found, answers = walked(profile)
+    place = climate.load_profile(profile)
+    place = place.with_numbers(runner().ruleset(place, None, ()).numbers)  # an overlay may move the flows
     for (asked, _), (later, _), week in zip(answers, answers[1:], found.weeks, strict=False):
         before, after = (scenario.hives[0].facts["food.stores_kg"] for scenario in (asked, later))
         flow = any(
-            climate.load_profile(profile).calendar.facts(week.date + dt.timedelta(days=days))["season.flow"]
-            for days in range(7 * STEP + 1)
+            place.calendar.facts(week.date + dt.timedelta(days=days))["season.flow"] for days in range(7 * STEP + 1)
         )
         assert after <= before + 0.1 or flow or FEEDS & set(week.actions), (week.date, before, after)
 

@@ -316,7 +316,7 @@ def test_the_table_goes_across_the_topics():
             "cool_continental",
             "2026-03-01",
             "2026-01-20",
-            "food.stores_kg: 7, colony.frames_of_bees: 6",
+            "food.stores_kg: 6, colony.frames_of_bees: 6",
             "weather.high_c: 6, weather.open_high_c: 6, weather.low_c: -3",
         ),
         (

@@ -386,7 +386,7 @@ def test_a_count_that_straddles_the_limit_is_counted_again(capsys, tmp_path):
         "weather.high_c: 25, weather.open_high_c: 24, weather.low_c: 13"
     )
     hives = {
-        "few": {**base, "mites.sample_mites": 2, "mites.sample_bees": 100},
+        "few": {**base, "mites.sample_mites": 1, "mites.sample_bees": 100},
         "many": {**base, "mites.sample_mites": 0, "mites.sample_bees": 600},
     }
     data = answer(capsys, scenario(tmp_path, "cool_continental", "2026-08-05", hives), "--facts")

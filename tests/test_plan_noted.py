@@ -78,7 +78,6 @@ def test_every_value_that_is_not_as_it_should_be_gets_an_answer(climate, of_yard
     [
         ("moisture.lid: droplets, colony.frames_of_bees: 6", "breath of the bees"),
         ("moisture.mould: outer_frames, colony.frames_of_bees: 6", "usual by now"),
-        ("colony.frames_of_bees: 2", "few for midwinter"),
     ],
 )
 def test_a_small_sign_in_the_cold_gets_its_sentence_beside_leaving_it_closed(facts, part):
@@ -90,6 +89,22 @@ def test_a_small_sign_in_the_cold_gets_its_sentence_beside_leaving_it_closed(fac
     hive = told(text).plan.hives[0]
     assert "leave-closed" in {a.action for a in hive.advice}
     assert part in " ".join(METRIC.say(one.says) for one in hive.noted)
+
+
+def test_few_bees_in_midwinter_get_their_sentence_where_no_job_speaks_of_them():
+    """In a nucleus box already nothing is left to do; in a full box the move to one speaks of them, at two frames a look does."""
+    text = yard(
+        "cool_maritime",
+        "2027-01-12",
+        [
+            f"food.stores_kg: 15, weather.high_c: 5, weather.open_high_c: 4, colony.sealed_brood: false, colony.frames_of_bees: {frames}"
+            for frames in (2.5, 2.5, 2)
+        ],
+    )
+    nucleus, full, two = told(text.replace("hive.size: single", "hive.size: nuc", 1)).plan.hives
+    assert "few for midwinter" in " ".join(METRIC.say(one.says) for one in nucleus.noted)
+    assert "move-to-nuc" in {one.action for one in full.withheld} and "lid-check" in {a.action for a in two.advice}
+    assert not full.noted and not two.noted
 
 
 def test_it_is_said_once_a_season():

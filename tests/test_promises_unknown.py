@@ -387,12 +387,18 @@ def test_a_count_that_straddles_the_limit_is_counted_again(capsys, tmp_path):
     )
     hives = {
         "few": {**base, "mites.sample_mites": 1, "mites.sample_bees": 100},
+        "at": {**base, "mites.sample_mites": 2, "mites.sample_bees": 100},
         "many": {**base, "mites.sample_mites": 0, "mites.sample_bees": 600},
     }
     data = answer(capsys, scenario(tmp_path, "cool_continental", "2026-08-05", hives), "--facts")
     few, many = hive_of(data, "few"), hive_of(data, "many")
     assert few["facts"]["mites.per_100"]["low"] < 2 < few["facts"]["mites.per_100"]["high"]
     assert "count-mites" in actions(few) or "mites.sample_mites" in looked_at(few)
+    at = hive_of(data, "at")
+    held = {item["action"]: item["kind"] for item in at["withheld"]}
+    assert "treat-mites" in actions(at) and held["count-mites"] == "clash", (
+        "of two that quarrel one stands, the other says why"
+    )
     assert many["facts"]["mites.per_100"]["high"] < 2
     assert not {"treat-mites", "count-mites"} & set(actions(many))
     assert not {"mites.sample_mites", "mites.drop_per_day"} & looked_at(many)

@@ -320,7 +320,7 @@ def test_a_scenario_file_answers_as_the_record_does(run, tmp_path):
 def test_a_deadline_that_has_passed_reads_overdue_with_its_day(yard):
     """Thick syrup is due 14 days before the last day for syrup; asked after that, it is due today and says since when."""
     store = (*LIGHT[:4], "food.feed_on=none", "food.stores_kg=12")
-    yard("hive", "add", "Oak", *store, "--date", "2026-08-10")
+    yard("hive", "add", "Oak", *store, "--date", "2026-08-20")
     before, after = (
         next(a for a in hive(yard, "Oak", day)["advice"] if a["action"] == "feed-thick-syrup")
         for day in ("2026-09-12", "2026-09-18")

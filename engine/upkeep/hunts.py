@@ -21,8 +21,8 @@ def plans(folder: Path, seed: int) -> list[tuple[str, list[str]]]:
     return [
         ("the manual, strictly", ["upkeep.manual", str(folder / "manual")]),
         ("random rulesets through both channels", ["upkeep.hunt", "--rulesets", "6000", "--seed", str(seed)]),
-        ("the laws of advice", ["upkeep.laws", "--hives", "1000", "--seed", str(seed), "--law", AT_ONCE]),
-        ("the laws along days", ["upkeep.laws", "--hives", "96", "--seed", str(seed), "--law", "D,E,J"]),
+        ("the laws of advice", ["upkeep.laws", "--hives", "400", "--seed", str(seed), "--law", AT_ONCE]),
+        ("the laws along days", ["upkeep.laws", "--hives", "48", "--seed", str(seed), "--law", "D,E,J"]),
         ("writers killed", ["upkeep.record_hunt", "--kills", "200", "--seed", str(seed)]),
     ]
 

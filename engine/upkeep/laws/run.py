@@ -19,8 +19,10 @@ LAWS: dict[str, ModuleType | Walked] = {
 }
 # The aim, hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
 BOUNDS = {"C": 5.0, "H": 5.0, "K": 5.0, "L": 5.0, "M": 5.0}
-# What has been reached where the aim is not: more than this is a step back. As the tests found it (one hive of 240; two of 240 for M).
-REACHED = {"A": 4.2, "F": 4.2, "G": 4.2, "I": 4.2, "M": 10.0}
+# What has been reached where the aim is not: more than this is a step back. One day's laws from runs of 80 to 240 hives, in which
+# a single hive is 4 to 13 of a thousand; the laws along days (D, E, J) from twelve hives. Narrow these as larger runs allow.
+REACHED = {"A": 15.0, "B": 40.0, "C": 30.0, "F": 15.0, "G": 15.0, "H": 15.0, "I": 25.0, "K": 40.0, "L": 40.0, "M": 15.0}
+REACHED |= {"D": 100.0, "E": 400.0, "J": 200.0}
 
 
 def aimed(law: str) -> float:

@@ -251,7 +251,7 @@ def test_a_course_that_ended():
 def test_an_end_found_at_a_later_look_leaves_its_day_open():
     _, found = story([("2026-06-01", {"mites.in_hive": "thymol"})], {"mites.in_hive": "none"})
     ago = [parts[0] for parts in found["mites.treated_days_ago"]]
-    assert ago == [0, 0, 65]
+    assert ago == [9, 9, 65]  # thymol is spent after its last day, the 56th
 
 
 def test_one_medicine_after_another():
@@ -261,7 +261,7 @@ def test_one_medicine_after_another():
         and told["mites.last_active"] == "amitraz"
         and told["mites.courses_this_year"] == 2
     )
-    assert told["mites.treated_days_ago"] == 65
+    assert told["mites.treated_days_ago"] == 75  # formic acid is spent after 21 days, though strips came later
 
 
 def test_a_treatment_found_in_the_hive_has_no_known_start():

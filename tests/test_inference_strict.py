@@ -107,7 +107,7 @@ def test_without_strict_the_columnar_answer_stands_and_the_reason_is_told(fault,
 
 
 # --- a parent that is killed ---
-BEFORE_FACTS = "{note}; facts.build = lambda *words: time.sleep(300)"
+BEFORE_FACTS = "{note}; facts.build = lambda *words, **more: time.sleep(300)"
 AT_WORK = "rete.Prepared.run = lambda self, table: [{note}, time.sleep(300)]"
 IN_C = "rete.Prepared.run = lambda self, table: [{note}, ctypes.PyDLL(None).pause()]"
 WITHOUT_KERNEL = "orphan._ask_kernel = lambda: None; " + AT_WORK

@@ -191,7 +191,7 @@ def test_a_word_names_its_fact_with_all_that_is_needed_to_note_it(run):
     said = run("facts", "seams")
     assert said.startswith("colony.frames_of_bees") and "Note it as: 5 seams" in said and "count the gaps" in said
     (fact,) = run("facts", "food.heft", "--json")["facts"]
-    assert fact["values_as"] == {"light": "light", "middling": "good weight", "heavy": "heavy"}
+    assert fact["values_as"] == {"light": "light", "middling": "middling", "heavy": "heavy"}
     assert "Worked out, not noted." in run("facts", "food.days_left")
     assert "nearest: seams" in run("facts", "sems", code=2)
     assert len(run("facts").splitlines()) > 100

@@ -77,7 +77,7 @@ def reads():
 
 READS = reads()
 # Read by a name that stands in a content file or in a list: opening costs by action, recoveries by method of counting.
-BY_LIST = {"plan.opening_costs": "costs", "plan.weights": "weights", "model.mites": "mites"}
+BY_LIST = {"plan.opening_costs": "costs", "plan.weights": "weights", "plan.troubles": "numbers", "model.mites": "mites"}
 
 
 @pytest.mark.parametrize("name", sorted(numbers.shipped()))

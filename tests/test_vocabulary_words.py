@@ -231,6 +231,7 @@ def test_each_hive_has_its_own_of_what_is_in_and_on_it_and_the_yard_has_the_rest
         "harvest",
         "health",
         "hive",
+        "inside",
         "log",
         "mites",
         "moisture",

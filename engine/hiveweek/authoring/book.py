@@ -93,7 +93,7 @@ class Book:
             "files": self.ruleset.versions,
             "topics": [self._topic(name) for name in self._topics()],
             "prohibitions": [self._prohibition(p) for p in self.ruleset.prohibitions.values()],
-            "safety_limits": self._limits("safety"),
+            "safety_limits": [*self._limits("safety"), *self._limits("troubles")],
             "options": [self._option(o) for o in self.ruleset.options.values()],
             "option_limits": self._limits("treatments"),
             "overlays": self._overlays(),

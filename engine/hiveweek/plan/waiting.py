@@ -108,10 +108,9 @@ class Waits:
 
     def _small(self, advice: Advice) -> bool:
         """Whether a job or a look is not worth being named while it waits."""
-        weights = self.ranking.weights
-        if advice.action in self.ranking.looks and advice.gain_pts < weights.wait_look_floor_pts:
+        if advice.action in self.ranking.looks and advice.gain_pts < self.ranking.weights.wait_look_floor_pts:
             return True
-        return advice.points < weights.wait_floor_pts
+        return advice.points < self.ranking.weights.wait_floor_pts
 
     def _pair_guards(self, rule, hive: int) -> tuple[dict[str, Phrase] | None, int | None]:
         """Return what alone keeps a rule of two hives from a pair, and the partner: the one with the fewest guards.

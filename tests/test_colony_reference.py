@@ -26,7 +26,7 @@ def parts(estimate):
     return [float(part[0]) for part in estimate]
 
 
-def same(mine, theirs, rel=1e-9):
+def assert_same(mine, theirs, rel=1e-9):
     assert mine == pytest.approx(theirs, rel=rel, abs=1e-9, nan_ok=True)
 
 
@@ -49,18 +49,20 @@ def year(low, high, income=0.0, flow=0.0, turn=0, days=400):
 @given(st.floats(0.3, 6), *[SHARE] * 4, SHARE, st.floats(0.5, 1.2), st.floats(0.5, 1.2))
 def test_conductance_of_a_hive(boxes, foam, board, wrap, mesh, vent, height, area):
     mine = heat.hive_w_per_k(boxes, foam, board, wrap, mesh, vent, height, area)
-    same(float(mine), plain.hive_w_per_k(boxes, foam, board, wrap, mesh, vent, height, area))
+    assert_same(float(mine), plain.hive_w_per_k(boxes, foam, board, wrap, mesh, vent, height, area))
 
 
 @given(BEES, st.floats(0, 40_000), OUTDOOR, LOSS)
 def test_heat_is_what_the_hive_loses(bees, cells, outdoor, loss):
     # The closed form against halving the interval on the balance itself.
-    same(float(heat.colony_heat_w(bees, cells, outdoor, loss)), plain.colony_heat(bees, cells, outdoor, loss), 1e-7)
+    assert_same(
+        float(heat.colony_heat_w(bees, cells, outdoor, loss)), plain.colony_heat(bees, cells, outdoor, loss), 1e-7
+    )
 
 
 @given(BEES, st.floats(0, 40_000), st.floats(-40, 45), LOSS)
 def test_daily_use(bees, cells, outdoor, loss):
-    same(float(food.daily_use(bees, cells, outdoor, loss)), plain.daily_use(bees, cells, outdoor, loss), 1e-7)
+    assert_same(float(food.daily_use(bees, cells, outdoor, loss)), plain.daily_use(bees, cells, outdoor, loss), 1e-7)
 
 
 @given(BEES, CELLS, st.floats(0, 120), SHARE, SHARE, st.sampled_from([0, 1, 14, 200]))
@@ -69,7 +71,7 @@ def test_carried_bees_and_brood(bees, cells, days, first, last, idle):
     dying = np.linspace(0.01, 0.03, 366)
     mine = population.carry_forward(*arrays(bees, cells, days), shares, dying, idle=float(idle))
     for one, two in zip(mine, plain.carried_bees(bees, cells, days, shares, dying, idle), strict=True):
-        same(parts(one), two)
+        assert_same(parts(one), two)
 
 
 def test_carried_bees_at_the_longest_gap_and_at_none():
@@ -80,7 +82,7 @@ def test_carried_bees_at_the_longest_gap_and_at_none():
             plain.carried_bees(9_000, NAN, days, shares, dying),
             strict=True,
         ):
-            same(parts(one), two)
+            assert_same(parts(one), two)
     with pytest.raises(ValueError, match="365 days, 366 are needed"):
         population.carry_forward(*arrays(9_000, NAN, 366), shares[1:], dying[1:])
 
@@ -105,7 +107,7 @@ def test_brood_ages_and_emerges_in_three_weeks():
 @given(BEES, CELLS, st.integers(0, 60), SHARE)
 def test_bees_some_days_ahead(bees, cells, days, share):
     shares, dying = np.linspace(share, 1 - share, 401), np.linspace(0.03, 0.01, 401)
-    same(
+    assert_same(
         float(population.later_bees(*arrays(bees, cells, days), shares, dying)[0]),
         plain.later_bees(bees, cells, days, shares, dying),
     )
@@ -115,7 +117,7 @@ def test_bees_ahead_of_several_hives_each_for_its_own_days():
     shares, dying = np.linspace(0.2, 1, 401), np.linspace(0.03, 0.01, 401)
     days = np.array([3.0, NAN, 0.0, 9.4])
     mine = population.later_bees(np.full(4, 9_000.0), np.full(4, 2_000.0), days, shares, dying)
-    same(
+    assert_same(
         mine.tolist(),
         [plain.later_bees(9_000, 2_000, d, shares, dying) if d == d else NAN for d in days],
     )
@@ -123,11 +125,11 @@ def test_bees_ahead_of_several_hives_each_for_its_own_days():
 
 def held(got, expected):
     for share, day in expected.days.items():
-        same(float(got.days[share][0]), day, 1e-6)
-    same(parts(got.days_left), expected.days_left, 1e-6)
-    same(parts(got.use_kg_week), expected.week, 1e-6)
-    same(float(got.use_check_kg[0]), expected.check, 1e-6)
-    same(parts(got.need_kg), expected.need, 1e-6)
+        assert_same(float(got.days[share][0]), day, 1e-6)
+    assert_same(parts(got.days_left), expected.days_left, 1e-6)
+    assert_same(parts(got.use_kg_week), expected.week, 1e-6)
+    assert_same(float(got.use_check_kg[0]), expected.check, 1e-6)
+    assert_same(parts(got.need_kg), expected.need, 1e-6)
 
 
 CASES = [
@@ -221,7 +223,7 @@ def test_carried_stores(kg, less, more, days, bees, cells, loss, fed, room, plac
     )
     theirs = plain.carried_stores(kg, low, high, days, bees, cells, loss, [r[:4] for r in rows], fed, room, *box)
     if days:
-        same(parts(mine), theirs, 1e-6)
+        assert_same(parts(mine), theirs, 1e-6)
 
 
 def test_the_low_end_of_carried_stores_counts_what_may_not_have_been_found_and_the_poorest_sugar():
@@ -265,7 +267,7 @@ def test_ratio_of_eaten_to_expected(before, after, first, last, fed, bees, cells
     rows = year(-12, 9, turn=60, days=120)
     mine = food.use_ratio(before, after, *arrays(first, last), fed, *arrays(bees, cells), loss, days_of(rows))
     theirs = plain.use_ratio(before, after, first, last, fed, bees, cells, loss, [r[:4] for r in rows])
-    same(parts(mine), theirs, 1e-6)
+    assert_same(parts(mine), theirs, 1e-6)
 
 
 def test_ratio_is_told_only_where_a_week_passed_without_income():
@@ -292,7 +294,7 @@ def test_ratio_is_told_only_where_a_week_passed_without_income():
 def test_honey_that_a_better_hive_saves(bees, then, worse):
     rows = year(-12, 18, days=365)
     mine = food.winter_saving(bees, then + worse, then, days_of(rows))
-    same(float(mine), plain.winter_saving(bees, then + worse, then, [r[:2] for r in rows]), 1e-5)
+    assert_same(float(mine), plain.winter_saving(bees, then + worse, then, [r[:2] for r in rows]), 1e-5)
 
 
 def test_no_honey_is_saved_in_the_warm_nor_by_a_worse_hive():
@@ -307,9 +309,9 @@ def test_no_honey_is_saved_in_the_warm_nor_by_a_worse_hive():
 def test_feed(stores, need, check):
     mine = feeding.feed_for(*arrays(stores, need, check))
     candy, sugar, thick, thin, share = plain.feed(stores, need, check)
-    same(float(mine.candy_kg[0]), candy)
-    same(parts(mine.sugar_kg), sugar)
-    same([float(x[0]) for x in (mine.litres_thick, mine.litres_thin, mine.missing_share)], [thick, thin, share])
+    assert_same(float(mine.candy_kg[0]), candy)
+    assert_same(parts(mine.sugar_kg), sugar)
+    assert_same([float(x[0]) for x in (mine.litres_thick, mine.litres_thin, mine.missing_share)], [thick, thin, share])
 
 
 def test_feed_of_what_is_not_known_is_not_known():

@@ -11,17 +11,11 @@ from hiveweek.cli.rules import PARTS
 from hiveweek.rules import reader
 from upkeep import pages
 
-PAGE = content.root() / "docs" / "worked-overlay.md"
 OVERLAY = content.root() / "docs" / "worked-overlay" / "long_fell.yaml"
 CASES = content.root() / "docs" / "worked-overlay" / "long_fell.cases.yaml"
 
 
 # --- the page
-def test_the_worked_overlay_is_what_its_commands_print():
-    old = PAGE.read_text(encoding="utf-8")
-    assert pages.renewed(old).splitlines() == old.splitlines(), "python -m upkeep.pages --write docs/worked-overlay.md"
-
-
 def test_a_page_that_has_fallen_behind_is_told_and_renewed(tmp_path, capsys):
     page = tmp_path / "page.md"
     page.write_text(

@@ -1,28 +1,18 @@
-"""The shipped rules, proven over all inputs and all profiles before the run-time filter."""
+"""The shipped rules, proven over all inputs of a climate before the run-time filter."""
 
 import datetime as dt
 
-from hiveweek import climate
 from hiveweek.authoring import prove
 
 
-def test_shipped_rules_prove_clean_for_every_profile(capsys):
-    report = prove.prove()
-    assert report.profiles == climate.profile_ids()
-    assert sum(report.obligations.values()) > 5000
+def test_shipped_rules_prove_clean_in_one_climate_alone():
+    # What other climates are for is no finding here; the proof goes to them before it says "never". Every climate, in minutes:
+    # ``hiveweek rules prove``, which the long hunts run.
+    report = prove.prove(["cool_continental"])
+    assert report.profiles == ["cool_continental"]
+    assert sum(report.obligations.values()) > 1500
     for kind in ("never", "always", "unsafe", "clash", "masked", "idle-limit", "gap", "overlap"):
         assert report.obligations.get(kind), kind
-    with capsys.disabled():
-        print(
-            f"\n{sum(report.obligations.values())} obligations in {report.seconds:.0f} s, {len(report.findings)} known exceptions"
-        )
-    assert [f"{finding.key}: {finding.text}" for finding in report.open] == []
-    assert report.stale == []
-
-
-def test_one_profile_alone_has_no_findings():
-    # What other climates are for is no finding here; the proof goes to them before it says "never".
-    report = prove.prove(["cool_continental"])
     assert [f"{finding.key}: {finding.text}" for finding in report.findings] == []
 
 

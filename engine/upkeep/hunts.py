@@ -1,7 +1,8 @@
 """The long hunts, one after another: ``python -m upkeep.hunts``. What takes minutes and is not part of the tests.
 
-Random rulesets through both inference channels; the laws of advice over random hives; writers of the record killed at random
-moments; the manual built with every warning an error. Each runs in a process of its own; the exit code is 1 where any found something.
+The proofs of the shipped rules in every climate; the pages whose commands are run; random rulesets through both inference
+channels; the laws of advice over random hives; writers of the record killed at random moments; the manual built with every
+warning an error. Each runs in a process of its own; the exit code is 1 where any found something.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ def plans(folder: Path, seed: int) -> list[tuple[str, list[str]]]:
     """Return the hunts: what each is, and its command."""
     return [
         ("the manual, strictly", ["upkeep.manual", str(folder / "manual")]),
+        ("the proofs of the rules, every climate", ["hiveweek.cli.main", "rules", "prove"]),
+        ("the worked overlay", ["upkeep.pages", "docs/worked-overlay.md"]),
         ("random rulesets through both channels", ["upkeep.hunt", "--rulesets", "6000", "--seed", str(seed)]),
         ("the laws of advice", ["upkeep.laws", "--hives", "400", "--seed", str(seed), "--law", AT_ONCE]),
         ("the laws along days", ["upkeep.laws", "--hives", "48", "--seed", str(seed), "--law", "D,E,J"]),

@@ -95,10 +95,13 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
                 coverage.met.add(f"overlay entry {rule.layer}: {rule.id}")
         if np.any(outcome.point == FALSE):
             coverage.met.add(f"rule {rule.id} does not fire")
+        open_leaves = [leaf for leaf in leaves(rule.when) if not _settled(coverage, rule.id, leaf, ruleset)]
+        if not open_leaves:
+            continue
         roles = rule.roles and (str(rule.at), str(rule.partner))
         view = inference.view(roles)
         apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
-        for leaf in leaves(rule.when):
+        for leaf in open_leaves:
             point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
             if np.any(point == TRUE):
                 coverage.met.add(f"{rule.id}: {leaf.text} holds")
@@ -115,6 +118,18 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
             coverage.met.add(f"prohibition {prohibition.id} holds")
         if np.any(point == FALSE):
             coverage.met.add(f"prohibition {prohibition.id} does not hold")
+
+
+def _settled(coverage: Coverage, rule_id: str, leaf, ruleset) -> bool:
+    """Whether nothing more can be learned of a comparison."""
+    items = [f"{rule_id}: {leaf.text} holds", f"{rule_id}: {leaf.text} fails"]
+    right = getattr(leaf, "right", None)
+    if isinstance(right, LimitRef):
+        items += [f"limit {right.name} from below", f"limit {right.name} from above"]
+        origin = ruleset.limits[right.name].origin
+        if origin != "base":
+            items.append(f"overlay entry {origin}: {right.name}")
+    return coverage.met.issuperset(items)
 
 
 def _sides(coverage: Coverage, leaf: Compare, limit: Number, view: View, apart: np.ndarray) -> None:

@@ -104,7 +104,7 @@ def effective(
     for layer in LAYERS:
         _apply_layer(library, _taking_part(library, layer, profile, jurisdiction), raws, ruleset, problems)
     for rule_id in sorted(raws):
-        rule = parse_rule(raws[rule_id], library, problems)
+        rule = _parsed(raws[rule_id], library, problems)
         if rule is not None:
             ruleset.rules[rule_id] = rule
     for document in library.safety:
@@ -126,6 +126,20 @@ def effective(
     _share_leaves(ruleset)
     ruleset.versions.sort(key=lambda v: v["name"])
     return ruleset
+
+
+def _parsed(raw: RawRule, library: Library, problems: list[Problem]) -> Rule | None:
+    """Return a rule from its pieces; one that no overlay has touched is read once for all climates."""
+    written = library.rules.get(raw.id)
+    if written is None or raw.edits or raw.pieces != written.pieces:
+        return parse_rule(raw, library, problems)
+    if raw.id not in library.parsed:
+        before = len(problems)
+        rule = parse_rule(raw, library, problems)
+        if rule is None or len(problems) > before:
+            return rule
+        library.parsed[raw.id] = rule
+    return library.parsed[raw.id]
 
 
 def _version(library, document, name, version) -> dict:

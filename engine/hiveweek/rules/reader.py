@@ -17,6 +17,7 @@ from hiveweek.language.conditions import Scope
 from hiveweek.numbers import Number, Numbers
 from hiveweek.numbers.reader import read_for, read_group
 from hiveweek.problems import Place, Problem
+from hiveweek.rules.model import Rule
 from hiveweek.shapes import marked_yaml, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.definitions import shape_of
@@ -99,6 +100,7 @@ class Library:
     retired: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    parsed: dict[str, Rule] = field(default_factory=dict)  # rules that no overlay touches are the same in every climate
 
     def scope(self, roles: tuple[str, ...] = ()) -> Scope:
         """Return what a condition may name."""

@@ -107,6 +107,9 @@ class _Reader:
                 brought = part.sentence
                 continue
             found += self._assigned(part, number) or self._understood(part, number) or [self._piece(part, number)]
+        for piece in found:
+            if piece.status == BRING and not self._thing(piece):
+                piece.status = UNKNOWN
         return found
 
     def _brings(self, part: Part) -> bool:
@@ -346,13 +349,19 @@ class _Reader:
         return facts
 
     def _brought(self, piece: Piece) -> Bring:
+        return Bring(self._text(piece), self._thing(piece))
+
+    def _thing(self, piece: Piece) -> str:
+        """Return the words of the thing to bring, empty where none follow."""
         words = [token.text for token in piece.tokens]
         lead = next(len(way) for way in self.table.bring if words[: len(way)] == way)
-        lead += words[lead : lead + 1] == [":"] and lead + 1 < len(words)
+        lead += words[lead : lead + 1] == [":"]
+        if lead >= len(words):
+            return ""
         ends = (len(words) - len(way) for way in self.table.bring_after if words[-len(way) :] == way)
         end = next((end for end in ends if end > lead), len(words))
         last = piece.end if end == len(words) else piece.tokens[end].start
-        return Bring(self._text(piece), self.text[piece.tokens[lead].start : last].strip(" ,"))
+        return self.text[piece.tokens[lead].start : last].strip(" ,:")
 
     def _text(self, piece: Piece) -> str:
         return self.text[piece.start : piece.end].strip()

@@ -21,6 +21,8 @@ from hiveweek.shapes import shape
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.texts.parts import Month, Phrase, listed, message
 
+MOST_KEPT = 7  # of the profiles with other numbers, besides the last one
+
 
 @dataclass(frozen=True, eq=False)
 class Profile:
@@ -130,12 +132,13 @@ class Profile:
         """Return this profile worked out with other numbers; what they leave as it was is not worked out anew."""
         if numbers is self.numbers:
             return self
-        other = replace(self, numbers=numbers)
-        if numbers.same(self.numbers, "season"):
-            worked_out: dict[str, Any] = {
-                name: self.__dict__[name] for name in ("daily", "calendar") if name in self.__dict__
-            }
-            other.__dict__.update(worked_out)
+        kept: list[Profile] = self.__dict__.setdefault("_others", [])
+        other = next((one for one in kept if one.numbers is numbers), None)
+        if other is None:
+            other = replace(self, numbers=numbers)
+            if numbers.same(self.numbers, "season"):
+                other.__dict__.update(daily=self.daily, calendar=self.calendar)
+            kept[:] = [*kept[-MOST_KEPT:], other]
         return other
 
     @classmethod

@@ -26,6 +26,7 @@ class Truth(IntEnum):
 
 # The same values as cells of an array of int8: numpy compares its own scalars some ten times faster than members of an enum.
 FALSE, UNDECIDED, TRUE = (np.int8(truth) for truth in Truth)
+_TRUTHS = (Truth.UNDECIDED, Truth.TRUE, Truth.FALSE)  # each at the place of its value: -1 is the last
 
 
 class Outcome:
@@ -77,7 +78,7 @@ class Outcome:
         """Return (point, firm, chance) at a hive, or at a pair (its place among the rows and among the columns)."""
         point = self.point[index]
         chance = point == TRUE if self._chance is None else self._chance[index]
-        return Truth(point), Truth(self.firm[index]), float(chance)
+        return _TRUTHS[point], _TRUTHS[self.firm[index]], float(chance)
 
     def holds(self, hive: int) -> bool:
         """Whether it holds at a hive on the point values."""

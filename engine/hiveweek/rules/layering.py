@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable
+from functools import partial
 from graphlib import CycleError, TopologicalSorter
 
 from hiveweek.language.terms import All, Any, Not, NotTrue, refs
@@ -108,18 +109,21 @@ def effective(
         if rule is not None:
             ruleset.rules[rule_id] = rule
     for document in library.safety:
-        ruleset.prohibitions.update(sorted(parse_safety(document, library, problems).items()))
+        found = library.once(("safety", document.name), partial(parse_safety, document, library), problems)
+        ruleset.prohibitions.update(sorted(found.items()))
         ruleset.versions.append(_version(library, document, "safety", document.data.get("version") or 1))
     for document in library.treatments:
-        ruleset.options.update(sorted(parse_options(document, library, problems).items()))
+        options = library.once(("treatments", document.name), partial(parse_options, document, library), problems)
+        ruleset.options.update(sorted(options.items()))
         ruleset.versions.append(_version(library, document, "treatments", document.data.get("version") or 1))
     for document in library.order:
-        ruleset.order = parse_order(document, library, problems)
+        ruleset.order = library.once(("order", document.name), partial(parse_order, document, library), problems)
         ruleset.versions.append(_version(library, document, "order", document.data.get("version") or 1))
     if library.troubles is not None:
-        ruleset.troubles = parse_troubles(library.troubles, library, problems)
+        troubles = partial(parse_troubles, library.troubles, library)
+        ruleset.troubles = dict(library.once(("troubles",), troubles, problems))
     if library.late is not None:
-        ruleset.late = parse_late(library.late, library, problems)
+        ruleset.late = dict(library.once(("late",), partial(parse_late, library.late, library), problems))
         ruleset.versions.append(_version(library, library.late, "late", library.late.data.get("version") or 1))
     ruleset.layers = finding_layers(ruleset.rules.values(), problems)
     _dangling(ruleset, library)
@@ -133,13 +137,7 @@ def _parsed(raw: RawRule, library: Library, problems: list[Problem]) -> Rule | N
     written = library.rules.get(raw.id)
     if written is None or raw.edits or raw.pieces != written.pieces:
         return parse_rule(raw, library, problems)
-    if raw.id not in library.parsed:
-        before = len(problems)
-        rule = parse_rule(raw, library, problems)
-        if rule is None or len(problems) > before:
-            return rule
-        library.parsed[raw.id] = rule
-    return library.parsed[raw.id]
+    return library.once(("rule", raw.id), partial(parse_rule, raw, library), problems)
 
 
 def _version(library, document, name, version) -> dict:

@@ -7,21 +7,22 @@ climate profile at a time.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from hiveweek import content, shapes
 from hiveweek.language.conditions import Scope
 from hiveweek.numbers import Number, Numbers
 from hiveweek.numbers.reader import read_for, read_group
 from hiveweek.problems import Place, Problem
-from hiveweek.rules.model import Rule
 from hiveweek.shapes import marked_yaml, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.definitions import shape_of
 from hiveweek.vocabulary.model import Vocabulary
+
+T = TypeVar("T")
 
 
 @dataclass
@@ -100,7 +101,26 @@ class Library:
     retired: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
-    parsed: dict[str, Rule] = field(default_factory=dict)  # rules that no overlay touches are the same in every climate
+    parsed: dict[tuple, tuple[Any, list[Problem]]] = field(default_factory=dict, repr=False)
+
+    def once(self, key: tuple, parse: Callable[[list[Problem]], T], problems: list[Problem]) -> T:
+        """Return what is parsed the same for every climate, and say its problems each time.
+
+        Parameters
+        ----------
+        key : tuple
+            What is parsed.
+        parse : callable
+            Parses it; takes the list in which its problems are gathered.
+        problems : list of Problem
+            Where what is wrong is gathered.
+        """
+        if key not in self.parsed:
+            own: list[Problem] = []
+            self.parsed[key] = parse(own), own
+        found, own = self.parsed[key]
+        problems += own
+        return found
 
     def scope(self, roles: tuple[str, ...] = ()) -> Scope:
         """Return what a condition may name."""

@@ -17,7 +17,7 @@ from hiveweek.climate import load_profile
 from hiveweek.inference import rete
 
 WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
-HIVE = ["id", "advice", "look_first", "withheld", "nothing_due", "courses", "lies_in", "put_away", "noted"]
+HIVE = ["id", "advice", "look_first", "withheld", "nothing_due", "courses", "lies_in", "put_away", "noted", "last_look"]
 ADVICE = [
     "rank",
     "band",

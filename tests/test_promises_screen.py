@@ -186,7 +186,7 @@ def test_too_late_for_syrup_the_substitute_is_offered(capsys, tmp_path):
 
 
 def test_nothing_due_is_said_kindly_with_the_next_date(capsys):
-    demo = _plain(week(capsys)[1])
+    demo = _plain(week(capsys, "--all")[1])
     match = re.search(
         r"(What is known of this hive is in order, and nothing is due this week\.|Nothing known here asks for work this week\.) "
         r"Next: about (\d+) ([A-Z][a-z]+), ([^.]+)\.",
@@ -197,23 +197,19 @@ def test_nothing_due_is_said_kindly_with_the_next_date(capsys):
 
 
 def test_first_things_first(capsys):
-    lines = [line for line in week(capsys)[1].splitlines() if line.strip()]
-    first = next(k for k, line in enumerate(lines) if line == "First in this yard")
-    cards = next(k for k, line in enumerate(lines) if line.startswith("Hive "))
-    assert first < cards
-    found = [re.search(r"\d\. (\w+): .*\((\d+) points?\)", line) for line in lines[first + 1 : first + 6]]
-    jobs = [(m.group(1), float(m.group(2))) for m in found if m]
-    # by points, but for what must come before the next job of the same hive
-    points = [
-        worth
-        for (hive, worth), after in zip(jobs, [*jobs[1:], ("", 0.0)], strict=True)
-        if after[0] != hive or after[1] <= worth
-    ]
-    assert len(points) >= 3 and points == sorted(points, reverse=True)
+    """What is due comes before what comes due later, and what is late stands with what is due today."""
+    lines = week(capsys)[1].splitlines()
+    head = next(k for k, line in enumerate(lines) if re.match(r"\s+by\s+hive\s", line))
+    rows = [line for line in lines[head + 1 :] if re.match(r"  (today|late|-|\w{3} \d+|\d+ \w{3}) ", line)]
+    assert len(rows) == 8 and rows[-1].startswith("  -") and "nothing due" in rows[-1]
+    ranks = [0 if re.match(r"  (today|late)", row) else 2 if row.startswith("  -") else 1 for row in rows]
+    assert ranks == sorted(ranks)
+    days = [int(re.search(r"\d+", row)[0]) for row, rank in zip(rows, ranks, strict=True) if rank == 1]
+    assert len(days) >= 3 and days == sorted(days)
 
 
 def test_one_hive_alone_shows_no_other(capsys):
-    demo = week(capsys)[1]
+    demo = week(capsys, "--all")[1]
     ids = re.findall(r"^Hive (\S+)", demo, flags=re.MULTILINE)
     alone = week(capsys, "--hive", ids[1])[1]
     assert re.findall(r"^Hive (\S+)", alone, flags=re.MULTILINE) == [ids[1]]

@@ -92,7 +92,7 @@ HIVES = {
 def _screen(plan, **more):
     out = io.StringIO()
     speaker = more.pop("speaker", METRIC)
-    as_text.show(Page(out, speaker), plan, words(), **more)
+    as_text.show_cards(Page(out, speaker), plan, words(), **more)
     return out.getvalue()
 
 
@@ -110,8 +110,8 @@ def test_the_screen_is_plain_and_fits_eighty_columns(plan):
 
 def test_the_first_thing_said_is_what_to_do_first(plan):
     lines = [line.strip() for line in _screen(plan).splitlines() if line.strip()]
-    first = lines.index("First in this yard")
-    assert lines[first + 1].startswith("1. 012: give candy above the bees")
+    first = next(k for k, line in enumerate(lines) if line.startswith("13 Mar") or " 012 " in line)
+    assert "give candy above the bees 2.5 kg" in lines[first]
     assert first < lines.index("Hive 012")
 
 
@@ -182,6 +182,7 @@ def test_keys_of_the_answer_stand_in_their_order(plan):
         "lies_in",
         "put_away",
         "noted",
+        "last_look",
         "facts",
         "unknown",
     ]
@@ -290,7 +291,8 @@ def test_law_and_people_stand_first_without_a_figure():
     book.rule("f.thin", "food.days_left < 7", "feed-thin-syrup", gain=30, by=0)
     plan = book.plan({"A": {"health.ropy_larvae": True}, "B": {"food.days_left": 3.0, "health.ropy_larvae": False}})
     text = _flat(plan)
-    assert "1. A: report the suspicion (law or people) 2. B: feed thin syrup (30 points)" in text
+    law, line = text.index("First of all, report the suspicion"), text.index("feed thin syrup")
+    assert law < text.index(" by hive ") < line
 
 
 def test_treatments_say_what_fits_what_hangs_on_a_fact_and_what_does_not():

@@ -46,7 +46,7 @@ def write(out: Path, paths: list[Path]) -> int:
             parts = [json.dumps(data, indent=1, ensure_ascii=False)]
             for speaker in (METRIC, IMPERIAL):
                 text = io.StringIO()
-                as_text.show(Page(text, speaker), plan, words, only=None, with_facts=False)
+                as_text.show_cards(Page(text, speaker), plan, words)
                 parts.append(text.getvalue())
             (out / f"{name}.txt").write_text("\n\f\n".join(parts), encoding="utf-8")
             done += 1

@@ -19,7 +19,7 @@ from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.show import json as as_json
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
-from hiveweek.show.text import Page
+from hiveweek.show.text import Page, columns
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import IMPERIAL, METRIC, says
 from hiveweek.vocabulary.model import Vocabulary
@@ -38,6 +38,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("file", nargs="?", metavar="FILE", help=says("cli.week.file"))
     parser.add_argument("--date", metavar="YYYY-MM-DD", help=says("cli.week.date"))
     parser.add_argument("--hive", metavar="ID", help=says("cli.week.hive"))
+    parser.add_argument("--all", action="store_true", help=says("cli.week.all"))
     parser.add_argument("--apiary", metavar="NAME", help=says("cli.week.apiary"))
     parser.add_argument("--record", metavar="PATH|URL", help=says("cli.record.place"))
     parser.add_argument("--rules", metavar="PATH", action="append", default=[], help=says("cli.week.rules"))
@@ -169,7 +170,7 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
     title, out = "", io.StringIO()
     if asked.only is not None and (args.page or args.json):
         found.plan.hives = [hive for hive in found.plan.hives if hive.id == asked.only]
-    page = Page(out, _speaker(args), terminal=sys.stdout.isatty())
+    page = Page(out, _speaker(args), terminal=sys.stdout.isatty(), width=columns())
     if args.why:
         unknown = _why(page, args.why, found, words, asked)
     elif args.page:
@@ -180,8 +181,10 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
         out.write(part.html)
     elif args.json:
         out.write(as_json.text(found.plan, with_facts=args.facts))
+    elif args.all or args.facts or asked.only is not None:
+        as_text.show_cards(page, found.plan, words, only=asked.only, with_facts=args.facts)
     else:
-        as_text.show(page, found.plan, words, only=asked.only, with_facts=args.facts)
+        as_text.show(page, found.plan, words)
     differences = [str(difference) for difference in found.differences]
     return _Shown(out.getvalue(), found.plan.channels["rete"], "; ".join(found.notes), differences, unknown, title)
 

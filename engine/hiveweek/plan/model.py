@@ -225,6 +225,8 @@ class HivePlan:
         What the keeper answered, as far as it would be asked otherwise.
     noted : list of Said
         What is said of noted values that nothing of it answers.
+    last_look : date or None
+        The last day on which anything was looked at, hefted or counted here; None where that is not known.
     """
 
     id: str
@@ -240,6 +242,7 @@ class HivePlan:
     lies_in: list[Lying] = field(default_factory=list)
     put_away: list[PutAway] = field(default_factory=list)
     noted: list[Said] = field(default_factory=list)
+    last_look: dt.date | None = None
 
 
 @dataclass

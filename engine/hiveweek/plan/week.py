@@ -110,6 +110,8 @@ class _Planner:
             course = None if hive.alive is False else running_at(self.table, row, self.today)
             hive.courses = [] if course is None else [course]
             hive.lies_in = lies_in(self.table, row, self.today)
+            ago = self._number(row, "log.days_since_checked")
+            hive.last_look = None if ago is None else self.today - dt.timedelta(days=int(ago))
             findings = self.inference.findings
             hive.suspect = any(findings[f].holds(row) for f in self.ranking.suspicions if f in findings)
         looks = Looks(

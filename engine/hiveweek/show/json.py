@@ -111,6 +111,7 @@ def _hive(hive: HivePlan, today: dt.date, with_facts: bool) -> dict:
         "noted": [
             {"fact": one.fact, "value": one.value, "seen": _day(one.seen), "says": say(one.says)} for one in hive.noted
         ],
+        "last_look": _day(hive.last_look),
     }
     if with_facts:
         data["facts"] = hive.facts

@@ -1,18 +1,19 @@
-"""The week on a terminal: what to do first in the yard, then a short card for each hive."""
+"""The week on a terminal: the sheet, a line a hive; then, where asked for, the card of a hive or of all."""
 
 from __future__ import annotations
 
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
-from hiveweek.show import cards
+from hiveweek.show import cards, sheet_text
+from hiveweek.show import sheet as sheets
 from hiveweek.show.cards import Common, day, name
 from hiveweek.show.text import Page
 from hiveweek.texts.parts import Phrase, Quantity, Sentence, Word, listed, message
 from hiveweek.texts.reading import plain
 
 
-def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:
-    """Print a plan.
+def show(page: Page, plan: WeekPlan, vocabulary, *, more: bool = True) -> None:
+    """Print the sheet of a plan; of one hive alone its card.
 
     Parameters
     ----------
@@ -21,19 +22,53 @@ def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, wit
     plan : WeekPlan
     vocabulary : Vocabulary
         For the words of actions and facts.
+    more : bool
+        Say at its foot how to ask for more.
+    """
+    if len(plan.hives) == 1 and more:
+        show_cards(page, plan, vocabulary, only=plan.hives[0].id)
+        return
+    sheet = sheets.of(plan, vocabulary)
+    page.say(sheet_text.title(sheet), style="bold")
+    _about(page, plan, vocabulary, Common(plan, vocabulary))
+    page.line()
+    sheet_text.show(page, sheet, plan)
+    if plan.bring:
+        page.say(brought(plan), hang=2)
+    page.line()
+    if more:
+        for text in sheet_text.notes(sheet):
+            page.say(text, style="dim")
+    page.say(message("week.label-wins"), style="dim")
+
+
+def show_cards(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:
+    """Print the card of a hive, or of all, the most urgent first.
+
+    Parameters
+    ----------
+    page, plan, vocabulary
+        As for the sheet.
     only : str, optional
-        Id of the one hive to show.
+        Id of the one hive to show; without it the sheet stands above the cards.
     with_facts : bool
         Also print what is known of each hive and what is not.
     """
     common = Common(plan, vocabulary)
-    _head(page, plan, vocabulary, common)
+    sheet = sheets.of(plan, vocabulary)
+    if only:
+        page.say(cards.title(plan), style="bold")
+        _about(page, plan, vocabulary, common)
+        page.line()
+    else:
+        show(page, plan, vocabulary, more=False)
+        page.line()
     yard = [] if only else plan.yard
-    if not only:
-        _first(page, plan, vocabulary)
     _yard(page, yard, plan, vocabulary, common)
     shown_once = {advice.action for advice, _ in yard}
-    for hive in plan.hives:
+    place = {line.hive: number for number, line in enumerate(sheet.lines)}
+    asked_above = {hive for shared in sheet.law for hive in shared.hives}
+    for hive in sorted(plan.hives, key=lambda one: (one.id not in asked_above, place[one.id])):
         if only is None or hive.id == only:
             _hive(page, hive, plan, vocabulary, shown_once, common)
             if with_facts:
@@ -43,8 +78,7 @@ def show(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, wit
     page.say(message("week.label-wins"), style="dim")
 
 
-def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
-    page.say(cards.title(plan), style="bold")
+def _about(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
     for line in cards.about(plan):
         page.say(line, indent=2, hang=2)
     dry = 0 if plan.weather.get("rain_all_week") is True else plan.weather.get("dry_days")
@@ -58,7 +92,6 @@ def _head(page: Page, plan: WeekPlan, vocabulary, common: Common) -> None:
         page.say(message("week.note", note=Sentence(note)), indent=2, hang=2)
     for text in common.said():
         page.say(text, indent=2, hang=2)
-    page.line()
 
 
 def _rain(page: Page, plan: WeekPlan, vocabulary, dry: int) -> None:
@@ -106,20 +139,6 @@ def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[Phrase], l
         return list(dict.fromkeys(words for _, words in ordered))[:most]
 
     return best(outside), best(feeding or jobs or others)
-
-
-def _first(page: Page, plan: WeekPlan, vocabulary) -> None:
-    if len(plan.hives) < 2 and not plan.yard:
-        return
-    page.say(message("first.head"), style="bold")
-    if not plan.first:
-        page.say(cards.nothing_first(plan), indent=2)
-    for number, item in enumerate(plan.first, 1):
-        worth = cards.first_words(item, plan)
-        key = "first.item-worth" if worth else "first.item"
-        line = message(key, n=number, hive=item["hive"], label=name(vocabulary, item["action"]), worth=worth)
-        page.say(line, indent=2, hang=3)
-    page.line()
 
 
 def _yard(page: Page, yard: list, plan: WeekPlan, vocabulary, common: Common) -> None:

@@ -145,6 +145,14 @@ class Day(Phrase):
 
 
 @dataclass(frozen=True, slots=True)
+class NearDay(Phrase):
+    """A date in a column of a week: ``today``, ``Thu 13`` within the week, else ``24 Aug``."""
+
+    date: dt.date
+    today: dt.date
+
+
+@dataclass(frozen=True, slots=True)
 class MonthDay(Phrase):
     """A day of any year, short, for tables and notes: ``3 Mar``; in a table the day takes two columns."""
 

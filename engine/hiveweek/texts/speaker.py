@@ -39,6 +39,7 @@ class Speaker:
             parts.Chance: self._chance,
             parts.Day: self._day,
             parts.MonthDay: self._month_day,
+            parts.NearDay: self._near_day,
             parts.Month: lambda one: self._locale.months["stand-alone"]["wide"][one.month],
             parts.Word: lambda one: one.word.replace("_", " "),
             parts.Here: self._here,
@@ -178,6 +179,14 @@ class Speaker:
 
         year = one.today is None or one.today.year != one.date.year
         return format_date(one.date, self.language.DAY[(one.weekday, year)], self._locale)
+
+    def _near_day(self, one: parts.NearDay) -> str:
+        ahead = (one.date - one.today).days
+        if ahead == 0:
+            return self.say(parts.message("today"))
+        if not 0 < ahead < 7:
+            return self._month_day(parts.MonthDay(one.date.month, one.date.day, wide=False))
+        return f"{self.language.WEEKDAYS[one.date.weekday()]} {one.date.day}"
 
     def _month_day(self, one: parts.MonthDay) -> str:
         return f"{one.day:{2 if one.wide else 1}d} {self.language.MONTHS[one.month - 1]}"

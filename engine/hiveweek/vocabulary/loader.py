@@ -22,6 +22,7 @@ from hiveweek.vocabulary.definitions import definitions, names
 from hiveweek.vocabulary.effects import read_effects
 from hiveweek.vocabulary.model import Action, Fact, Source, Turn, Vocabulary
 from hiveweek.vocabulary.noted import read_noted
+from hiveweek.vocabulary.reasons import read_reasons
 
 KINDS = ("number", "integer", "yes_no", "one_of", "date", "text")
 ORIGINS = ("observed", "equipment", "site", "computed")
@@ -43,6 +44,7 @@ FILES = (
     "constraints",
     "courses",
     "noted",
+    "sheet",
 )  # in the order they are read
 
 
@@ -332,6 +334,11 @@ class _Reader:
         """Read what is said of noted values where nothing else answers them."""
         self.check(document, "noted", self.definitions)
         read_noted(document, self.vocabulary)
+
+    def sheet(self, document: Document) -> None:
+        """Read the reasons in a few words."""
+        self.check(document, "sheet", self.definitions)
+        read_reasons(document, self.vocabulary)
 
     def statements(self, document: Document, kind: str) -> Iterator[tuple[tuple, dict]]:
         """Yield each entry of a list of statements with its path; an id stands once."""

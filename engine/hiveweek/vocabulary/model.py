@@ -15,6 +15,7 @@ from typing import Any, TypedDict
 from hiveweek.language.terms import Condition
 from hiveweek.vocabulary.courses import Course, Left, Step
 from hiveweek.vocabulary.noted import Noted
+from hiveweek.vocabulary.reasons import Reason
 
 UNKNOWN = math.nan
 
@@ -384,4 +385,5 @@ class Vocabulary:
     courses: dict[str, Course] = field(default_factory=dict)
     left: dict[str, Left] = field(default_factory=dict)
     noted: dict[str, Noted] = field(default_factory=dict)  # by fact
+    reasons: list[Reason] = field(default_factory=list)  # those most worth a word first
     count_again: Step | None = None  # counting again where it is not known what was given

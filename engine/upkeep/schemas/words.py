@@ -288,6 +288,16 @@ NOTED = shape(
 )
 
 
+REASON = shape(
+    {
+        "fact": ref("fact"),
+        "values": {"type": "array", "minItems": 1, "description": "Values of the fact; none: any number."},
+        "say": {**TEXT, "description": "A few words; {value} is the number with its unit."},
+    },
+    ["fact", "say"],
+)
+
+
 _SAYS = {
     "facts": ref("noted", description="Facts that are then known; =n is the number of a slot, =day the day itself."),
     "done": ref("action", description="What was done."),
@@ -399,6 +409,12 @@ def schemas(definitions: dict) -> dict[str, dict]:
             not_known=shape({"count": AGAIN}, ["count"]),
         ),
         "noted": block("What is said of noted values where nothing else answers them", definitions, noted=rows(NOTED)),
+        "sheet": block(
+            "Reasons in a few words, for the sheet of the week",
+            definitions,
+            reasons=rows(REASON),
+            otherwise=rows(REASON),
+        ),
         "constraints": block(
             "What cannot be together",
             definitions,

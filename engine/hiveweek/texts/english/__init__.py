@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 
-from hiveweek.texts.english import climate, commands, notes, plan, records, screens
+from hiveweek.texts.english import climate, commands, notes, plan, records, screens, sheet
 
 LOCALE = "en_GB"
 STOP, ENDS = ".", (".", "?", ":")
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")  # as in tables
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 # (weekday wanted, year wanted) -> CLDR pattern
 DAY = {
     (False, False): "d MMMM",
@@ -140,6 +141,7 @@ MESSAGES = {
     "chance.tenths": "about {n} in 10",
     "chance.most": "more than 9 in 10",
     "not-known": "not known",
+    "today": "today",
     "yes": "yes",
     "no": "no",
     "labelled": "{label}: {words}",
@@ -147,6 +149,7 @@ MESSAGES = {
     "first-check": "First check: {checks}",
     **plan.MESSAGES,
     **screens.MESSAGES,
+    **sheet.MESSAGES,
     **climate.MESSAGES,
     **commands.MESSAGES,
     **notes.MESSAGES,

@@ -53,8 +53,6 @@ MESSAGES = {
     "job-at": "{label} ({hive})",
     # what is first, and the whole yard
     "first.head": "First in this yard",
-    "first.item": "{n}. {hive}: {label}",
-    "first.item-worth": "{n}. {hive}: {label} ({worth})",
     "first.law": "law or people",
     "first.waits": "What presses waits for something else first; see the hives.",
     "first.nothing": "Nothing presses this week.",

@@ -39,7 +39,7 @@ def show(page: Page, plan: WeekPlan, vocabulary, *, more: bool = True) -> None:
     if more:
         for text in sheet_text.notes(sheet):
             page.say(text, style="dim")
-    page.say(message("week.label-wins"), style="dim")
+        page.say(message("week.label-wins"), style="dim")
 
 
 def show_cards(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:

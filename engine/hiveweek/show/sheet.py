@@ -22,7 +22,7 @@ from hiveweek.facts.inside import Lying
 from hiveweek.plan.model import Advice, Evidence, HivePlan, WeekPlan
 from hiveweek.record.courses import Running
 from hiveweek.show import cards
-from hiveweek.texts.parts import Clause, MonthDay, Phrase, Quantity, Range, Text, Word, message
+from hiveweek.texts.parts import Ahead, Clause, MonthDay, Phrase, Quantity, Range, Text, Word, message
 from hiveweek.texts.reading import Place, plain, read
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -336,7 +336,15 @@ def reasons(advice: Advice, vocabulary: Vocabulary) -> tuple[Phrase, ...]:
 
 def _said(say: str, item: Evidence, vocabulary: Vocabulary) -> Phrase:
     value = cards.shown_value(vocabulary.facts[item.fact], item.value)
-    return Text(tuple(Text((part.lead, value, part.follow)) if isinstance(part, Place) else part for part in read(say)))
+    parts: list = []
+    for part in read(say):
+        if not isinstance(part, Place):
+            parts.append(part)
+        elif part.before and isinstance(value, Quantity):
+            parts.append(Ahead(value, part.before, part.after))
+        else:
+            parts += [part.lead, value, part.follow]
+    return Text(tuple(parts))
 
 
 def _course(course: Running, today: dt.date) -> Phrase:

@@ -187,6 +187,6 @@ def because(line: Line, sheet: Sheet) -> Phrase:
             return message("sheet.never-looked")
         return message("sheet.looked", day=NearDay(line.looked, sheet.date))
     said = list(line.reasons)
-    if line.late and line.by is not None:
+    if line.late and line.by is not None and line.by < sheet.date:
         said.insert(0, message("sheet.was-due", day=NearDay(line.by, sheet.date)))
     return listed(said, "comma")

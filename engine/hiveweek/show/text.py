@@ -59,11 +59,12 @@ class Page:
             Columns between two cells.
         """
         columns = [wrapped(self.speaker.say(text), width, breaks=True) or [""] for text, width in cells]
+        told = [*styles, *[""] * len(cells)][: len(cells)]
         for parts in zip_longest(*columns, fillvalue=""):
             line = Text()
-            for (_, width), part, style in zip_longest(cells, parts, styles[: len(cells)], fillvalue=""):
-                line.append(part, style=str(style))
-                line.append(" " * (int(width) - cell_len(part) + gap))
+            for (_, width), part, style in zip(cells, parts, told, strict=True):
+                line.append(part, style=style)
+                line.append(" " * (width - cell_len(part) + gap))
             line.rstrip()
             self.console.print(line)
 

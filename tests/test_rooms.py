@@ -28,7 +28,7 @@ ROOMS = [
     "plan",
     "practice",
     "show",
-    "web",
+    "serve",
     "authoring",
     "register",
     "interface",

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from hiveweek.texts import english
-from hiveweek.texts.english import climate, commands, plan, records, screens
+from hiveweek.texts.english import climate, commands, page, plan, records, screens
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import METRIC
 
@@ -33,8 +33,9 @@ CODES = {
     "degC days",
     "OLD NEW",  # the names of two words of a command, as it prints them
 }
+PAGES = sorted(str(path.relative_to(ENGINE)) for path in (ENGINE / "serve" / "templates").glob("*.j2"))
 ENGLISH = re.compile(r"[A-Za-z]{2,}[,;:.]? [A-Za-z(]")
-ROOMS = ["plan", "show", "cli"]
+ROOMS = ["plan", "show", "serve", "cli"]
 
 
 def _calls(tree):
@@ -50,7 +51,10 @@ def _strings(node, documented=frozenset()):
         name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
         if name in RAISING:
             return
-    if isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef)) and ast.get_docstring(node) is not None:
+    if (
+        isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef))
+        and ast.get_docstring(node) is not None
+    ):
         documented = documented | {id(node.body[0].value)}
     if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in documented:
         yield node
@@ -91,8 +95,9 @@ class _Texts(HTMLParser):
             self.texts.append(data)
 
 
-def test_the_page_has_no_words_of_its_own():
-    template = (ENGINE / "show" / "templates" / "week.html.j2").read_text(encoding="utf-8")
+@pytest.mark.parametrize("name", ["show/templates/week.html.j2", *PAGES])
+def test_the_page_has_no_words_of_its_own(name):
+    template = (ENGINE / name).read_text(encoding="utf-8")
     parser = _Texts()
     parser.feed(re.sub(r"\{%.*?%\}|\{\{.*?\}\}", "", template, flags=re.S))
     assert re.findall(r"[A-Za-z]{2,}", " ".join(parser.texts)) == []
@@ -127,14 +132,14 @@ def test_every_message_is_said_somewhere():
                 whole.add(node.value)
             elif isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
                 starts.add(node.values[0].value)
-    for template in (ENGINE / "show" / "templates").glob("*.j2"):
+    for template in ENGINE.glob("*/templates/*.j2"):
         whole |= set(re.findall(r'message\("([^"]+)"', template.read_text(encoding="utf-8")))
     starts = tuple(start for start in starts if re.fullmatch(r"[a-z.-]+[.-]", start)) + ("range.",)
     assert [id for id in english.MESSAGES if id not in whole and not id.startswith(starts)] == []
 
 
 def test_no_id_stands_twice():
-    for one, other in combinations((plan, screens, climate, commands, records), 2):
+    for one, other in combinations((plan, screens, climate, commands, records, page), 2):
         assert not set(one.MESSAGES) & set(other.MESSAGES)
 
 

@@ -31,6 +31,7 @@ from hiveweek.record.plain_form import apiary_out, hive_out
 from hiveweek.record.record import last_values
 from hiveweek.record.store import Store
 from hiveweek.record.values import UNKNOWN_AGAIN, assignments, check, number_of
+from hiveweek.show.echo import typed as shown
 from hiveweek.texts.speaker import says
 
 SETTINGS = ("name", "climate", "jurisdiction", "timezone", "at", "elev_m", "region", "note")
@@ -197,15 +198,6 @@ def run_show(args: argparse.Namespace) -> int:
     for hive in hives:
         print(f"  {hive.name}")
     return 0
-
-
-def shown(value: Any) -> str:
-    """Return a value as it is typed."""
-    if value is None:
-        return UNKNOWN_AGAIN
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def run_set(args: argparse.Namespace) -> int:

@@ -8,7 +8,6 @@ import datetime as dt
 from collections.abc import Mapping
 
 from hiveweek import vocabulary
-from hiveweek.cli.record_asked import Asked, asked_at
 from hiveweek.cli.record_place import (
     add_place,
     apiary_of,
@@ -20,6 +19,7 @@ from hiveweek.cli.record_place import (
     print_json,
     today,
 )
+from hiveweek.plan.asked import Asked, asked_at
 from hiveweek.problems import InputProblems
 from hiveweek.record import Entry, Hive, Kind
 from hiveweek.record.details import details_of, parted

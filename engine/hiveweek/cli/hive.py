@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from hiveweek import vocabulary
-from hiveweek.cli.apiary import names_of, shown
+from hiveweek.cli.apiary import names_of
 from hiveweek.cli.record_place import (
     add_place,
     apiary_of,
@@ -28,6 +28,7 @@ from hiveweek.record.places import moved
 from hiveweek.record.plain_form import entry_out, hive_out
 from hiveweek.record.record import last_values
 from hiveweek.record.values import assignments, check
+from hiveweek.show.echo import typed as shown
 from hiveweek.texts.speaker import says
 from hiveweek.vocabulary.model import Vocabulary
 

@@ -21,6 +21,7 @@ COMMANDS = (
     "later",
     "skip",
     "undo",
+    "serve",
     "record",
     "climate",
     "rules",

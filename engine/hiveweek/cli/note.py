@@ -10,7 +10,6 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from hiveweek import vocabulary
-from hiveweek.cli.apiary import shown
 from hiveweek.cli.record_place import (
     add_place,
     apiary_of,
@@ -24,19 +23,17 @@ from hiveweek.cli.record_place import (
     today,
 )
 from hiveweek.record import Apiary, Entry, Hive
-from hiveweek.record.entries import BRING, Plain, new_id
-from hiveweek.record.notes.entering import chosen, entries_of
+from hiveweek.record.entries import BRING, new_id
+from hiveweek.record.notes.entering import chosen, entries_of, once
 from hiveweek.record.notes.found import Asked, Read
-from hiveweek.record.notes.grammar import Reading
 from hiveweek.record.notes.many import read_notes
 from hiveweek.record.notes.table import shipped
 from hiveweek.record.plain_form import jsonable
 from hiveweek.record.store import Store
 from hiveweek.record.values import check
-from hiveweek.texts.english import MESSAGES
-from hiveweek.texts.parts import ABSOLUTE
+from hiveweek.show.echo import label_of, told
+from hiveweek.show.echo import why as why_of
 from hiveweek.texts.speaker import says
-from hiveweek.texts.units import number, to_imperial
 from hiveweek.vocabulary.model import Vocabulary
 
 Ask = Callable[[str, Asked, list[str]], int | None]
@@ -104,22 +101,13 @@ def run(args: argparse.Namespace) -> int:
         check(entries, hives, words, now, sure=args.sure)
         waits = any(one.asked for one in answered.values()) and not (args.yes or asks)
         store_it = not args.dry_run and not waits and bool(entries)
-        written = store.add(_once(entries)) if store_it else entries
+        written = store.add(once(entries)) if store_it else entries
     names = {hive.id: hive.name for hive in hives} | {key: name for name, key in beside.items()}
     if args.json:
         print_json(_json(answered, written, names, stored=store_it))
     else:
         _echo(args, answered, written, names, words, day, stored=store_it, waits=waits)
     return 1 if waits and not args.dry_run else 0
-
-
-def _once(entries: Sequence[Entry]) -> list[Entry]:
-    """Leave what is of the whole apiary once, where a note is of several hives."""
-    seen: dict[tuple, Entry] = {}
-    for entry in entries:
-        key = (entry.apiary, entry.date, tuple(entry.facts.items())) if entry.hive is None else (entry.id,)
-        seen.setdefault(key, entry)
-    return list(seen.values())
 
 
 def _replaced(
@@ -146,7 +134,7 @@ def _answered(name: str, read: Read, words: Vocabulary, ask: Ask | None) -> Read
         return read
     entries, open_still, left = list(read.entries), [], list(read.left)
     for asked in read.asked:
-        answer = ask(name, asked, [_label(reading) for reading in asked.readings])
+        answer = ask(name, asked, [label_of(reading) for reading in asked.readings])
         if answer is None:
             open_still.append(asked)
         else:
@@ -157,9 +145,9 @@ def _answered(name: str, read: Read, words: Vocabulary, ask: Ask | None) -> Read
 def _prompt(name: str, asked: Asked, labels: list[str]) -> int | None:
     """Ask on the terminal; None leaves it unstored."""
     if not labels:
-        print(says("cli.note.say-more", hive=name, text=asked.text, why=_why(asked.why)))
+        print(says("cli.note.say-more", hive=name, text=asked.text, why=why_of(asked.why)))
         return None
-    print(says("cli.note.which", hive=name, text=asked.text, why=_why(asked.why)))
+    print(says("cli.note.which", hive=name, text=asked.text, why=why_of(asked.why)))
     for place, label in enumerate(labels, 1):
         print(f"  {place}  {label}")
     print("  0  " + says("cli.note.none-of-these"))
@@ -172,20 +160,6 @@ def _prompt(name: str, asked: Asked, labels: list[str]) -> int | None:
             return None
         if said.isdigit() and int(said) <= len(labels):
             return int(said) - 1
-
-
-def _label(reading: Reading) -> str:
-    told = [f"{fact} {shown(value)}" for fact, value in reading.facts.items()]
-    told += [
-        " ".join([action, *(f"{key} {shown(value)}" for key, value in details.items())])
-        for action, details in reading.acts
-    ]
-    return f"{reading.label} ({', '.join(told)})" if reading.label and told else reading.label or ", ".join(told)
-
-
-def _why(why: str) -> str:
-    """Return the sentence of a key; what a value's fault says as it stands."""
-    return says(f"cli.note.why.{why}") if f"cli.note.why.{why}" in MESSAGES else why
 
 
 # --- showing
@@ -220,41 +194,19 @@ def _grouped(
     found: dict[tuple[str, ...], list[str]] = {}
     for name, one in read.items():
         lines = [
-            says("cli.note.understood", text=entry.text, told=_told(entry, names, words, args.imperial, day))
+            says("cli.note.understood", text=entry.text, told=told(entry, names, words, args.imperial, day))
             for entry in entries
             if (entry.hive is None or names[entry.hive] == name) and (entry.facts or entry.action)
         ]
         lines += [says("cli.note.brings", text=one_thing.thing) for one_thing in one.bring]
         for asked in one.asked:
-            labels = "; ".join(_label(reading) for reading in asked.readings)
-            lines.append(says("cli.note.asked", text=asked.text, why=_why(asked.why), readings=labels).rstrip(" :"))
+            labels = "; ".join(label_of(reading) for reading in asked.readings)
+            lines.append(says("cli.note.asked", text=asked.text, why=why_of(asked.why), readings=labels).rstrip(" :"))
         for left in one.left:
             known = "cli.note.remark" if left.known else "cli.note.not-understood"
-            lines.append(says(known, text=left.text, why=_why(left.why)).rstrip(" :"))
+            lines.append(says(known, text=left.text, why=why_of(left.why)).rstrip(" :"))
         found.setdefault(tuple(lines), []).append(name)
     return found
-
-
-def _told(entry: Entry, names: Mapping[str, str], words: Vocabulary, imperial: bool, day: dt.date) -> str:
-    told = [f"{fact} {_value(value, words.facts[fact].unit, imperial)}" for fact, value in entry.facts.items()]
-    if entry.action:
-        details = [
-            f"{key} {names.get(str(value)) or _value(value, words.details[key].unit, imperial)}"
-            for key, value in entry.details.items()
-        ]
-        told.append(" ".join([entry.action, *details]))
-    when = [] if entry.date == day else [entry.date.isoformat()]
-    return ", ".join([*when, *told])
-
-
-def _value(value: Plain, unit: str | None, imperial: bool) -> str:
-    if value is None:
-        return "~"
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        return shown(value)
-    said = number(float(value), 2)
-    other = to_imperial(float(value), unit, ABSOLUTE) if imperial else None
-    return f"{said} ({number(other[0], other[2])} {other[1]})" if other else said
 
 
 def _json(
@@ -280,10 +232,10 @@ def _json(
             {
                 "hive": name,
                 "text": asked.text,
-                "why": _why(asked.why),
+                "why": why_of(asked.why),
                 "readings": [
                     {
-                        "label": _label(reading),
+                        "label": label_of(reading),
                         "facts": jsonable(dict(reading.facts)),
                         "done": [
                             {"action": action, "details": jsonable(dict(details))} for action, details in reading.acts
@@ -296,7 +248,7 @@ def _json(
             for asked in one.asked
         ],
         "not_understood": [
-            {"hive": name, "text": left.text, "why": _why(left.why)}
+            {"hive": name, "text": left.text, "why": why_of(left.why)}
             for name, one in read.items()
             for left in one.left
             if not left.known

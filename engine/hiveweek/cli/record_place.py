@@ -7,13 +7,14 @@ import datetime as dt
 import json
 import os
 import sys
-import zoneinfo
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.record import Apiary, Hive
+from hiveweek.record.places import apiary_of as apiary_of
+from hiveweek.record.places import today as today
 from hiveweek.record.plain_form import jsonable
 from hiveweek.record.record import folded
 from hiveweek.record.store import Store, open_store
@@ -69,13 +70,6 @@ def open_record(args: argparse.Namespace, *, make: bool = False) -> Store:
     if not make and not is_there(place):
         raise problem("no-record", f"there is no record at {place} yet; 'hiveweek apiary new NAME' begins one")
     return open_store(place)
-
-
-def today(apiary: Apiary | None = None) -> dt.date:
-    """Return the local day of an apiary, or the machine's."""
-    if apiary is not None and apiary.timezone:
-        return dt.datetime.now(zoneinfo.ZoneInfo(apiary.timezone)).date()
-    return dt.date.today()
 
 
 def day_given(text: str | None, word: str = "--date") -> dt.date | None:
@@ -217,12 +211,6 @@ def _stands(hive: Hive, day: dt.date, apiary: Apiary | None) -> bool:
 
 def _ever(hive: Hive, apiary: Apiary) -> bool:
     return any(placement.apiary == apiary.id for placement in hive.placements)
-
-
-def apiary_of(store: Store, hive: Hive, day: dt.date) -> Apiary:
-    """Return where a hive stands on a day; before its first day or after its end the nearest place."""
-    key = next((p.apiary for p in reversed(hive.placements) if p.since <= day), hive.placements[0].apiary)
-    return next(apiary for apiary in store.apiaries() if apiary.id == key)
 
 
 def print_json(data: Any) -> None:

@@ -7,7 +7,6 @@ import datetime as dt
 
 from hiveweek import vocabulary
 from hiveweek.cli.hive import entry_line
-from hiveweek.cli.record_asked import Asked, asked_at
 from hiveweek.cli.record_place import (
     add_place,
     apiary_of,
@@ -20,10 +19,11 @@ from hiveweek.cli.record_place import (
     today,
 )
 from hiveweek.numbers import shipped
+from hiveweek.plan.asked import Asked, asked_at
 from hiveweek.plan.put_away import ends_on
 from hiveweek.problems import nearest
 from hiveweek.record import Answer, Entry, Hive, Kind
-from hiveweek.record.entries import Plain, new_id
+from hiveweek.record.entries import new_id
 from hiveweek.record.plain_form import entry_out
 from hiveweek.record.values import check
 from hiveweek.texts.speaker import says
@@ -75,7 +75,7 @@ def write(args: argparse.Namespace, answer: Answer, *, until: str | None = None,
                 hive.id,
                 day,
                 action=args.action,
-                details=_then(asked[hive.id][args.action]),
+                details=asked[hive.id][args.action].as_answered(),
                 answer=answer,
                 until=last,
                 reason=reason,
@@ -106,14 +106,6 @@ def write(args: argparse.Namespace, answer: Answer, *, until: str | None = None,
 def _comes_back(asked: Asked, answer: Answer, day: dt.date, until: dt.date | None) -> dt.date | None:
     numbers = shipped().branch("plan")
     return ends_on(answer, day, until, asked.due_by, numbers, serious=asked.serious, look=asked.look)
-
-
-def _then(asked: Asked) -> dict[str, Plain]:
-    """How the advice stood when it was answered: by this its change is known later."""
-    found: dict[str, Plain] = {"band": asked.band}
-    if asked.due_by is not None:
-        found["due_by"] = asked.due_by
-    return found
 
 
 def _refuse(action: str, hives: list[Hive], wanting: list[Hive], asked: dict[str, dict[str, Asked]]) -> None:

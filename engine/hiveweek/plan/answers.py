@@ -87,17 +87,17 @@ def _worked_out(
     first = next(numbers, None)
     if first is None:
         return
-    shared: _Shared | None = None
+    shared: Shared | None = None
     try:
         with asking.reading() as read:
             number: int | None = first
             while number is not None:
                 try:
                     scenario = read(yards[number])
-                    if shared is None or shared.key != _key(scenario):
+                    if shared is None or shared.key != Shared.key_of(scenario):
                         if shared is not None:
                             shared.stop()
-                        shared = _Shared(scenario, asking)
+                        shared = Shared(scenario, asking)
                     yield number, asking.show(shared.answer(scenario))
                 except InputProblems as error:
                     yield number, error.problems
@@ -107,21 +107,23 @@ def _worked_out(
             shared.stop()
 
 
-def _key(scenario: Scenario) -> str:
-    return repr((scenario.climate, scenario.file, scenario.apiary.overrides, scenario.jurisdiction, scenario.rulesets))
-
-
-class _Shared:
+class Shared:
     """What apiaries of one climate, law and overlays share."""
 
     def __init__(self, scenario: Scenario, asking: Asking[Any, Any]):
-        self.key, self.asking = _key(scenario), asking
+        self.key, self.asking = self.key_of(scenario), asking
         self.second: channel.Started | None = None
         profile = profile_of(scenario)
         self.ruleset: RuleSet = rules_of(scenario, profile, asking.extra, asking.words)
         self.profile: Profile = profile.with_numbers(self.ruleset.numbers)
         self.ranking: Ranking = ranking_file.load(asking.words)
         self.starts = 0
+
+    @staticmethod
+    def key_of(scenario: Scenario) -> str:
+        """Return what scenarios have in common that share it."""
+        place = scenario.apiary
+        return repr((scenario.climate, scenario.file, place.overrides, scenario.jurisdiction, scenario.rulesets))
 
     def answer(self, scenario: Scenario) -> Answer:
         """Answer for one of them."""

@@ -1,15 +1,33 @@
-"""A move as an entry, and what taking it back means for where the hive stands."""
+"""Where a hive stands and what day it is there; a move as an entry, and what taking it back means."""
 
 from __future__ import annotations
 
 import datetime as dt
+import zoneinfo
 from collections.abc import Iterable
 
 from hiveweek.record.entries import Entry, Kind, new_id
-from hiveweek.record.record import Hive
+from hiveweek.record.record import Apiary, Hive
 from hiveweek.record.store import Store
 
 MOVED_ON = "hive.moved_on"
+
+
+def now(apiary: Apiary | None = None) -> dt.datetime:
+    """Return the local time of an apiary, or the machine's, without its zone."""
+    zone = zoneinfo.ZoneInfo(apiary.timezone) if apiary is not None and apiary.timezone else None
+    return dt.datetime.now(zone).replace(tzinfo=None)
+
+
+def today(apiary: Apiary | None = None) -> dt.date:
+    """Return the local day of an apiary, or the machine's."""
+    return now(apiary).date()
+
+
+def apiary_of(store: Store, hive: Hive, day: dt.date) -> Apiary:
+    """Return where a hive stands on a day; before its first day or after its end the nearest place."""
+    key = next((p.apiary for p in reversed(hive.placements) if p.since <= day), hive.placements[0].apiary)
+    return next(apiary for apiary in store.apiaries() if apiary.id == key)
 
 
 def moved(hive: Hive, to: str, day: dt.date, text: str, who: str = "") -> Entry:

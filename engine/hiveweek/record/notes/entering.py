@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from hiveweek.record.entries import BRING, Entry, Kind, Plain, new_id
@@ -89,6 +89,15 @@ def entries_of(
             Entry(new_id(), Kind.REMARK, apiary, hive, day, details={BRING: one.thing}, text=one.text, **common)
         )
     return found
+
+
+def once(entries: Sequence[Entry]) -> list[Entry]:
+    """Leave what is of the whole apiary once, where a note is of several hives."""
+    seen: dict[tuple, Entry] = {}
+    for entry in entries:
+        key = (entry.apiary, entry.date, tuple(entry.facts.items())) if entry.hive is None else (entry.id,)
+        seen.setdefault(key, entry)
+    return list(seen.values())
 
 
 def _detail(name: str, value: Plain, words: Vocabulary, hives: Mapping[str, str]) -> Plain:

@@ -103,6 +103,11 @@ class Reading:
         record.entries = sorted(found.values(), key=lambda e: (e.apiary, e.sequence))
         return record
 
+    def of_hive(self, hive: str, since: dt.date) -> list[Entry]:
+        """Return the entries of one hive from a day on that count, wherever it stood, in their order."""
+        rows = self.backend.rows("recent_of_hive", hive=hive, since=since.isoformat())
+        return sorted((codec.entry_of(row) for row in rows), key=lambda entry: entry.order)
+
     def everything(self) -> Record:
         """Return the whole record, with what was taken back or corrected."""
         with self.backend.read():

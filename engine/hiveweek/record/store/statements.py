@@ -124,6 +124,9 @@ def statements() -> dict[str, Executable]:
         "old_of_apiary": _entries().where(
             entry.c.id.in_(_last_tellings(select(apiary.c.id.label("owner")).where(apiary.c.id == bindparam("apiary"))))
         ),
+        "recent_of_hive": _entries()
+        .where(entry.c.hive == bindparam("hive"), entry.c.date >= bindparam("since"), _stands())
+        .order_by(entry.c.sequence),
         "all_entries": select(entry).order_by(entry.c.apiary, entry.c.sequence),
         "entries_by_id": select(entry, _stands().label("live")).order_by(entry.c.id),
         "highest": select(apiary.c.name, apiary.c.revision, func.max(entry.c.sequence).label("highest"))

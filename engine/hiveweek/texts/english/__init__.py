@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from hiveweek.texts.english import climate, commands, notes, plan, records, screens, sheet
+from hiveweek.texts.english import climate, commands, notes, page, plan, records, screens, sheet
 
 LOCALE = "en_GB"
 STOP, ENDS = ".", (".", "?", ":")
@@ -154,4 +154,5 @@ MESSAGES = {
     **commands.MESSAGES,
     **notes.MESSAGES,
     **records.MESSAGES,
+    **page.MESSAGES,
 }

@@ -1,4 +1,4 @@
-"""What the week asks at hives of the record, for the commands that answer it."""
+"""What the week asks at hives of the record, for those that answer it."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek.cli.record_place import apiary_of
 from hiveweek.facts.scenario import scenario_of_record
 from hiveweek.numbers import Branch
-from hiveweek.plan.answer import answer
+from hiveweek.plan.answer import Answer, answer
 from hiveweek.plan.model import HivePlan
 from hiveweek.plan.put_away import is_serious
 from hiveweek.record import Hive
+from hiveweek.record.entries import Plain
+from hiveweek.record.places import apiary_of
 from hiveweek.record.store import Store
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -41,6 +42,13 @@ class Asked:
     serious: bool
     look: bool
 
+    def as_answered(self) -> dict[str, Plain]:
+        """Return how the advice stands when it is answered: by this its change is known later."""
+        found: dict[str, Plain] = {"band": self.band}
+        if self.due_by is not None:
+            found["due_by"] = self.due_by
+        return found
+
 
 def asked_at(
     store: Store,
@@ -66,12 +74,18 @@ def asked_at(
         if not apiary.climate:
             continue
         scenario = scenario_of_record(store.record([key], day), key, day)
-        told = answer(scenario, offline=offline, forecast=forecast, second_channel=False, words=words)
-        fingerprint = "+".join(version["hash"] for version in told.plan.rulesets)
-        for hive, plan in zip(scenario.hives, told.plan.hives, strict=True):
+        told = asked_by(answer(scenario, offline=offline, forecast=forecast, second_channel=False, words=words))
+        for hive, asked in zip(scenario.hives, told, strict=True):
             if hive.key in found:
-                found[hive.key] = _asked(plan, fingerprint, told.inference.ruleset.numbers.branch("plan"))
+                found[hive.key] = asked
     return found
+
+
+def asked_by(told: Answer) -> list[dict[str, Asked]]:
+    """Return what an answer asks at each of its hives, by action."""
+    fingerprint = "+".join(version["hash"] for version in told.plan.rulesets)
+    numbers = told.inference.ruleset.numbers.branch("plan")
+    return [_asked(plan, fingerprint, numbers) for plan in told.plan.hives]
 
 
 def _asked(plan: HivePlan, fingerprint: str, numbers: Branch) -> dict[str, Asked]:

@@ -1,0 +1,143 @@
+"""The week's answers of a record, worked out beside the pages: once for each state of an apiary and each day."""
+
+from __future__ import annotations
+
+import datetime as dt
+import multiprocessing
+import threading
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, wait
+from contextlib import nullcontext
+from dataclasses import dataclass
+from typing import Any
+
+from hiveweek import vocabulary
+from hiveweek.facts.scenario import scenario_of_record
+from hiveweek.inference.orphan import end_with_parent
+from hiveweek.plan.answers import Asking, Shared
+from hiveweek.plan.asked import Asked, asked_by
+from hiveweek.plan.model import WeekPlan
+from hiveweek.problems import InputProblems, Problem
+from hiveweek.record.store import Store, open_store
+from hiveweek.serve.settings import Settings
+
+PATIENCE = 0.15  # seconds that a page waits for a newer answer before it shows the one it has
+Key = tuple[dt.date, tuple[tuple[str, int], ...]]
+
+
+@dataclass(frozen=True)
+class Found:
+    """An answer, for one state of the record.
+
+    Attributes
+    ----------
+    plan : WeekPlan or None
+        None where the apiary cannot be answered.
+    asked : dict
+        What it asks, by id of the hive and action.
+    hives : dict of str to int
+        Id of a hive to its place in the plan.
+    wrong : tuple of Problem
+        Why there is no plan.
+    """
+
+    key: Key
+    plan: WeekPlan | None
+    asked: dict[str, dict[str, Asked]]
+    hives: dict[str, int]
+    wrong: tuple[Problem, ...] = ()
+
+
+class Answers:
+    """Keeps the last answer of each apiary, and has newer ones worked out in a process of their own.
+
+    Parameters
+    ----------
+    settings : Settings
+    """
+
+    def __init__(self, settings: Settings):
+        self.settings = settings
+        self._lock = threading.Lock()
+        self._kept: dict[str, Found] = {}
+        self._working: dict[str, Future[Found]] = {}
+        self._process: ProcessPoolExecutor | None = None
+
+    def ask(self, store: Store, apiary: str, day: dt.date, patience: float = PATIENCE) -> tuple[Found | None, bool]:
+        """Return the newest answer of an apiary, and whether it is of the record as it stands now.
+
+        None where the first one is not there within the time given. What is not of now is being worked out.
+        """
+        key = key_of(store, apiary, day)
+        work = self._ask(apiary, day, key)
+        if work is not None:
+            wait([work], patience)
+        with self._lock:
+            found = self._kept.get(apiary)
+        return found, found is not None and found.key == key
+
+    def _ask(self, apiary: str, day: dt.date, key: Key) -> Future[Found] | None:
+        with self._lock:
+            kept, work = self._kept.get(apiary), self._working.get(apiary)
+            if kept is not None and kept.key == key:
+                return None
+            if work is not None:
+                return work
+            try:
+                work = self._executor().submit(_work, self.settings, apiary, day, key)
+            except BrokenExecutor:  # it was ended from outside: another one takes over
+                self._process = None
+                work = self._executor().submit(_work, self.settings, apiary, day, key)
+            self._working[apiary] = work
+        work.add_done_callback(lambda done: self._keep(apiary, key, done))
+        return work
+
+    def _keep(self, apiary: str, key: Key, done: Future[Found]) -> None:
+        error = None if done.cancelled() else done.exception()
+        with self._lock:
+            self._working.pop(apiary, None)
+            if error is not None and not isinstance(error, BrokenExecutor):
+                # Kept too, or every look at the page would try it again.
+                self._kept[apiary] = Found(key, None, {}, {}, (Problem("", 0, 0, "no-answer", repr(error)),))
+            elif error is None and not done.cancelled():
+                self._kept[apiary] = done.result()
+
+    def _executor(self) -> ProcessPoolExecutor:
+        if self._process is None:
+            context = multiprocessing.get_context("spawn")
+            self._process = ProcessPoolExecutor(1, mp_context=context, initializer=end_with_parent)
+        return self._process
+
+    def close(self) -> None:
+        """End the process."""
+        if self._process is not None:
+            self._process.shutdown(wait=False, cancel_futures=True)
+            for process in multiprocessing.active_children():
+                process.terminate()
+
+
+def key_of(store: Store, apiary: str, day: dt.date) -> Key:
+    """Return what an answer hangs on: the day, and the revisions of the apiary and of all where its hives stood before."""
+    stood = {place.apiary for hive in store.hives(apiary) for place in hive.placements} | {apiary}
+    return day, tuple((one, store.revision(one)) for one in sorted(stood))
+
+
+# --- in the process of its own
+_shared: dict[str, Shared] = {}
+
+
+def _work(settings: Settings, apiary: str, day: dt.date, key: Key) -> Found:
+    words = vocabulary.load()
+    try:
+        with open_store(settings.place) as store:
+            scenario = scenario_of_record(store.record([apiary], day), apiary, day)
+        asking: Asking[Any, Any] = Asking(
+            lambda: nullcontext(lambda yard: yard), lambda told: told, words, day, settings.forecast, settings.offline
+        )
+        known = Shared.key_of(scenario)
+        if known not in _shared:
+            _shared[known] = Shared(scenario, asking)
+        told = _shared[known].answer(scenario)
+    except InputProblems as error:
+        return Found(key, None, {}, {}, tuple(error.problems))
+    asked = {hive.key: one for hive, one in zip(scenario.hives, asked_by(told), strict=True)}
+    return Found(key, told.plan, asked, {hive.key: place for place, hive in enumerate(scenario.hives)})

@@ -1,0 +1,152 @@
+"""The addresses of the page, and what stands before each: who may, how much, in whose name."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator, Callable
+from urllib.parse import quote
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from hiveweek.problems import InputProblems
+from hiveweek.record.store import open_store
+from hiveweek.serve import pages
+from hiveweek.serve.desk import STATIC, Desk, Visit
+from hiveweek.serve.guard import Guard
+from hiveweek.serve.sessions import Role, Session
+from hiveweek.texts.parts import message
+from hiveweek.texts.speaker import says
+
+UNKNOWN = ("unknown-apiary", "unknown-hive", "unknown-entry")
+MOST_FIELDS = 400
+Handler = Callable[..., Response]
+
+
+def application(desk: Desk) -> Starlette:
+    """Return the application."""
+
+    def read(path: str, handler: Handler, role: Role = Role.READER) -> Route:
+        return Route(path, _endpoint(desk, handler, role), methods=["GET"])
+
+    def write(path: str, handler: Handler, role: Role) -> Route:
+        return Route(path, _endpoint(desk, handler, role), methods=["POST"])
+
+    async def static(request: Request) -> Response:
+        name = request.path_params["name"]
+        if name not in STATIC:
+            raise HTTPException(404)
+        headers = {"cache-control": "no-cache", "service-worker-allowed": "/"}
+        return Response(desk.static[name], media_type=STATIC[name], headers=headers)
+
+    async def icon(request: Request) -> Response:
+        return Response(status_code=204)
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        yield
+        desk.answers.close()
+
+    routes = [
+        read("/", pages.home),
+        read("/a/{key}", pages.sheet),
+        read("/a/{key}/print", pages.printed),
+        read("/h/{key}", pages.hive),
+        Route("/static/{name}", static, methods=["GET"]),
+        Route("/favicon.ico", icon, methods=["GET"]),
+    ]
+    return Starlette(
+        routes=routes,
+        middleware=[Middleware(Guard, settings=desk.settings)],
+        exception_handlers={HTTPException: _refused, Exception: _broken},
+        lifespan=lifespan,
+    )
+
+
+def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    said = says("page.refused.nothing-here") if error.status_code == 404 else error.detail
+    return PlainTextResponse(f"{said}\n", error.status_code, headers=error.headers)
+
+
+def _broken(request: Request, error: Exception) -> Response:
+    return PlainTextResponse(says("page.refused.broken") + "\n", 500)
+
+
+def _endpoint(desk: Desk, handler: Handler, role: Role):
+    async def endpoint(request: Request) -> Response:
+        session = desk.sessions.read(request.cookies)
+        fresh = session is None and not desk.settings.login
+        if fresh:
+            session = desk.sessions.new(Role.KEEPER)
+        script = "application/json" in request.headers.get("accept", "")
+        if session is None:
+            return _enter(request, script)
+        if session.role < role:
+            return _not_you(script)
+        visit_form: dict[str, list[str]] = {}
+        if request.method == "POST":
+            visit_form, photo = await _form(request)
+            token = (visit_form.get("token") or [""])[0]
+            if not desk.sessions.holds(session, token):
+                return _wrong_token(script)
+        else:
+            photo = None
+        response = await run_in_threadpool(
+            _work, desk, handler, session, script, visit_form, photo, dict(request.query_params), request.path_params
+        )
+        if fresh:
+            desk.sessions.write(response, session)
+        return response
+
+    return endpoint
+
+
+def _work(desk, handler, session: Session, script, form, photo, query, path) -> Response:
+    with open_store(desk.settings.place) as store:
+        visit = Visit(desk, store, session, script, form, query, photo)
+        try:
+            return handler(visit, **path)
+        except InputProblems as error:
+            lines = pages.problem_lines(error)
+            status = 404 if error.problems[0].code in UNKNOWN else 422
+            if script:
+                return JSONResponse({"state": "wrong", "why": lines}, status)
+            return visit.show("problem.html.j2", status, title=message("page.problem"), wrong=lines)
+
+
+async def _form(request: Request) -> tuple[dict[str, list[str]], bytes | None]:
+    form: dict[str, list[str]] = {}
+    photo = None
+    async with request.form(max_files=1, max_fields=MOST_FIELDS) as sent:
+        for name, value in sent.multi_items():
+            if isinstance(value, UploadFile):
+                photo = await value.read()
+            else:
+                form.setdefault(name, []).append(value)
+    return form, photo
+
+
+def _enter(request: Request, script: bool) -> Response:
+    if script:
+        return JSONResponse({"state": "enter", "why": [says("page.enter-again")]}, 401)
+    target = request.url.path if request.method == "GET" else "/"
+    return RedirectResponse(f"/enter?to={quote(target)}", 303)
+
+
+def _not_you(script: bool) -> Response:
+    if script:
+        return JSONResponse({"state": "wrong", "why": [says("page.refused.role")]}, 403)
+    return PlainTextResponse(says("page.refused.role") + "\n", 403)
+
+
+def _wrong_token(script: bool) -> Response:
+    if script:
+        return JSONResponse({"state": "token", "why": [says("page.refused.token")]}, 403)
+    return PlainTextResponse(says("page.refused.token") + "\n", 403)

@@ -1,0 +1,130 @@
+"""What every page needs at hand: the record, the answers, the words, who is there, and how a page is written."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from functools import cached_property
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from hiveweek import vocabulary
+from hiveweek.problems import InputProblems, Problem
+from hiveweek.record import Apiary, Hive
+from hiveweek.record.entries import new_id
+from hiveweek.record.places import apiary_of
+from hiveweek.record.store import Store
+from hiveweek.serve.answers import Answers, Found
+from hiveweek.serve.sessions import Role, Session, Sessions
+from hiveweek.serve.settings import Settings
+from hiveweek.texts.parts import Sentence, message
+from hiveweek.texts.speaker import METRIC, Speaker
+
+STATIC = {"page.css": "text/css", "page.js": "text/javascript"}
+
+
+class Desk:
+    """Shared by all requests.
+
+    Parameters
+    ----------
+    settings : Settings
+    secret : str
+        Signs sessions.
+    speaker : Speaker
+    """
+
+    def __init__(self, settings: Settings, secret: str, speaker: Speaker = METRIC):
+        self.settings, self.speaker = settings, speaker
+        self.answers = Answers(settings)
+        self.sessions = Sessions(secret, secure=settings.secure)
+        self.static = {name: (files("hiveweek.serve") / "static" / name).read_bytes() for name in STATIC}
+
+    @cached_property
+    def words(self):
+        """The vocabulary."""
+        return vocabulary.load()
+
+    @cached_property
+    def pages(self) -> Environment:
+        """The templates."""
+        pages = Environment(
+            loader=PackageLoader("hiveweek.serve"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        pages.filters["says"] = lambda phrase: self.speaker.say(Sentence(phrase))
+        pages.filters["words"] = self.speaker.say
+        pages.globals.update(message=message, new_id=new_id, Role=Role)
+        return pages
+
+
+@dataclass
+class Visit:
+    """One request of somebody who may be here.
+
+    Attributes
+    ----------
+    form : dict of str to list of str
+        What was sent along.
+    script : bool
+        The page's own script asks, and takes plain data.
+    """
+
+    desk: Desk
+    store: Store
+    session: Session
+    script: bool = False
+    form: dict[str, list[str]] = field(default_factory=dict)
+    query: dict[str, str] = field(default_factory=dict)
+    photo: bytes | None = None
+
+    def said(self, name: str) -> str:
+        """Return one value of the form; empty where it was not sent."""
+        return (self.form.get(name) or [""])[0].strip()
+
+    def show(self, template: str, status: int = 200, **slots: Any) -> Response:
+        """Return a page."""
+        desk = self.desk
+        slots.setdefault("refresh", 0)
+        html = desk.pages.get_template(template).render(
+            language=desk.speaker.language.LOCALE.partition("_")[0],
+            session=self.session,
+            login=desk.settings.login,
+            token=desk.sessions.token(self.session),
+            **slots,
+        )
+        return HTMLResponse(html, status)
+
+    def go(self, path: str) -> Response:
+        """Send the browser to another page, after something was written."""
+        return RedirectResponse(path, 303)
+
+    # --- the record
+    def apiary(self, key: str) -> Apiary:
+        """Return an apiary by its id.
+
+        Raises
+        ------
+        InputProblems
+            Where it is not in the record.
+        """
+        found = next((apiary for apiary in self.store.apiaries() if apiary.id == key), None)
+        if found is None:
+            raise InputProblems([Problem("", 0, 0, "unknown-apiary", "that apiary is not in the record")])
+        return found
+
+    def hive(self, key: str) -> tuple[Hive, Apiary, dt.date]:
+        """Return a hive, where it stands, and the day there."""
+        hive = self.store.hive(key)
+        apiary = apiary_of(self.store, hive, self.desk.settings.today())
+        return hive, apiary, self.desk.settings.today(apiary)
+
+    def answer(self, apiary: Apiary, **patience: float) -> tuple[Found | None, bool]:
+        """Return the newest answer of an apiary, and whether it is of now."""
+        return self.desk.answers.ask(self.store, apiary.id, self.desk.settings.today(apiary), **patience)

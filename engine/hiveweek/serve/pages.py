@@ -1,0 +1,199 @@
+"""The pages that are only read: apiaries, sheet, hive, print."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from starlette.responses import Response
+
+from hiveweek.problems import InputProblems
+from hiveweek.record import Apiary, Entry, Kind
+from hiveweek.record.store.reading import HORIZON_DAYS
+from hiveweek.serve import views
+from hiveweek.serve.answers import Found
+from hiveweek.serve.desk import Visit
+from hiveweek.show import cards
+from hiveweek.show.echo import told
+from hiveweek.texts.parts import Day, Phrase, message
+from hiveweek.texts.reading import plain
+
+REFRESH = 2  # seconds after which a page asks again for an answer that is being worked out
+MOST_ENTRIES = 40
+
+
+def home(visit: Visit) -> Response:
+    """Name the apiaries; with one only, show its sheet."""
+    apiaries = visit.store.apiaries()
+    if len(apiaries) == 1:
+        return visit.go(f"/a/{apiaries[0].id}")
+    shown = []
+    for apiary in apiaries:
+        found, _ = visit.answer(apiary, patience=0) if apiary.climate else (None, True)
+        plan = found.plan if found else None
+        first = views.lines(plan, visit.desk.words)[:1] if plan else []
+        today = visit.desk.settings.today(apiary)
+        shown.append(
+            {
+                "apiary": apiary,
+                "n": len([h for h in visit.store.hives(apiary.id) if h.apiary_on(today) == apiary.id]),
+                "first": first,
+            }
+        )
+    return visit.show("home.html.j2", title=message("page.apiaries"), apiaries=shown)
+
+
+def sheet(visit: Visit, key: str) -> Response:
+    """Show an apiary: a line a hive, the most pressing first."""
+    apiary = visit.apiary(key)
+    found, fresh = visit.answer(apiary)
+    if found is None or found.plan is None:
+        return without(visit, apiary, found)
+    plan, ids = found.plan, {plan.id: key for key, plan in _plans(found)}
+    walk = {hive: number for number, hive in enumerate(views.order(plan), 1)}
+    return visit.show(
+        "sheet.html.j2",
+        title=cards.title(plan),
+        apiary=apiary,
+        about=views.about(plan),
+        lines=views.lines(plan, visit.desk.words),
+        ids=ids,
+        walk=walk,
+        yard=[(cards.job(visit.desk.words, advice, plan), advice.because) for advice, _ in plan.yard],
+        several=len(visit.store.apiaries()) > 1,
+        fresh=fresh,
+        refresh=0 if fresh else REFRESH,
+        kept=kept(visit),
+    )
+
+
+def without(visit: Visit, apiary: Apiary, found: Found | None) -> Response:
+    """Show an apiary without an answer: it is being worked out, or cannot be."""
+    today = visit.desk.settings.today(apiary)
+    hives = [hive for hive in visit.store.hives(apiary.id) if hive.apiary_on(today) == apiary.id]
+    return visit.show(
+        "without.html.j2",
+        title=message("week.title", name=apiary.name, day=cards.day(today)),
+        apiary=apiary,
+        hives=hives,
+        wrong=[problem.message for problem in found.wrong] if found else [],
+        refresh=0 if found else REFRESH,
+    )
+
+
+def _plans(found: Found):
+    assert found.plan is not None
+    return [(key, found.plan.hives[place]) for key, place in found.hives.items()]
+
+
+def hive(visit: Visit, key: str) -> Response:
+    """Show one hive: what to do, what to note, what was noted."""
+    words = visit.desk.words
+    hive, apiary, today = visit.hive(key)
+    found, fresh = visit.answer(apiary) if apiary.climate else (None, True)
+    entries = visit.store.of_hive(hive.id, today - dt.timedelta(days=HORIZON_DAYS))
+    plan = found.plan if found is not None and key in found.hives else None
+    card, first, before, after = None, [], None, None
+    if found is not None and plan is not None:
+        mine = plan.hives[found.hives[key]]
+        names = [one.id for one in plan.hives]
+        card = views.card(mine, plan, words, found.asked.get(key, {}), names)
+        first = views.looked_at(mine, plan, words)
+        walk, ids = views.order(plan), {plan.hives[place].id: one for one, place in found.hives.items()}
+        place = walk.index(mine.id)
+        before = (walk[place - 1], ids[walk[place - 1]]) if place else None
+        after = (walk[place + 1], ids[walk[place + 1]]) if place + 1 < len(walk) else None
+    taken: set[str] = set()
+    worth = views.fact_fields(first, entries, words, today, taken=taken)
+    others = [
+        (views.capital(words, action.id), fields)
+        for action in words.actions.values()
+        if action.observes and (fields := views.fact_fields(action.observes, entries, words, today, taken=taken))
+    ]
+    return visit.show(
+        "hive.html.j2",
+        title=message("page.hive", hive=hive.name, apiary=apiary.name),
+        hive=hive,
+        apiary=apiary,
+        card=card,
+        worth=worth,
+        others=others,
+        before=before,
+        after=after,
+        history=history(visit, entries, today),
+        fresh=fresh,
+        wrong=[problem.message for problem in found.wrong] if found else [],
+        refresh=0 if found is not None else REFRESH,
+        kept=kept(visit),
+        ended=hive.ended,
+    )
+
+
+def history(visit: Visit, entries: list[Entry], today: dt.date) -> list[dict]:
+    """Return the last entries of a hive, the newest first, as lines."""
+    names = (
+        {other.id: other.name for other in visit.store.hives()} if any("partner" in e.details for e in entries) else {}
+    )
+    return [_line(visit, entry, names) for entry in reversed(entries[-MOST_ENTRIES:])]
+
+
+def _line(visit: Visit, entry: Entry, names: dict[str, str]) -> dict:
+    words = visit.desk.words
+    known = all(fact in words.facts for fact in entry.facts) and (entry.action is None or entry.action in words.actions)
+    if entry.kind in (Kind.SEEN, Kind.SET) and known:
+        said: list[Phrase] = [
+            message("labelled", label=cards.fact_name(words, fact), words=_value(words.facts[fact], value))
+            for fact, value in entry.facts.items()
+        ]
+    elif entry.action is not None and known:
+        said = [plain(told(entry, names, words, False, entry.date))]
+    else:
+        said = []
+    return {"entry": entry, "said": said, "words": entry.text or entry.reason}
+
+
+def kept(visit: Visit) -> dict | None:
+    """Return what was written just now, as the address of the page names it; None where it names nothing."""
+    note = visit.query.get("kept", "")
+    if not note:
+        return None
+    entries = [entry for entry in map(visit.store.entry, visit.store.of_note(note)) if entry is not None]
+    if not entries:
+        return None
+    gone = visit.store.withdrawn()
+    standing = [entry for entry in entries if entry.id not in gone]
+    names = {entry.hive: visit.store.hive(entry.hive).name for entry in entries if entry.hive}
+    lines = [(names.get(entry.hive or "", ""), _line(visit, entry, {})) for entry in standing]
+    return {"note": note, "lines": lines, "gone": not standing}
+
+
+def printed(visit: Visit, key: str) -> Response:
+    """Show an apiary for printing: the sheet, then every card."""
+    apiary = visit.apiary(key)
+    found, fresh = visit.answer(apiary)
+    if found is None or found.plan is None:
+        return without(visit, apiary, found)
+    plan, words = found.plan, visit.desk.words
+    names = [one.id for one in plan.hives]
+    ids = {hive.id: key for key, hive in _plans(found)}
+    return visit.show(
+        "print.html.j2",
+        title=cards.title(plan),
+        apiary=apiary,
+        about=views.about(plan),
+        lines=views.lines(plan, words),
+        ids=ids,
+        walk={hive: number for number, hive in enumerate(views.order(plan), 1)},
+        cards=[views.card(hive, plan, words, found.asked.get(ids[hive.id], {}), names) for hive in plan.hives],
+        fresh=fresh,
+    )
+
+
+def problem_lines(error: InputProblems) -> list[str]:
+    """Return what is wrong, for people."""
+    return [problem.message for problem in error.problems]
+
+
+def _value(fact, value):
+    if value is None:
+        return message("page.not-known-again")
+    return Day(value) if isinstance(value, dt.date) else cards.shown_value(fact, value)

@@ -1,0 +1,287 @@
+"""What the pages show of an answer: lines of the sheet and cards, as phrases and plain data. Nothing is worked out here."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from hiveweek.plan.asked import Asked
+from hiveweek.plan.model import Advice, HivePlan, WeekPlan
+from hiveweek.record import Entry, Kind
+from hiveweek.record.entries import Plain
+from hiveweek.record.record import last_values
+from hiveweek.show import cards
+from hiveweek.show.cards import Common
+from hiveweek.texts.parts import Capital, Day, Phrase, Word, listed, message
+from hiveweek.texts.reading import plain
+from hiveweek.vocabulary.model import Detail, Fact, Vocabulary
+
+MOST_DETAILS = 4  # of those that may be said, shown at once
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing to fill in: a fact that may be seen, or a detail of a job done.
+
+    Attributes
+    ----------
+    name : str
+    label : Phrase
+    kind : str
+        choice, number, date or text.
+    choices : tuple of (str, Phrase)
+        Value and words.
+    unit : Phrase or str
+    step : float
+        By which plus and minus move a number.
+    low, high : float or None
+    last : str
+        The last value as it is typed, where it is a number; for plus and minus to start from.
+    before : Phrase or None
+        The last value in words, with its day.
+    how : Phrase or str
+        How to look.
+    needed : bool
+    """
+
+    name: str
+    label: Phrase | str
+    kind: str
+    choices: tuple[tuple[str, Phrase], ...] = ()
+    unit: str = ""
+    step: float = 1
+    low: float | None = None
+    high: float | None = None
+    last: str = ""
+    before: Phrase | None = None
+    how: Phrase | str = ""
+    needed: bool = False
+
+
+def fact_fields(
+    facts: Sequence[str], entries: Sequence[Entry], words: Vocabulary, today: dt.date, *, taken: set[str] | None = None
+) -> list[Field]:
+    """Return a field for each fact that can be noted, with what was last noted of it; those in ``taken`` are left out and added."""
+    last = last_values(entry for entry in entries if entry.kind in (Kind.SEEN, Kind.SET) and entry.date <= today)
+    taken = set() if taken is None else taken
+    found = []
+    for name in facts:
+        fact = words.facts.get(name)
+        if fact is None or name in taken or fact.comes_from == "computed" or fact.kind == "text":
+            continue
+        taken.add(name)
+        found.append(_fact_field(fact, last.get(name), today))
+    return found
+
+
+def _fact_field(fact: Fact, last: tuple[Plain, dt.date] | None, today: dt.date) -> Field:
+    before, start = None, ""
+    if last is not None and last[0] is not None:
+        value, day = last
+        said: Phrase = Day(value, today) if isinstance(value, dt.date) else cards.shown_value(fact, value)
+        before = message("page.last", value=said, day=Day(day, today))
+        start = f"{value:g}" if isinstance(value, (int, float)) and not isinstance(value, bool) else ""
+    label = plain(fact.label or fact.id)
+    how = plain(fact.how)
+    if fact.kind in ("yes_no", "one_of"):
+        choices = [(_typed(value), _shown(value)) for value in fact.allowed]
+        return Field(fact.id, label, "choice", tuple(choices), before=before, how=how)
+    if fact.kind == "date":
+        return Field(fact.id, label, "date", before=before, how=how)
+    step = 1 if fact.kind == "integer" or (fact.high or 0) > 60 else 0.5
+    return Field(
+        fact.id,
+        label,
+        "number",
+        unit=fact.unit or "",
+        step=step,
+        low=fact.low,
+        high=fact.high,
+        last=start,
+        before=before,
+        how=how,
+    )
+
+
+def _typed(value: Any) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def _shown(value: Any) -> Phrase:
+    return message("yes" if value else "no") if isinstance(value, bool) else Word(str(value))
+
+
+def detail_fields(action: str, words: Vocabulary, hives: Sequence[str]) -> list[Field]:
+    """Return a field for each detail of a job done: those that it asks for, and some of those that may be said."""
+    effect = words.effects[action]
+    names = [*effect.asks, *effect.takes[:MOST_DETAILS]]
+    return [_detail_field(name, words.details[name], words, hives, needed=name in effect.asks) for name in names]
+
+
+def _detail_field(name: str, detail: Detail, words: Vocabulary, hives: Sequence[str], *, needed: bool) -> Field:
+    of = words.facts.get(detail.of or "")
+    label = plain(detail.label)
+    options = [*(of.values if of is not None else ()), *detail.values]
+    if detail.kind == "hive":
+        return Field(name, label, "select", tuple((hive, plain(hive)) for hive in hives), needed=needed)
+    if options:
+        return Field(name, label, "select", tuple((one, Word(one)) for one in options), needed=needed)
+    kind = of.kind if of is not None else detail.kind
+    if kind in ("number", "integer"):
+        low, high = (of.low, of.high) if of is not None else (detail.low, detail.high)
+        step = 1 if kind == "integer" else 0.5
+        unit = (of.unit if of is not None else detail.unit) or ""
+        return Field(name, label, "number", unit=unit, step=step, low=low, high=high, needed=needed)
+    return Field(name, label, "date" if kind == "date" else "text", needed=needed)
+
+
+@dataclass(frozen=True)
+class Job:
+    """One advice on a card.
+
+    Attributes
+    ----------
+    asked : Asked or None
+        None for what cannot be put away: leaving a hive closed, a step before another.
+    """
+
+    action: str
+    title: Phrase
+    law: bool
+    lines: tuple[Phrase, ...]
+    options: tuple[tuple[Phrase, tuple[Phrase, ...]], ...]
+    care: Phrase
+    why: tuple[Phrase, ...]
+    unverified: bool
+    fields: tuple[Field, ...]
+    can_put_off: bool
+    can_do: bool
+
+
+@dataclass(frozen=True)
+class Card:
+    """One hive's week."""
+
+    head: Phrase
+    jobs: tuple[Job, ...]
+    more: tuple[Job, ...]
+    courses: tuple[Phrase, ...]
+    beside: tuple[Phrase, ...]
+    quiet: tuple[Phrase, ...]
+    looks: tuple[Phrase, ...]
+    nothing: tuple[Phrase, ...]
+
+
+def card(hive: HivePlan, plan: WeekPlan, words: Vocabulary, asked: dict[str, Asked], hives: Sequence[str]) -> Card:
+    """Return the card of a hive; the jobs that a screen names first, the others after them."""
+    common = Common(plan, words)
+    told: dict = {}
+    jobs = [_job(one, hive, plan, words, common, told, asked, hives) for one in hive.advice]
+    most = int(plan.screen.jobs)
+    nothing = hive.nothing_due
+    quiet = [cards.held(words, held) for held in hive.withheld]
+    quiet += [cards.put_away(words, one, plan) for one in hive.put_away]
+    noted = cards.noted_values(hive)
+    return Card(
+        message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id),
+        tuple(jobs[:most]),
+        tuple(jobs[most:]),
+        tuple(cards.course_lines(hive, plan)),
+        tuple(cards.beside(hive)),
+        (*quiet, *([noted] if noted else [])),
+        tuple(_look(look, words) for look in cards.looks(hive, plan)),
+        tuple(line for line in ((nothing["because"], cards.coming(nothing, plan)) if nothing else ()) if line),
+    )
+
+
+def _look(look, words: Vocabulary) -> Phrase:
+    return listed([cards.label(words, look.action), look.how, cards.noted(look)], "space")
+
+
+def _job(
+    one: Advice,
+    hive: HivePlan,
+    plan: WeekPlan,
+    words: Vocabulary,
+    common: Common,
+    told: dict,
+    asked: dict[str, Asked],
+    hives: Sequence[str],
+) -> Job:
+    lines = [
+        cards.follows(words, one, plan),
+        one.because,
+        message("with-hive", hive=one.partner) if one.partner else None,
+        cards.needs(one.only_on),
+        cards.looked_for(one, words),
+    ]
+    options = cards.option_lines(one.options, told, message("hive", hive=hive.id))
+    why = [cards.rests_on(one, words, plan)]
+    why += [message("job.source", id=key, cite=words.sources[key].cite) for key in one.sources if key in words.sources]
+    standing = asked.get(one.action) if one.origin not in ("first", "closed") else None
+    return Job(
+        one.action,
+        cards.job(words, one, plan),
+        one.band == 0,
+        tuple(line for line in lines if line),
+        tuple((line, tuple(details)) for line, details in options),
+        one.warning(),
+        tuple(line for line in why if line),
+        one.unverified,
+        tuple(detail_fields(one.action, words, [name for name in hives if name != hive.id])),
+        standing is not None and standing.band != 0,
+        not words.actions[one.action].leaves_closed,
+    )
+
+
+@dataclass(frozen=True)
+class Line:
+    """A hive in one line."""
+
+    hive: str
+    first: Phrase
+    rest: Phrase | None
+    law: bool = False
+    quiet: bool = False
+
+
+def lines(plan: WeekPlan, words: Vocabulary) -> list[Line]:
+    """Return a line for each hive, the most pressing first."""
+    found = []
+    for hive in plan.hives:
+        jobs = [one for one in hive.advice if not words.actions[one.action].leaves_closed]
+        if jobs:
+            rest = listed([cards.name(words, one.action) for one in jobs[1:3]], "comma")
+            first = cards.job(words, jobs[0], plan)
+            law = jobs[0].band == 0
+            found.append((jobs[0].key(hive.id), Line(hive.id, first, rest if len(jobs) > 1 else None, law)))
+        else:
+            said = message("page.nothing-due")
+            found.append(((2, 0.0, 1, dt.date.max, "", hive.id), Line(hive.id, said, None, quiet=True)))
+    return [line for _, line in sorted(found, key=lambda pair: pair[0])]
+
+
+def looked_at(hive: HivePlan, plan: WeekPlan, words: Vocabulary) -> list[str]:
+    """Return the facts worth a look at a hive this week, those of the best look first."""
+    looks = [fact for one in hive.advice if one.origin == "look" for fact in one.facts]
+    looks += [fact for look in hive.look_first for fact in look.facts]
+    return list(dict.fromkeys(looks))
+
+
+def order(plan: WeekPlan) -> list[str]:
+    """Return the hives in the order in which to walk: as the visits name them, those without a visit after them."""
+    visited = [stop["hive"] for visit in plan.visits for stop in visit["hives"]]
+    return list(dict.fromkeys([*visited, *(hive.id for hive in plan.hives)]))
+
+
+def about(plan: WeekPlan) -> list[Phrase | str]:
+    """Return what is said above the sheet."""
+    best = [cards.best_day(plan)] if plan.best_day else []
+    return [*cards.about(plan), *best, *cards.notes(plan), *plan.notes]
+
+
+def capital(words: Vocabulary, action: str) -> Phrase:
+    """Return the words of an action, with a capital."""
+    return Capital(cards.name(words, action))

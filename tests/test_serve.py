@@ -1,0 +1,75 @@
+"""The served page: what it shows, and what it refuses, asked over real sockets."""
+
+import socket
+
+import pytest
+import serve_kit
+
+from hiveweek.cli.main import main
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory):
+    place = serve_kit.record(tmp_path_factory.mktemp("served") / "record.sqlite")
+    with serve_kit.served(place) as (url, _, said), serve_kit.Browser(url) as browser:
+        assert "http://127.0.0.1:" in said
+        yield browser
+
+
+def test_the_sheet_names_every_hive_and_leads_to_its_card(page):
+    sheet = page.until("/", "most pressing first")
+    assert [sheet.text.count(f"<b>{hive}</b>") for hive in ("Ash", "Birch")] == [1, 1]
+    card = page.get(page.hive("Ash"))
+    assert card.status_code == 200 and "This week" in card.text and "What was noted" in card.text
+    assert page.get(f"{sheet.url.path}/print").text.count('class="card"') == 2
+
+
+def test_an_answer_is_worked_out_once(page):
+    page.until("/", "most pressing first")
+    first = page.get("/")
+    assert first.elapsed.total_seconds() < 1  # worked out anew it takes seconds
+    assert "worked out" not in first.text
+
+
+def test_a_page_asks_nothing_of_anybody_else(page):
+    for path in ("/", page.hive("Ash"), "/static/page.css", "/static/page.js"):
+        answer = page.get(path)
+        assert "default-src 'none'" in answer.headers["content-security-policy"]
+        assert "unsafe" not in answer.headers["content-security-policy"]
+        assert "http:" not in answer.text.replace("http-equiv", "") and "https:" not in answer.text
+        assert answer.headers["x-content-type-options"] == "nosniff"
+        assert "style=" not in answer.text and "<script>" not in answer.text
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "localhost:1", "127.0.0.1.evil.example"])
+def test_foreign_hosts_are_refused(page, host):
+    assert page.get("/", headers={"host": host}).status_code == 421
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/../app.py",
+        "/static/..%2fapp.py",
+        "/static/%2e%2e/settings.py",
+        "/a/../../etc/passwd",
+        "/h/nobody",
+        "/a/%00",
+    ],
+)
+def test_paths_lead_nowhere_else(page, path):
+    with socket.create_connection((page.base_url.host, page.base_url.port)) as raw:
+        host = f"{page.base_url.host}:{page.base_url.port}"
+        raw.sendall(f"GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode())
+        answer = b"".join(iter(lambda: raw.recv(65536), b""))
+    assert answer.split()[1] == b"404", answer
+
+
+def test_what_is_no_request_of_a_page_is_refused(page):
+    assert page.request("PUT", "/").status_code == 405
+    assert page.post("/").status_code in (403, 405)
+
+
+def test_without_a_record_it_says_so(tmp_path, capsys):
+    assert main(["serve", "--record", str(tmp_path / "none.sqlite")]) == 2
+    assert "no-record" in capsys.readouterr().err

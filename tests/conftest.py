@@ -1,6 +1,7 @@
 """What tests keep between runs goes to a folder of their own, not to the user's."""
 
 import atexit
+import json
 import os
 import shutil
 import sys
@@ -70,6 +71,30 @@ def _forget():
             for held in list(vars(module).values()):
                 if hasattr(held, "cache_clear") and getattr(held, "__module__", "") == name:
                     held.cache_clear()
+
+
+@pytest.fixture
+def record(tmp_path, monkeypatch):
+    """Where the record of a test's commands is kept; nothing is there yet."""
+    path = tmp_path / "record.sqlite"
+    monkeypatch.setenv("HIVEWEEK_RECORD", str(path))
+    return path
+
+
+@pytest.fixture
+def run(record, capsys):
+    """Run a command over that record: what it prints, read where it is JSON; its complaint where it is to fail."""
+    from hiveweek.cli.main import main
+
+    def command(*words, code=0):
+        capsys.readouterr()
+        assert main(list(words)) == code, capsys.readouterr()
+        said = capsys.readouterr()
+        if code:
+            return said.err or said.out
+        return json.loads(said.out) if "--json" in words else said.out
+
+    return command
 
 
 @pytest.fixture

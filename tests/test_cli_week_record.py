@@ -1,27 +1,8 @@
 """The week without a file: all apiaries of the record, or the demo where there is no record yet."""
 
-import json
-
 import pytest
 
-from hiveweek.cli.main import main
-
 DAY = ("--date", "2026-05-10", "--offline")
-
-
-@pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    monkeypatch.setenv("HIVEWEEK_RECORD", str(tmp_path / "record.sqlite"))
-
-    def command(*words, code=0):
-        capsys.readouterr()
-        assert main(list(words)) == code, capsys.readouterr()
-        said = capsys.readouterr()
-        if code:
-            return said.err
-        return json.loads(said.out) if "--json" in words else said.out
-
-    return command
 
 
 @pytest.fixture

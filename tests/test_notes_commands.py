@@ -8,7 +8,6 @@ import json
 import pytest
 
 from hiveweek.cli import note as note_command
-from hiveweek.cli.main import main
 from hiveweek.record.notes.many import read_notes
 from hiveweek.record.notes.table import shipped
 from hiveweek.vocabulary import load
@@ -19,21 +18,11 @@ HIVES = ("Ash", "Elm", "Birch", "Oak")
 
 
 @pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    monkeypatch.setenv("HIVEWEEK_RECORD", str(tmp_path / "record.sqlite"))
-
-    def command(*words, code=0):
-        capsys.readouterr()
-        assert main(list(words)) == code, capsys.readouterr()
-        said = capsys.readouterr()
-        if code == 2:
-            return said.err
-        return json.loads(said.out) if "--json" in words else said.out
-
-    command("apiary", "new", "Mill Lane", "--climate", "cool_continental")
+def run(run):
+    run("apiary", "new", "Mill Lane", "--climate", "cool_continental")
     for name in HIVES:
-        command("hive", "add", name, "hive.size=single", "hive.frames=10", "--date", "2026-04-01")
-    return command
+        run("hive", "add", name, "hive.size=single", "hive.frames=10", "--date", "2026-04-01")
+    return run
 
 
 def entries(run, hive):

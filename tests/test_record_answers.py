@@ -1,12 +1,10 @@
 """Jobs done, put off and not fitting: the commands, and what the week makes of them."""
 
 import datetime as dt
-import json
 
 import pytest
 
 from hiveweek import vocabulary
-from hiveweek.cli.main import main
 from hiveweek.record import Entry, Kind
 from hiveweek.record.details import details_of, parted
 from hiveweek.record.entries import new_id
@@ -21,21 +19,6 @@ LIGHT = (
     "food.stores_kg=2",
     "food.feed_on=none",
 )
-
-
-@pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    monkeypatch.setenv("HIVEWEEK_RECORD", str(tmp_path / "record.sqlite"))
-
-    def command(*words, code=0):
-        capsys.readouterr()
-        assert main(list(words)) == code, capsys.readouterr()
-        said = capsys.readouterr()
-        if code:
-            return said.err
-        return json.loads(said.out) if "--json" in words else said.out
-
-    return command
 
 
 @pytest.fixture

@@ -16,26 +16,6 @@ TODAY = dt.date.today()
 
 
 @pytest.fixture
-def record(tmp_path, monkeypatch):
-    path = tmp_path / "record.sqlite"
-    monkeypatch.setenv("HIVEWEEK_RECORD", str(path))
-    return path
-
-
-@pytest.fixture
-def run(record, capsys):
-    def command(*words, code=0):
-        capsys.readouterr()
-        assert main(list(words)) == code, capsys.readouterr()
-        said = capsys.readouterr()
-        if code:
-            return said.err
-        return json.loads(said.out) if "--json" in words else said.out
-
-    return command
-
-
-@pytest.fixture
 def yard(run):
     run("apiary", "new", "Mill Lane", "--climate", "cool_continental", "--at", "50,10")
     run("hive", "add", "Ash", "hive.size=single", "--date", "2026-03-01", "hive.frames=10")

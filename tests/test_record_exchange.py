@@ -2,7 +2,6 @@
 
 import dataclasses
 import datetime as dt
-import json
 import tempfile
 from pathlib import Path
 
@@ -11,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from postgres_kit import database
 
-from hiveweek.cli.main import main
 from hiveweek.problems import InputProblems
 from hiveweek.record import Answer, Apiary, Entry, Hive, Kind, Placement, Record, cells, sheets, tables
 from hiveweek.record.entries import new_id
@@ -185,22 +183,12 @@ def test_cells_for_people_are_no_formulas(text):
 
 
 @pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    monkeypatch.setenv("HIVEWEEK_RECORD", str(tmp_path / "record.sqlite"))
-
-    def command(*words, code=0):
-        capsys.readouterr()
-        assert main(list(words)) == code, capsys.readouterr()
-        said = capsys.readouterr()
-        if code:
-            return said.err
-        return json.loads(said.out) if "--json" in words else said.out
-
-    command("apiary", "new", "Mill Lane", "--climate", "boreal", "--at", "60,10")
-    command("hive", "add", "Ash", "hive.size=single", "--date", "2026-03-01", "--by", "Jo Marsh")
-    command("hive", "set", "Ash", "hive.supers=1", "--date", "2026-05-01")
-    command("undo")
-    return command
+def run(run):
+    run("apiary", "new", "Mill Lane", "--climate", "boreal", "--at", "60,10")
+    run("hive", "add", "Ash", "hive.size=single", "--date", "2026-03-01", "--by", "Jo Marsh")
+    run("hive", "set", "Ash", "hive.supers=1", "--date", "2026-05-01")
+    run("undo")
+    return run
 
 
 @pytest.mark.parametrize("kind", ["yaml", "csv", "xlsx"])

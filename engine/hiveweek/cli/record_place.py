@@ -72,6 +72,18 @@ def open_record(args: argparse.Namespace, *, make: bool = False) -> Store:
     return open_store(place)
 
 
+def add_span(parser: argparse.ArgumentParser) -> None:
+    """Add the options that choose an apiary and days."""
+    parser.add_argument("--apiary", metavar="NAME", help=says("cli.hive.apiary"))
+    parser.add_argument("--from", dest="first", metavar="YYYY-MM-DD", help=says("cli.record.from"))
+    parser.add_argument("--to", dest="last", metavar="YYYY-MM-DD", help=says("cli.record.to"))
+
+
+def span(args: argparse.Namespace) -> tuple[dt.date, dt.date]:
+    """Return the first and the last day chosen; where none is, all days."""
+    return day_given(args.first, "--from") or dt.date.min, day_given(args.last, "--to") or dt.date.max
+
+
 def day_given(text: str | None, word: str = "--date") -> dt.date | None:
     """Return the day a command gives; None where it gives none."""
     if text is None:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from hiveweek.cli.apiary import names_of
 from hiveweek.cli.hive import entry_line
 from hiveweek.cli.record_place import (
     add_place,
-    day_given,
+    add_span,
     find_apiary,
     find_hives,
     open_record,
     print_json,
+    span,
     today,
 )
 from hiveweek.record.plain_form import entry_out
@@ -24,9 +24,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     parser = subparsers.add_parser("show", help=says("cli.record.show"), description=says("cli.record.show-long"))
     parser.add_argument("hives", metavar="HIVES", nargs="?", help=says("cli.record.hives"))
-    parser.add_argument("--apiary", metavar="NAME", help=says("cli.hive.apiary"))
-    parser.add_argument("--from", dest="first", metavar="YYYY-MM-DD", help=says("cli.record.from"))
-    parser.add_argument("--to", dest="last", metavar="YYYY-MM-DD", help=says("cli.record.to"))
+    add_span(parser)
     parser.add_argument("--all", action="store_true", help=says("cli.record.withdrawn-too"))
     add_place(parser)
     parser.set_defaults(run=run)
@@ -34,7 +32,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print entries by day; with ``--all`` also those that were taken back or corrected."""
-    first, last = day_given(args.first, "--from") or dt.date.min, day_given(args.last, "--to") or dt.date.max
+    first, last = span(args)
     with open_record(args) as store:
         apiary = find_apiary(store, args.apiary) if args.apiary else None
         hives = find_hives(store, args.hives, today(apiary), apiary) if args.hives else None

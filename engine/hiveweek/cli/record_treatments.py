@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import argparse
 import csv
-import datetime as dt
 import io
 from pathlib import Path
 
 from hiveweek import vocabulary
 from hiveweek.cli.climate import write_whole
-from hiveweek.cli.record_place import add_place, day_given, find_apiary, open_record, print_json
+from hiveweek.cli.record_place import add_place, add_span, find_apiary, open_record, print_json, span
 from hiveweek.record.cells import safe
 from hiveweek.record.treatments import COLUMNS, Reader
 from hiveweek.texts.speaker import says
@@ -22,9 +21,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     """Add the command to a parser."""
     text = says("cli.record.treatments")
     parser = subparsers.add_parser("treatments", help=text, description=says("cli.record.treatments-long"))
-    parser.add_argument("--apiary", metavar="NAME", help=says("cli.hive.apiary"))
-    parser.add_argument("--from", dest="first", metavar="YYYY-MM-DD", help=says("cli.record.from"))
-    parser.add_argument("--to", dest="last", metavar="YYYY-MM-DD", help=says("cli.record.to"))
+    add_span(parser)
     parser.add_argument("--csv", metavar="OUT.csv", help=says("cli.record.treatments-csv"))
     add_place(parser)
     parser.set_defaults(run=run)
@@ -32,7 +29,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the treatments, or write them as CSV; a course counts where any of its days lies between both."""
-    first, last = day_given(args.first, "--from") or dt.date.min, day_given(args.last, "--to") or dt.date.max
+    first, last = span(args)
     with open_record(args) as store:
         apiary = find_apiary(store, args.apiary) if args.apiary else None
         reader = Reader(store.everything(), vocabulary.load())

@@ -63,7 +63,10 @@ NAMED = {
     },
     "plan/deadlines.py": {"season.local_sign": "what moves the events of this year"},
     "plan/since.py": {"colony.alive": "a dead colony gets no advice for a living one"},
-    "plan/week.py": {"colony.alive": "a dead colony gets no advice for a living one"},
+    "plan/week.py": {
+        "colony.alive": "a dead colony gets no advice for a living one",
+        "log.days_since_checked": "said with 'nothing due'",
+    },
     "plan/yard.py": {"season.phase": "a key of the answer", "weather.high_c": "a key of the answer"},
     "record/places.py": {"hive.moved_on": "a move to another apiary is an entry too"},
     "show/climate.py": {

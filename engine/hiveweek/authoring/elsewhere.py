@@ -55,7 +55,7 @@ class Elsewhere:
 
     def limit_out_of_place(self, name: str, origin: str) -> bool:
         """Whether a limit that changes nothing at hand does so elsewhere, and no overlay has made it idle."""
-        return self._out_of_place(origin, lambda prover: prover.matters(name))
+        return self._out_of_place(origin, lambda prover: prover.limits.matters(name))
 
     def _out_of_place(self, layer: str, comes_about) -> bool:
         if layer.partition(" ")[0] not in SHIPPED:

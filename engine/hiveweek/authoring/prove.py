@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import z3
@@ -19,68 +18,14 @@ from hiveweek import content
 from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.elsewhere import Elsewhere
+from hiveweek.authoring.idle_limits import IdleLimits
 from hiveweek.authoring.logic import Effective, Logic, days_of
+from hiveweek.authoring.proof_report import KINDS, Finding, Report
 from hiveweek.climate import load_profile, profile_ids
-from hiveweek.language.terms import limit_names, refs
+from hiveweek.language.terms import refs
 from hiveweek.problems import InputProblems
 from hiveweek.rules.forbidden import concerns, withholds
-from hiveweek.rules.model import Prohibition, Rule, RuleSet
-
-KINDS = {
-    "never": "can never fire",
-    "always": "always fires",
-    "unsafe": "fires where safety.yaml forbids its advice",
-    "clash": "advises what clashes with",
-    "masked": "never says more than",
-    "idle-limit": "has no effect",
-    "gap": "leaves a gap",
-    "overlap": "decides twice",
-    "open": "not analysed",
-}
-
-
-@dataclass
-class Finding:
-    """Something proven (or left open).
-
-    Attributes
-    ----------
-    key : str
-        Stable name, such as ``clash:food.a:food.b``; exceptions name it.
-    profiles : list of str
-        Profiles whose rules allow it (those the obligation was put for).
-    witness : dict or None
-        A concrete input (see ``Logic.witness``).
-    reproduced : bool or None
-        Whether the witness, put through the weekly answer, shows it; None where there is nothing to run.
-    excused : str
-        Reason of a known exception; empty where there is none.
-    """
-
-    kind: str
-    key: str
-    text: str
-    profiles: list[str]
-    place: str = ""
-    witness: dict | None = None
-    reproduced: bool | None = None
-    excused: str = ""
-
-
-@dataclass
-class Report:
-    """What a run of the proofs found."""
-
-    findings: list[Finding] = field(default_factory=list)
-    obligations: dict[str, int] = field(default_factory=dict)
-    seconds: float = 0.0
-    profiles: list[str] = field(default_factory=list)
-    stale: list[str] = field(default_factory=list)
-
-    @property
-    def open(self) -> list[Finding]:
-        """Findings without an exception."""
-        return [finding for finding in self.findings if not finding.excused]
+from hiveweek.rules.model import RuleSet
 
 
 class Prover:
@@ -110,10 +55,11 @@ class Prover:
         self.areas = self._areas()
         self.report = Report(profiles=wanted)
         self.elsewhere = Elsewhere(self)
+        self.limits = IdleLimits(self)
 
     def prepare(self) -> None:
         """Put all that holds of every input to the solver; no condition may be added afterwards."""
-        self._idle_limits_prepare()
+        self.limits.prepare()
         self.logic.close()
 
     def _areas(self) -> list[tuple[Area, dict]]:
@@ -139,20 +85,10 @@ class Prover:
         start = time.monotonic()
         self.prepare()
         tell(f"{len(self.profiles)} profiles, {len(self.logic.classes)} kinds of day")
-        for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self._idle_limits):
+        for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self.limits.find):
             step()
         self.report.findings.sort(key=lambda f: (f.kind, f.key))
-        exceptions = exceptions or {}
-        today = today or dt.date.today()
-        met = set()
-        for finding in self.report.findings:
-            excuse = exceptions.get(finding.key)
-            if excuse:
-                met.add(finding.key)
-                finding.excused = excuse[0] if excuse[1] >= today else ""
-                if not finding.excused:
-                    finding.text += f" (its exception ran out on {excuse[1]})"
-        self.report.stale = sorted(set(exceptions) - met)
+        self.report.excuse(exceptions or {}, today or dt.date.today())
         self.report.seconds = time.monotonic() - start
         return self.report
 
@@ -165,12 +101,14 @@ class Prover:
                 groups.setdefault(identity, (terms, extra, []))[2].append(name)
         return groups
 
-    def _ask(self, kind: str, terms, profiles: list[str], counts: int = 1) -> bool | None:
+    def ask(self, kind: str, terms, profiles: list[str], counts: int = 1) -> bool | None:
+        """Put an obligation to the solver over some profiles: can it be met; None where the solver does not settle it."""
         self.report.obligations[kind] = self.report.obligations.get(kind, 0) + counts
         places = [z3.Or([self.logic.profiles[name] for name in profiles])] if len(profiles) < len(self.profiles) else []
         return self.logic.satisfiable(*terms, *places)
 
-    def _add(self, kind, key, text, profiles, place="", witness=None, check=None) -> None:
+    def add(self, kind, key, text, profiles, place="", witness=None, check=None) -> None:
+        """Take a finding into the report, with the witness tried; one known already gets the profiles added."""
         known = next((f for f in self.report.findings if f.key == key), None)
         if known is not None:
             known.profiles = sorted({*known.profiles, *profiles})
@@ -180,8 +118,9 @@ class Prover:
             finding.reproduced = self._reproduce(witness, check)
         self.report.findings.append(finding)
 
-    def _open(self, kind, key, profiles, place="") -> None:
-        self._add("open", f"open:{key}", f"{key}: the solver did not settle it ({KINDS[kind]}?)", profiles, place)
+    def unsettled(self, kind, key, profiles, place="") -> None:
+        """Take into the report what the solver did not settle."""
+        self.add("open", f"open:{key}", f"{key}: the solver did not settle it ({KINDS[kind]}?)", profiles, place)
 
     def _interest(self, ruleset: RuleSet, *conditions) -> set[str]:
         """Facts that conditions read, through findings."""
@@ -210,13 +149,6 @@ class Prover:
             if rule_id in effective.rules
         )
 
-    def matters(self, limit: str) -> bool:
-        """Whether a limit is not proven to change no rule in these profiles; False where none reads it."""
-        return any(
-            self.logic.satisfiable(term, z3.Or([self.logic.profiles[name] for name in profiles])) is not False
-            for term, profiles in self._influence.get(limit, {}).values()
-        )
-
     # --- obligations ---
     def _never(self) -> None:
         dead: dict[str, list] = {}
@@ -225,9 +157,9 @@ class Prover:
         ).items():
             if rule.finding:
                 continue
-            answer = self._ask("never", terms, profiles)
+            answer = self.ask("never", terms, profiles)
             if answer is None:
-                self._open("never", rule_id, profiles, str(rule.place))
+                self.unsettled("never", rule_id, profiles, str(rule.place))
             else:
                 dead.setdefault(rule_id, []).append((answer, profiles, rule, terms))
         for rule_id, answers in sorted(dead.items()):
@@ -236,15 +168,15 @@ class Prover:
                 if self.elsewhere.rule_out_of_place(rule_id, answers[0][2].layer):
                     continue
                 profiles = sorted({p for _, found, *_ in answers for p in found})
-                self._add("never", f"never:{rule_id}", f"{rule_id} can never fire", profiles, str(answers[0][2].place))
+                self.add("never", f"never:{rule_id}", f"{rule_id} can never fire", profiles, str(answers[0][2].place))
         for (rule_id, _), (terms, rule, profiles) in self._groups(
             lambda n, e: {r.id: ([z3.Not(e.rules[r.id].holds)], r) for r in e.ruleset.advising()}
         ).items():
-            answer = self._ask("always", terms, profiles)
+            answer = self.ask("always", terms, profiles)
             if answer is False:
-                self._add("always", f"always:{rule_id}", f"{rule_id} always fires", profiles, str(rule.place))
+                self.add("always", f"always:{rule_id}", f"{rule_id} always fires", profiles, str(rule.place))
             elif answer is None:
-                self._open("always", rule_id, profiles, str(rule.place))
+                self.unsettled("always", rule_id, profiles, str(rule.place))
 
     def _living(self, *actions: str) -> list:
         """The colony is not known to be dead, where one of the actions is for living colonies only."""
@@ -273,13 +205,13 @@ class Prover:
         for rule, holds, others, profiles in groups.values():
             if not others:
                 continue
-            together = self._ask(kind, [holds, z3.Or([z3.And(each) for _, _, each in others])], profiles, len(others))
+            together = self.ask(kind, [holds, z3.Or([z3.And(each) for _, _, each in others])], profiles, len(others))
             if together is False:
                 continue
             for key, other, each in others:
-                answer = self._ask(kind, [holds, *each], profiles, 0)
+                answer = self.ask(kind, [holds, *each], profiles, 0)
                 if answer is None:
-                    self._open(kind, f"{rule.id}:{key}", profiles, str(rule.place))
+                    self.unsettled(kind, f"{rule.id}:{key}", profiles, str(rule.place))
                 elif answer:
                     witness = self.logic.witness(self._interest(self.rulesets[profiles[0]], rule.when, other.when))
                     found.append((f"{rule.id}:{key}", rule, other, profiles, witness))
@@ -300,7 +232,7 @@ class Prover:
             }
 
         for key, rule, prohibition, profiles, witness in self._pairwise("unsafe", make):
-            self._add(
+            self.add(
                 "unsafe",
                 f"unsafe:{key}",
                 f"{rule.id} advises {rule.advise} where {prohibition.id} forbids it ({prohibition.place})",
@@ -326,7 +258,7 @@ class Prover:
             }
 
         for key, one, other, profiles, witness in self._pairwise("clash", make):
-            self._add(
+            self.add(
                 "clash",
                 f"clash:{key}",
                 f"{one.id} ({one.advise}) and {other.id} ({other.advise}) can fire for one hive at once; "
@@ -365,9 +297,9 @@ class Prover:
             return found
 
         for (key, _), (terms, (one, other), profiles) in self._groups(make).items():
-            answer = self._ask("masked", terms, profiles)
-            if answer is False and self._ask("masked", terms[:1], profiles, 0):
-                self._add(
+            answer = self.ask("masked", terms, profiles)
+            if answer is False and self.ask("masked", terms[:1], profiles, 0):
+                self.add(
                     "masked",
                     f"masked:{key}",
                     f"wherever {one.id} fires, {other.id} says the same with as many points ({other.place})",
@@ -375,7 +307,7 @@ class Prover:
                     str(one.place),
                 )
             elif answer is None:
-                self._open("masked", key, profiles, str(one.place))
+                self.unsettled("masked", key, profiles, str(one.place))
 
     def _area(self) -> None:
         for area, truths in self.areas:
@@ -392,9 +324,9 @@ class Prover:
                         interest |= self._interest(self.rulesets[profiles[0]], self.rulesets[profiles[0]].rules[r].when)
                 interest |= self._interest(self.rulesets[profiles[0]], area.when)
                 if not area.at_most:
-                    answer = self._ask("gap", [where, *[z3.Not(f) for f in fires]], profiles)
+                    answer = self.ask("gap", [where, *[z3.Not(f) for f in fires]], profiles)
                     if answer:
-                        self._add(
+                        self.add(
                             "gap",
                             f"gap:{area.id}",
                             f"{area.id}: none of {', '.join(area.one_of)} fires",
@@ -404,11 +336,11 @@ class Prover:
                             [],
                         )
                     elif answer is None:
-                        self._open("gap", area.id, profiles, area.place)
+                        self.unsettled("gap", area.id, profiles, area.place)
                 if len(fires) > 1:
-                    answer = self._ask("overlap", [where, z3.AtLeast(*fires, 2)], profiles)
+                    answer = self.ask("overlap", [where, z3.AtLeast(*fires, 2)], profiles)
                     if answer:
-                        self._add(
+                        self.add(
                             "overlap",
                             f"overlap:{area.id}",
                             f"{area.id}: more than one of {', '.join(area.one_of)} fires",
@@ -418,64 +350,7 @@ class Prover:
                             [],
                         )
                     elif answer is None:
-                        self._open("overlap", area.id, profiles, area.place)
-
-    def _idle_limits_prepare(self) -> None:
-        """For every limit a copy of each rule that reads it, with its comparisons left open: does what they say ever matter?"""
-        self._influence: dict[str, dict[int, tuple]] = {}
-        built: dict = {}
-        for profile, ruleset in self.rulesets.items():
-            findings = dict(self.effective[profile].findings)
-            items: list[Rule | Prohibition] = [*ruleset.rules.values(), *ruleset.prohibitions.values()]
-            for item in items:
-                for name in sorted(set(limit_names(item.when))):
-                    key = (name, id(item) if item.roles else self._shape(item.when, ruleset, findings))
-                    if key not in built:
-                        built[key] = (
-                            z3.BoolVal(True)
-                            if item.roles
-                            else z3.Xor(
-                                *(
-                                    self.logic.condition(
-                                        item.when, ruleset.limits, findings, forced={name: holds}
-                                    ).holds
-                                    for holds in (True, False)
-                                )
-                            )
-                        )
-                    term = built[key]
-                    self._influence.setdefault(name, {}).setdefault(term.get_id(), (term, []))[1].append(profile)
-            for option in ruleset.options.values():
-                for bar in option.bars:
-                    for name in limit_names(bar[0]):
-                        self._influence.setdefault(name, {}).setdefault(0, (z3.BoolVal(True), []))[1].append(profile)
-
-    def _shape(self, condition, ruleset, findings) -> tuple:
-        """What a condition says in the solver: the same for profiles that share it."""
-        truth = self.logic.condition(condition, ruleset.limits, findings)
-        return truth.holds.get_id(), truth.fails.get_id()
-
-    def _idle_limits(self) -> None:
-        for name, influences in sorted(self._influence.items()):
-            limit = next((r.limits[name] for r in self.rulesets.values() if name in r.limits), None)
-            answers = []
-            for term, profiles in influences.values():
-                answers.append(self._ask("idle-limit", [term], profiles))
-                if answers[-1]:
-                    break
-            place = str(limit.place) if limit else ""
-            if all(answer is False for answer in answers):
-                if self.elsewhere.limit_out_of_place(name, limit.origin if limit else "base"):
-                    continue
-                self._add(
-                    "idle-limit",
-                    f"idle-limit:{name}",
-                    f"{name} has no effect: whatever it is, no rule changes",
-                    list(self.profiles),
-                    place,
-                )
-            elif not any(answers):
-                self._open("idle-limit", name, list(self.profiles), place)
+                        self.unsettled("overlap", area.id, profiles, area.place)
 
     # --- witnesses ---
     def _reproduce(self, witness: dict, rules: list[str]) -> bool | None:

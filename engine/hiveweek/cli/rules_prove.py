@@ -12,7 +12,7 @@ from hiveweek.texts.parts import Phrase, listed, message
 from hiveweek.texts.speaker import says
 
 if TYPE_CHECKING:  # the solver and the runs are loaded when they are asked for
-    from hiveweek.authoring.prove import Report
+    from hiveweek.authoring.proof_report import Report
 
 
 def register(parts: argparse._SubParsersAction) -> None:

@@ -52,6 +52,10 @@ class Book:
         parts = tuple(self.condition(b, roles) for b in inner)
         return All(parts) if word == "all" else Any(parts)
 
+    def unite(self, *when, **more):
+        """A rule that joins a weak hive to a strong one."""
+        self.rule("u.unite", list(when), "unite-colonies", roles=("weak", "strong"), at="weak", **more)
+
     def rule(
         self,
         id,

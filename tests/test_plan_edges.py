@@ -145,13 +145,7 @@ def test_a_look_that_an_advised_job_makes_anyway_is_noted_there():
 
 def test_weather_that_closes_a_day_for_two_hives_bounds_it():
     book = Book()
-    book.rule(
-        "u.unite",
-        ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8"],
-        "unite-colonies",
-        roles=("weak", "strong"),
-        at="weak",
-    )
+    book.unite("weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8")
     book.never(
         "cold",
         [act("unite-colonies")],
@@ -167,15 +161,7 @@ def test_weather_that_closes_a_day_for_two_hives_bounds_it():
 
 def test_nobody_looks_for_a_pair_that_must_not_be():
     book = Book()
-    book.rule(
-        "u.unite",
-        ["weak.colony.eggs == false", "strong.colony.frames_of_bees > 8"],
-        "unite-colonies",
-        roles=("weak", "strong"),
-        at="weak",
-        gain=900,
-        by=0,
-    )
+    book.unite("weak.colony.eggs == false", "strong.colony.frames_of_bees > 8", gain=900, by=0)
     book.never("ill", [act("unite-colonies")], "there.health.ropy_larvae", roles=("here", "there"))
     for ill in (False, True):
         facts = {"colony.alive": True, "weather.open_high_c": 20.0}
@@ -261,13 +247,7 @@ def test_the_earliest_deadline_of_all_that_ask_for_a_job_is_kept():
 
 def test_a_pair_that_is_held_back_in_doubt_says_because_of_what():
     book = Book()
-    book.rule(
-        "u.unite",
-        ["weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8"],
-        "unite-colonies",
-        roles=("weak", "strong"),
-        at="weak",
-    )
+    book.unite("weak.colony.frames_of_bees < 4", "strong.colony.frames_of_bees > 8")
     book.never(
         "ill",
         [act("unite-colonies")],

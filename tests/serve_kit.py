@@ -1,6 +1,5 @@
 """The page served as a user serves it: a process of its own, asked over real sockets."""
 
-import datetime as dt
 import os
 import re
 import subprocess
@@ -53,6 +52,7 @@ class Browser(httpx.Client):
     """A client that keeps cookies, follows, and fills in forms as a browser without script does."""
 
     def __init__(self, base, **more):
+        self.hives = {}
         super().__init__(base_url=base, follow_redirects=True, timeout=30, trust_env=False, **more)
 
     def forms(self, path, action):
@@ -84,11 +84,8 @@ class Browser(httpx.Client):
             time.sleep(0.2)
 
     def hive(self, name):
-        """The address of a hive's page."""
-        page = self.get("/").text
-        return re.search(rf'href="(/h/[^"]+)"><b>{re.escape(name)}</b>', page)[1]
-
-
-def today():
-    """The day on which the record is asked."""
-    return dt.date.fromisoformat(DAY)
+        """The address of a hive's page, as the first sheet gave it."""
+        if not self.hives:
+            rows = re.findall(r'href="(/h/[^"]+)">.*?<b>([^<]+)</b>', self.get("/").text)
+            self.hives = {hive: path for path, hive in rows}
+        return self.hives[name]

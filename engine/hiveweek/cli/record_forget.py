@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from hiveweek.cli.record_place import add_place, find_apiary, open_record, print_json, problem
+from hiveweek.cli.record_place import add_place, find_apiary, open_record, place_of, print_json, problem
+from hiveweek.record import photos
 from hiveweek.record.record import folded
 from hiveweek.texts.speaker import says
 
@@ -37,12 +38,15 @@ def run(args: argparse.Namespace) -> int:
             entries = [entry for entry in entries if folded(entry.who) == folded(args.by)]
         if not args.yes:
             raise problem("for-good", f"{len(entries)} entries would lose text, who and photos for good; --yes does it")
+        shown = {name for entry in entries for name in entry.files}
         with store.writing():
             forgotten = store.forget([entry.id for entry in entries])
             if args.everyone:
                 for place in store.apiaries():
                     if apiary is None or place.id == apiary.id:
                         store.forget_place(place.id)
+        left = {name for entry in store.everything().entries for name in entry.files}
+    photos.remove(photos.folder_of(place_of(args)), shown - left)
     if args.json:
         print_json({"forgotten": forgotten})
     else:

@@ -7,6 +7,7 @@ import sys
 from importlib.util import find_spec
 
 from hiveweek.cli.record_place import day_given, is_there, place_of, problem
+from hiveweek.record.photos import folder_of
 from hiveweek.texts.speaker import says
 
 PORT = 8737
@@ -31,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     if missing:
         raise problem("no-serve", "the page needs more packages: pip install 'hiveweek[serve]'")
     from hiveweek.serve.run import bound, serve
-    from hiveweek.serve.settings import Settings, folder_of
+    from hiveweek.serve.settings import Settings
 
     place = place_of(args)
     if not is_there(place):

@@ -17,9 +17,12 @@ from starlette.routing import Route
 
 from hiveweek.problems import InputProblems
 from hiveweek.record.store import open_store
-from hiveweek.serve import pages
-from hiveweek.serve.desk import STATIC, Desk, Visit
+from hiveweek.serve import noting, pages, photos, wording
+from hiveweek.serve.desk import STATIC, Desk, Visit, plain
+from hiveweek.serve.entering import Door
 from hiveweek.serve.guard import Guard
+from hiveweek.serve.phrases import mark
+from hiveweek.serve.secrets_kept import phrases
 from hiveweek.serve.sessions import Role, Session
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import says
@@ -37,6 +40,11 @@ def application(desk: Desk) -> Starlette:
 
     def write(path: str, handler: Handler, role: Role) -> Route:
         return Route(path, _endpoint(desk, handler, role), methods=["POST"])
+
+    door = Door(desk)
+
+    def alive(visit: Visit) -> Response:
+        return JSONResponse({"token": desk.sessions.token(visit.session)})
 
     async def static(request: Request) -> Response:
         name = request.path_params["name"]
@@ -58,6 +66,19 @@ def application(desk: Desk) -> Starlette:
         read("/a/{key}", pages.sheet),
         read("/a/{key}/print", pages.printed),
         read("/h/{key}", pages.hive),
+        read("/alive", alive),
+        read("/photo/{name}", photos.show),
+        write("/note", noting.facts, Role.HELPER),
+        write("/read", wording.read, Role.HELPER),
+        write("/words", wording.keep, Role.HELPER),
+        write("/done", noting.done, Role.HELPER),
+        write("/later", noting.later, Role.KEEPER),
+        write("/skip", noting.skip, Role.KEEPER),
+        write("/undo", noting.undo, Role.HELPER),
+        write("/photo", photos.take, Role.HELPER),
+        Route("/enter", door.show, methods=["GET"]),
+        Route("/enter", door.enter, methods=["POST"]),
+        Route("/leave", door.leave, methods=["POST"]),
         Route("/static/{name}", static, methods=["GET"]),
         Route("/favicon.ico", icon, methods=["GET"]),
     ]
@@ -81,7 +102,7 @@ def _broken(request: Request, error: Exception) -> Response:
 
 def _endpoint(desk: Desk, handler: Handler, role: Role):
     async def endpoint(request: Request) -> Response:
-        session = desk.sessions.read(request.cookies)
+        session = _session(desk, request)
         fresh = session is None and not desk.settings.login
         if fresh:
             session = desk.sessions.new(Role.KEEPER)
@@ -99,7 +120,16 @@ def _endpoint(desk: Desk, handler: Handler, role: Role):
         else:
             photo = None
         response = await run_in_threadpool(
-            _work, desk, handler, session, script, visit_form, photo, dict(request.query_params), request.path_params
+            _work,
+            desk,
+            handler,
+            session,
+            script,
+            visit_form,
+            photo,
+            dict(request.query_params),
+            request.url.path,
+            request.path_params,
         )
         if fresh:
             desk.sessions.write(response, session)
@@ -108,17 +138,26 @@ def _endpoint(desk: Desk, handler: Handler, role: Role):
     return endpoint
 
 
-def _work(desk, handler, session: Session, script, form, photo, query, path) -> Response:
+def _work(desk, handler, session: Session, script, form, photo, query, path: str, names: dict[str, str]) -> Response:
     with open_store(desk.settings.place) as store:
-        visit = Visit(desk, store, session, script, form, query, photo)
+        visit = Visit(desk, store, session, script, form, query, photo, path)
         try:
-            return handler(visit, **path)
+            return handler(visit, **names)
         except InputProblems as error:
             lines = pages.problem_lines(error)
             status = 404 if error.problems[0].code in UNKNOWN else 422
             if script:
                 return JSONResponse({"state": "wrong", "why": lines}, status)
             return visit.show("problem.html.j2", status, title=message("page.problem"), wrong=lines)
+
+
+def _session(desk: Desk, request: Request) -> Session | None:
+    """Return whose request it is; a session that another pass phrase began has ended."""
+    session = desk.sessions.read(request.cookies)
+    if session is None or not desk.settings.login:
+        return session
+    known = phrases(desk.settings.folder).get(session.role.name.lower())
+    return session if known is not None and session.phrase == mark(known) else None
 
 
 async def _form(request: Request) -> tuple[dict[str, list[str]], bytes | None]:
@@ -129,7 +168,7 @@ async def _form(request: Request) -> tuple[dict[str, list[str]], bytes | None]:
             if isinstance(value, UploadFile):
                 photo = await value.read()
             else:
-                form.setdefault(name, []).append(value)
+                form.setdefault(plain(name), []).append(plain(value))
     return form, photo
 
 

@@ -23,7 +23,13 @@ from hiveweek.serve.settings import Settings
 from hiveweek.texts.parts import Sentence, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
+_JOINERS = "\n\u200c\u200d"  # line ends, and what joins letters of some scripts
 STATIC = {"page.css": "text/css", "page.js": "text/javascript"}
+
+
+def plain(text: str) -> str:
+    """Return a text without control characters and marks that turn its direction."""
+    return "".join(one if one.isprintable() or one in _JOINERS else " " for one in text.replace("\r\n", "\n"))
 
 
 class Desk:
@@ -83,6 +89,7 @@ class Visit:
     form: dict[str, list[str]] = field(default_factory=dict)
     query: dict[str, str] = field(default_factory=dict)
     photo: bytes | None = None
+    path: str = ""
 
     def said(self, name: str) -> str:
         """Return one value of the form; empty where it was not sent."""

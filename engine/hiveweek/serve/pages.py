@@ -30,7 +30,7 @@ def home(visit: Visit) -> Response:
     for apiary in apiaries:
         found, _ = visit.answer(apiary, patience=0) if apiary.climate else (None, True)
         plan = found.plan if found else None
-        first = views.lines(plan, visit.desk.words)[:1] if plan else []
+        first = views.rows(plan, visit.desk.words).lines[:1] if plan else []
         today = visit.desk.settings.today(apiary)
         shown.append(
             {
@@ -49,19 +49,16 @@ def sheet(visit: Visit, key: str) -> Response:
     if found is None or found.plan is None:
         return without(visit, apiary, found)
     plan, ids = found.plan, {plan.id: key for key, plan in _plans(found)}
-    walk = {hive: number for number, hive in enumerate(views.order(plan), 1)}
+    rows = views.rows(plan, visit.desk.words)
     return visit.show(
         "sheet.html.j2",
-        title=cards.title(plan),
+        title=rows.title,
         apiary=apiary,
         about=views.about(plan),
-        lines=views.lines(plan, visit.desk.words),
+        rows=rows,
         ids=ids,
-        walk=walk,
-        yard=[(cards.job(visit.desk.words, advice, plan), advice.because) for advice, _ in plan.yard],
         several=len(visit.store.apiaries()) > 1,
         fresh=fresh,
-        refresh=0 if fresh else REFRESH,
         kept=kept(visit),
     )
 
@@ -98,7 +95,7 @@ def hive(visit: Visit, key: str) -> Response:
         names = [one.id for one in plan.hives]
         card = views.card(mine, plan, words, found.asked.get(key, {}), names)
         first = views.looked_at(mine, plan, words)
-        walk, ids = views.order(plan), {plan.hives[place].id: one for one, place in found.hives.items()}
+        walk, ids = views.rows(plan, words).walk, {plan.hives[place].id: one for one, place in found.hives.items()}
         place = walk.index(mine.id)
         before = (walk[place - 1], ids[walk[place - 1]]) if place else None
         after = (walk[place + 1], ids[walk[place + 1]]) if place + 1 < len(walk) else None
@@ -174,15 +171,13 @@ def printed(visit: Visit, key: str) -> Response:
         return without(visit, apiary, found)
     plan, words = found.plan, visit.desk.words
     names = [one.id for one in plan.hives]
-    ids = {hive.id: key for key, hive in _plans(found)}
+    ids, rows = {hive.id: key for key, hive in _plans(found)}, views.rows(plan, words)
     return visit.show(
         "print.html.j2",
-        title=cards.title(plan),
+        title=rows.title,
         apiary=apiary,
         about=views.about(plan),
-        lines=views.lines(plan, words),
-        ids=ids,
-        walk={hive: number for number, hive in enumerate(views.order(plan), 1)},
+        rows=rows,
         cards=[views.card(hive, plan, words, found.asked.get(ids[hive.id], {}), names) for hive in plan.hives],
         fresh=fresh,
     )

@@ -55,12 +55,3 @@ class Settings:
     def today(self, apiary: Apiary | None = None) -> dt.date:
         """Return the local day of an apiary, or the day that was given."""
         return self.now(apiary).date()
-
-
-def folder_of(place: str) -> Path:
-    """Return the folder that belongs to a record: beside its file, or in the user's own data for a server's."""
-    if "://" not in place:
-        return Path(f"{place}.page")
-    import platformdirs
-
-    return Path(platformdirs.user_data_dir("hiveweek", appauthor=False)) / "page"

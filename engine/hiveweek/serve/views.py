@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from hiveweek.numbers import shipped as shipped_numbers
 from hiveweek.plan.asked import Asked
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
-from hiveweek.record import Entry, Kind
+from hiveweek.plan.put_away import ends_on
+from hiveweek.record import Answer, Entry, Kind
 from hiveweek.record.entries import Plain
 from hiveweek.record.record import last_values
-from hiveweek.show import cards
+from hiveweek.show import cards, sheet, sheet_text
 from hiveweek.show.cards import Common
 from hiveweek.texts.parts import Capital, Day, Phrase, Word, listed, message
 from hiveweek.texts.reading import plain
@@ -143,8 +145,10 @@ class Job:
 
     Attributes
     ----------
-    asked : Asked or None
-        None for what cannot be put away: leaving a hive closed, a step before another.
+    can_do : bool
+        Whether it can be noted as done.
+    put_off : tuple of Answer
+        How it may be put away; a job that law or people ask, one that is due, and a step before another may not.
     """
 
     action: str
@@ -156,8 +160,8 @@ class Job:
     why: tuple[Phrase, ...]
     unverified: bool
     fields: tuple[Field, ...]
-    can_put_off: bool
     can_do: bool
+    put_off: tuple[Answer, ...]
 
 
 @dataclass(frozen=True)
@@ -196,6 +200,13 @@ def card(hive: HivePlan, plan: WeekPlan, words: Vocabulary, asked: dict[str, Ask
     )
 
 
+def may_put_off(asked: Asked, answer: Answer, day: dt.date, until: dt.date | None = None) -> bool:
+    """Whether an advice may be put away: law and people do not ask for it, and it comes back later than today."""
+    numbers = shipped_numbers().branch("plan")
+    back = ends_on(answer, day, until, asked.due_by, numbers, serious=asked.serious, look=asked.look)
+    return asked.band != 0 and (back is None or back > day)
+
+
 def _look(look, words: Vocabulary) -> Phrase:
     return listed([cards.label(words, look.action), look.how, cards.noted(look)], "space")
 
@@ -231,36 +242,61 @@ def _job(
         tuple(line for line in why if line),
         one.unverified,
         tuple(detail_fields(one.action, words, [name for name in hives if name != hive.id])),
-        standing is not None and standing.band != 0,
         not words.actions[one.action].leaves_closed,
+        tuple(answer for answer in Answer if standing is not None and may_put_off(standing, answer, plan.date)),
     )
 
 
 @dataclass(frozen=True)
 class Line:
-    """A hive in one line."""
+    """A hive in one line of the sheet."""
 
     hive: str
-    first: Phrase
-    rest: Phrase | None
-    law: bool = False
-    quiet: bool = False
+    walk: int
+    by: Phrase
+    do: Phrase
+    because: Phrase
+    late: bool
+    acts: bool
 
 
-def lines(plan: WeekPlan, words: Vocabulary) -> list[Line]:
-    """Return a line for each hive, the most pressing first."""
-    found = []
-    for hive in plan.hives:
-        jobs = [one for one in hive.advice if not words.actions[one.action].leaves_closed]
-        if jobs:
-            rest = listed([cards.name(words, one.action) for one in jobs[1:3]], "comma")
-            first = cards.job(words, jobs[0], plan)
-            law = jobs[0].band == 0
-            found.append((jobs[0].key(hive.id), Line(hive.id, first, rest if len(jobs) > 1 else None, law)))
-        else:
-            said = message("page.nothing-due")
-            found.append(((2, 0.0, 1, dt.date.max, "", hive.id), Line(hive.id, said, None, quiet=True)))
-    return [line for _, line in sorted(found, key=lambda pair: pair[0])]
+@dataclass(frozen=True)
+class Rows:
+    """The sheet in sentences and lines; ``walk`` names the hives in the order in which to go to them."""
+
+    title: Phrase
+    law: tuple[Phrase, ...]
+    lines: tuple[Line, ...]
+    whole: tuple[Phrase, ...]
+    kit: Phrase | None
+    mark: bool
+    walk: tuple[str, ...]
+
+
+def rows(plan: WeekPlan, words: Vocabulary) -> Rows:
+    """Return the sheet of a plan, the most pressing hive first."""
+    found = sheet.of(plan, words)
+    lines = [
+        Line(
+            line.hive,
+            line.walk,
+            sheet_text.by(line, found),
+            sheet_text.do_words(line, found),
+            sheet_text.because(line, found),
+            line.late,
+            line.acts,
+        )
+        for line in found.lines
+    ]
+    return Rows(
+        sheet_text.title(found),
+        tuple(sheet_text.law(one, found) for one in found.law),
+        tuple(lines),
+        tuple(sheet_text.whole(one, found) for one in found.yard),
+        message("sheet.take", kit=sheet_text.kit(found)) if found.kit else None,
+        any(line.look for line in found.lines),
+        tuple(line.hive for line in sorted(found.lines, key=lambda line: line.walk)),
+    )
 
 
 def looked_at(hive: HivePlan, plan: WeekPlan, words: Vocabulary) -> list[str]:
@@ -268,12 +304,6 @@ def looked_at(hive: HivePlan, plan: WeekPlan, words: Vocabulary) -> list[str]:
     looks = [fact for one in hive.advice if one.origin == "look" for fact in one.facts]
     looks += [fact for look in hive.look_first for fact in look.facts]
     return list(dict.fromkeys(looks))
-
-
-def order(plan: WeekPlan) -> list[str]:
-    """Return the hives in the order in which to walk: as the visits name them, those without a visit after them."""
-    visited = [stop["hive"] for visit in plan.visits for stop in visit["hives"]]
-    return list(dict.fromkeys([*visited, *(hive.id for hive in plan.hives)]))
 
 
 def about(plan: WeekPlan) -> list[Phrase | str]:

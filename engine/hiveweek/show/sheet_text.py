@@ -23,7 +23,7 @@ MOST_JOBS = 3
 def show(page: Page, sheet: Sheet, plan: WeekPlan) -> None:
     """Print a sheet: what law asks, the table, the whole yard, what to take."""
     for shared in sheet.law:
-        page.say(_law(shared, sheet), style="bold", hang=2)
+        page.say(law(shared, sheet), style="bold", hang=2)
     if sheet.law:
         page.line()
     groups = sheet.folded(int(plan.screen.fold_from))
@@ -60,7 +60,8 @@ def kit(sheet: Sheet) -> Phrase:
     return listed(things, "comma")
 
 
-def _law(shared: Shared, sheet: Sheet) -> Phrase:
+def law(shared: Shared, sheet: Sheet) -> Phrase:
+    """Return what law or people ask in a sentence."""
     job = shared.job
     return message(
         "sheet.law", label=job.label, when=_when(job, sheet), hives=_hives(shared, sheet), because=job.because

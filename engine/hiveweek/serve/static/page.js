@@ -1,1 +1,265 @@
 "use strict";
+// One small script, twice used: in the page it keeps notes while out of reach and sends them later; as a worker it keeps the pages.
+
+if (typeof document === "undefined") {
+  const CACHE = "hiveweek";
+  const PATIENCE = 5000;
+
+  self.addEventListener("install", () => self.skipWaiting());
+  self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+  self.addEventListener("fetch", (event) => {
+    const url = new URL(event.request.url);
+    const kept = /^\/($|a\/|h\/|static\/)/.test(url.pathname);
+    if (event.request.method !== "GET" || url.origin !== self.location.origin || !kept) return;
+    event.respondWith(answer(event.request));
+  });
+
+  const answer = async (request) => {
+    const cache = await caches.open(CACHE);
+    const key = request.url.split("?")[0];
+    try {
+      const found = await fetch(request, { signal: AbortSignal.timeout(PATIENCE) });
+      if (found.ok && !found.redirected) await cache.put(key, found.clone());
+      return found;
+    } catch (error) {
+      const old = await cache.match(key);
+      if (old) return old;
+      throw error;
+    }
+  };
+} else {
+  const KEY = "hiveweek.queue";
+  const AGAIN = 15000;
+  const PATIENCE = 15000;
+  const box = document.getElementById("waiting");
+  const words = box.dataset;
+  let token = document.body.dataset.token;
+  let sending = false;
+  let away = false;
+  let enter = false;
+  let dirty = false;
+
+  // --- the queue, in the phone's own storage
+  const queue = () => {
+    try {
+      return JSON.parse(localStorage.getItem(KEY)) || [];
+    } catch {
+      return [];
+    }
+  };
+  const keep = (items) => {
+    try {
+      localStorage.setItem(KEY, JSON.stringify(items));
+      return true;
+    } catch {
+      return false;
+    }
+  };
+  const change = (id, changed) => keep(queue().flatMap((item) => (item.id === id ? changed(item) : [item])));
+
+  const newId = () => {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    bytes[6] = (bytes[6] & 15) | 64;
+    bytes[8] = (bytes[8] & 63) | 128;
+    const hex = Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+    return hex.replace(/(.{8})(.{4})(.{4})(.{4})(.{12})/, "$1-$2-$3-$4-$5");
+  };
+  const localTime = () => {
+    const now = new Date();
+    return new Date(now - now.getTimezoneOffset() * 60000).toISOString().slice(0, 19);
+  };
+
+  // --- sending
+  const post = (item) =>
+    fetch(item.path, {
+      method: "POST",
+      headers: { accept: "application/json" },
+      body: new URLSearchParams([...item.fields, ["token", token]]),
+      signal: AbortSignal.timeout(PATIENCE),
+    });
+  const alive = async () => {
+    const found = await fetch("/alive", { headers: { accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(4000) });
+    if (found.ok) token = (await found.json()).token;
+    return found.status;
+  };
+
+  // Returns where the last note that was sent leads to.
+  const send = async () => {
+    if (sending) return "";
+    sending = true;
+    let to = "";
+    away = enter = false;
+    try {
+      for (const item of queue().filter((one) => !one.state)) {
+        let found = await post(item);
+        if (found.status === 403 && (await alive()) === 200) found = await post(item);
+        const said = (found.headers.get("content-type") || "").includes("json") ? await found.json() : {};
+        if (found.ok) {
+          change(item.id, () => []);
+          to = said.to || "";
+        } else if (found.status === 401) {
+          enter = true;
+          break;
+        } else if (said.state && said.state !== "token") {
+          change(item.id, (one) => [{ ...one, state: said.state, why: said.why || [], read: said.read || false }]);
+        } else {
+          away = true; // busy, or not the page at all: kept, and tried again
+          break;
+        }
+      }
+    } catch {
+      away = true;
+    } finally {
+      sending = false;
+      show();
+    }
+    return to;
+  };
+
+  // --- what is waiting, in sight
+  const element = (name, text, inside = []) => {
+    const made = document.createElement(name);
+    if (text) made.textContent = text;
+    made.append(...inside);
+    return made;
+  };
+  const button = (text, act) => {
+    const made = element("button", text);
+    made.type = "button";
+    made.addEventListener("click", act);
+    return made;
+  };
+  const show = () => {
+    const items = queue();
+    box.hidden = !items.length;
+    box.replaceChildren();
+    if (!items.length) return;
+    const head = element("p", enter ? words.enter : away ? words.away : words.waiting);
+    head.setAttribute("role", "status");
+    box.append(head);
+    if (enter) {
+      const link = element("a", words.enterLink);
+      link.className = "button";
+      link.href = `/enter?to=${encodeURIComponent(location.pathname)}`;
+      box.append(link);
+    }
+    const list = element("ul");
+    for (const item of items) {
+      const line = element("li", item.label);
+      for (const why of item.why || []) line.append(element("p", why));
+      if (item.read) line.append(button(words.read, () => look(item)));
+      if (item.state === "asked") line.append(button(words.keep, () => again(item)));
+      if (item.state) line.append(button(words.drop, () => { change(item.id, () => []); show(); }));
+      list.append(line);
+    }
+    box.append(list);
+  };
+  const again = async (item) => {
+    change(item.id, (one) => [{ ...one, state: "", why: [], read: false, fields: [...one.fields, ["sure", "1"]] }]);
+    await send();
+  };
+  const look = (item) => {
+    const form = element("form");
+    form.method = "post";
+    form.action = "/read";
+    for (const [name, value] of [...item.fields, ["token", token]]) {
+      const field = element("input");
+      field.type = "hidden";
+      field.name = name;
+      field.value = value;
+      form.append(field);
+    }
+    document.body.append(form);
+    form.submit();
+  };
+
+  // --- forms
+  const ready = (form) => {
+    form.dataset.busy = "";
+    if (!("fixed" in form.dataset)) form.elements.note.value = newId();
+  };
+  const label = (fields) => {
+    const said = fields.filter(([name, value]) => value && !["note", "at", "hive", "apiary", "next", "sure"].includes(name));
+    const values = said.map(([name, value]) => (/^[fd]:/.test(name) ? `${name.slice(2).split(".").pop()} ${value}` : value));
+    return `${document.querySelector("h1").textContent}: ${values.join(", ")}`;
+  };
+  const take = async (form, submitter, path) => {
+    const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "token" && typeof value === "string");
+    const id = form.elements.note.value;
+    const waiting = queue().filter((one) => one.id !== id);
+    if (!keep([...waiting, { id, path, fields, label: label(fields) }])) {
+      box.hidden = false;
+      box.replaceChildren(element("p", words.full));
+      return;
+    }
+    const to = await send();
+    if (!queue().some((item) => item.id === id) && to) {
+      location.assign(to);
+      return;
+    }
+    form.reset();
+    dirty = false;
+    box.scrollIntoView();
+  };
+  document.addEventListener("submit", async (event) => {
+    const form = event.target;
+    if (form.getAttribute("action") === "/leave" && window.caches) caches.delete("hiveweek");
+    if (!form.matches("form.queued, form.words")) return;
+    event.preventDefault();
+    if (form.dataset.busy) return;
+    form.dataset.busy = "1";
+    const submitter = event.submitter;
+    if (!form.elements.at.value || !("fixed" in form.dataset)) form.elements.at.value = localTime();
+    try {
+      if (form.matches("form.words")) {
+        const status = await alive().catch(() => 0);
+        if (status === 200) {
+          form.elements.token.value = token;
+          form.submit();
+          return;
+        }
+        await take(form, submitter, form.dataset.later);
+      } else {
+        await take(form, submitter, form.getAttribute("action"));
+      }
+    } finally {
+      ready(form);
+    }
+  });
+  document.addEventListener("input", () => (dirty = true));
+
+  for (const step of document.querySelectorAll(".step")) {
+    const field = step.querySelector("input");
+    for (const key of step.querySelectorAll("button")) {
+      key.hidden = false;
+      key.addEventListener("click", () => {
+        dirty = true;
+        if (field.value === "") {
+          field.value = step.dataset.last || (key.dataset.by > 0 ? step.dataset.step : "0");
+          return;
+        }
+        const next = Number(field.value) + key.dataset.by * step.dataset.step;
+        const low = field.min === "" ? -Infinity : Number(field.min);
+        const high = field.max === "" ? Infinity : Number(field.max);
+        field.value = String(Math.min(high, Math.max(low, Math.round(next * 100) / 100)));
+      });
+    }
+  }
+
+  window.addEventListener("pageshow", () => {
+    for (const form of document.querySelectorAll("form.queued, form.words")) ready(form);
+    show();
+    send();
+  });
+  window.addEventListener("online", send);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && send());
+  setInterval(() => queue().some((item) => !item.state) && send(), AGAIN);
+
+  // A newer answer is fetched where nothing is being written.
+  if (document.querySelector(".fresh")) {
+    setTimeout(() => !dirty && !document.querySelector("details[open]") && location.replace(location.pathname), 2500);
+  }
+  if (window.isSecureContext && navigator.serviceWorker) {
+    navigator.serviceWorker.register("/static/page.js", { scope: "/" }).catch(() => {});
+  }
+}

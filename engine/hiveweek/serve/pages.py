@@ -94,7 +94,7 @@ def hive(visit: Visit, key: str) -> Response:
         mine = plan.hives[found.hives[key]]
         names = [one.id for one in plan.hives]
         card = views.card(mine, plan, words, found.asked.get(key, {}), names)
-        first = views.looked_at(mine, plan, words)
+        first = views.looked_at(mine, words)
         walk, ids = views.rows(plan, words).walk, {plan.hives[place].id: one for one, place in found.hives.items()}
         place = walk.index(mine.id)
         before = (walk[place - 1], ids[walk[place - 1]]) if place else None

@@ -20,6 +20,7 @@ from hiveweek.texts.parts import Capital, Day, Phrase, Word, listed, message
 from hiveweek.texts.reading import plain
 from hiveweek.vocabulary.model import Detail, Fact, Vocabulary
 
+MOST_FACTS = 8  # at hand at once; the others are folded
 MOST_DETAILS = 4  # of those that may be said, shown at once
 
 
@@ -97,7 +98,7 @@ def _fact_field(fact: Fact, last: tuple[Plain, dt.date] | None, today: dt.date) 
         fact.id,
         label,
         "number",
-        unit=fact.unit or "",
+        unit=_unit(fact.unit, fact.label),
         step=step,
         low=fact.low,
         high=fact.high,
@@ -105,6 +106,11 @@ def _fact_field(fact: Fact, last: tuple[Plain, dt.date] | None, today: dt.date) 
         before=before,
         how=how,
     )
+
+
+def _unit(unit: str | None, label: str) -> str:
+    """The unit of a number, unless its label says it."""
+    return "" if unit is None or unit in ("count", *label.split()) else unit
 
 
 def _typed(value: Any) -> str:
@@ -134,7 +140,7 @@ def _detail_field(name: str, detail: Detail, words: Vocabulary, hives: Sequence[
     if kind in ("number", "integer"):
         low, high = (of.low, of.high) if of is not None else (detail.low, detail.high)
         step = 1 if kind == "integer" else 0.5
-        unit = (of.unit if of is not None else detail.unit) or ""
+        unit = _unit(of.unit if of is not None else detail.unit, detail.label)
         return Field(name, label, "number", unit=unit, step=step, low=low, high=high, needed=needed)
     return Field(name, label, "date" if kind == "date" else "text", needed=needed)
 
@@ -299,11 +305,16 @@ def rows(plan: WeekPlan, words: Vocabulary) -> Rows:
     )
 
 
-def looked_at(hive: HivePlan, plan: WeekPlan, words: Vocabulary) -> list[str]:
-    """Return the facts worth a look at a hive this week, those of the best look first."""
-    looks = [fact for one in hive.advice if one.origin == "look" for fact in one.facts]
-    looks += [fact for look in hive.look_first for fact in look.facts]
-    return list(dict.fromkeys(looks))
+def looked_at(hive: HivePlan, words: Vocabulary) -> list[str]:
+    """Return the facts worth a look at a hive this week: those of its looks, best first, then what its jobs rest on."""
+    found = [fact for one in hive.advice if one.origin == "look" for fact in one.facts]
+    found += [fact for look in hive.look_first for fact in look.facts]
+    rests = [words.facts[item.fact] for one in hive.advice for item in one.evidence if item.fact in words.facts]
+    for fact in rests:
+        if fact.comes_from == "observed":
+            found.append(fact.id)
+        found += [seen for way in fact.observed_by[:1] for seen in way if words.facts[seen].comes_from == "observed"]
+    return list(dict.fromkeys(found))[:MOST_FACTS]
 
 
 def about(plan: WeekPlan) -> list[Phrase | str]:

@@ -46,6 +46,7 @@ MESSAGES = {
     "page.note-many": "A note for several hives",
     "page.nothing-understood": "Nothing of it would be kept.",
     "page.nothing-written": "Nothing was written.",
+    "page.other-looks": "All other looks",
     "page.other-words": "A note under this id is there already and says something else. Load the page and note it anew.",
     "page.photo": "A photo",
     "page.photo-alt": "photo of {hive}, {day}",

@@ -1,0 +1,198 @@
+"""The served page in a real browser, as on a phone: fingers, keys, no script, out of reach and back."""
+
+import re
+
+import browser_kit
+import pytest
+import serve_kit
+
+from hiveweek.record import Kind
+from hiveweek.record.store import open_store
+
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+SHEET = "ol.rows a"
+TARGETS = """least => [...document.querySelectorAll('a, button, summary, select, textarea, input:not([type=hidden])')]
+  .map(one => [one, one.matches('input[type=radio]') ? one.closest('label') : one])
+  .filter(([one, box]) => one.checkVisibility() && !one.closest('.skip') && !one.matches('.skip'))
+  .map(([one, box]) => [one.outerHTML.slice(0, 90), box.getBoundingClientRect()])
+  .filter(([html, box]) => box.width < least || box.height < least).map(([html, box]) => `${html} ${box.width}x${box.height}`)"""
+OVER = "() => document.documentElement.scrollWidth - window.innerWidth"
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory):
+    return serve_kit.record(
+        tmp_path_factory.mktemp("phone") / "record.sqlite", ("Ash", "A-hive-with-a-very-long-name-in-one-word")
+    )
+
+
+@pytest.fixture(scope="module")
+def served(place):
+    with serve_kit.served(place) as (url, _, _), serve_kit.Browser(url) as page:
+        page.until("/", "most pressing first")
+        page.hive("Ash")
+        yield page
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    with browser_kit.browser() as found:
+        yield found
+
+
+@pytest.fixture
+def phone(chromium, served):
+    context = chromium.new_context(base_url=str(served.base_url).rstrip("/"), **PHONE)
+    page = context.new_page()
+    said = []
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("console", lambda line: said.append(line.text) if "Content Security" in line.text else None)
+    yield page
+    context.close()
+    assert said == []
+
+
+def live(place):
+    with open_store(place) as store:
+        gone = store.withdrawn()
+        return [entry for entry in store.everything().entries if entry.id not in gone and entry.source == "page"]
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_nothing_overflows_and_every_target_is_large_enough(phone, served, width):
+    phone.set_viewport_size({"width": width, "height": 700})
+    sheet = served.get("/").url.path
+    for path in (sheet, served.hive("Ash"), f"{sheet}/print", "/h/none"):
+        phone.goto(path)
+        phone.evaluate("() => document.querySelectorAll('details').forEach(one => one.open = true)")
+        assert phone.evaluate(OVER) <= 0, path
+        assert phone.evaluate(TARGETS, 44) == [], path
+        assert phone.evaluate(TARGETS, 2000)  # it finds what is too small
+
+
+def test_seams_are_tapped_and_kept(phone, served, place):
+    before = len(live(place))
+    phone.goto(served.hive("Ash"))
+    field = phone.locator("[name='f:colony.frames_of_bees']").first
+    phone.evaluate("() => document.querySelectorAll('details.more').forEach(one => one.open = true)")
+    plus = field.locator("xpath=following-sibling::button")
+    assert field.input_value() == ""
+    plus.tap()
+    assert field.input_value() == "7"  # the last value, and only when it is asked for
+    plus.tap()
+    phone.get_by_role("button", name="Keep", exact=True).tap()
+    phone.get_by_text("Kept:").wait_for()
+    (entry,) = live(place)[before:]
+    assert dict(entry.facts) == {"colony.frames_of_bees": 7.5} and entry.time is not None
+
+
+def test_thirty_notes_out_of_reach_are_sent_once_and_in_order(phone, served, place):
+    before = {entry.id for entry in live(place)}
+    phone.goto(served.hive("Ash"))
+    phone.context.set_offline(True)
+    for number in range(30):
+        phone.evaluate(
+            """number => {
+              const form = document.querySelector("form[action='/note']");
+              form.querySelector("[name='f:colony.frames_of_bees']").value = number / 2;
+              form.requestSubmit();
+            }""",
+            number,
+        )
+        phone.wait_for_function("n => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === n", arg=number + 1)
+    assert "Out of reach" in phone.locator("#waiting").inner_text()
+    assert {entry.id for entry in live(place)} == before
+    # One of them arrives, but its answer is lost on the way back; the phone sends it again.
+    lost = []
+
+    def lose(route):
+        if not lost:
+            lost.append(route.fetch().status)
+            route.abort()
+        else:
+            route.continue_()
+
+    phone.context.set_offline(False)
+    phone.route("**/note", lose)
+    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
+    phone.wait_for_function("() => document.getElementById('waiting').innerText.includes('Out of reach')")
+    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
+    phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 0", timeout=60_000)
+    assert lost == [200]
+    came = [entry for entry in live(place) if entry.id not in before]
+    assert [entry.facts["colony.frames_of_bees"] for entry in came] == [number / 2 for number in range(30)]
+    assert len({entry.note for entry in came}) == 30
+
+
+def test_words_out_of_reach_are_kept_and_what_is_open_is_asked(phone, served, place):
+    before = {entry.id for entry in live(place)}
+    phone.goto(served.hive("Ash"))
+    phone.context.set_offline(True)
+    phone.locator("#text").fill("eggs seen, 2 QC")
+    phone.get_by_role("button", name="Read it back to me").tap()
+    phone.wait_for_function("() => document.getElementById('waiting').innerText.includes('Out of reach')")
+    phone.context.set_offline(False)
+    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
+    phone.get_by_role("button", name="Look at it").tap()
+    phone.get_by_text("Which is meant").wait_for()
+    assert {entry.id for entry in live(place)} == before
+    phone.get_by_text("2 charged and left").first.tap()
+    phone.get_by_role("button", name="Keep it", exact=True).tap()
+    phone.get_by_text("Kept:").wait_for()
+    facts = {name for entry in live(place) if entry.id not in before for name in entry.facts}
+    assert {"colony.eggs", "colony.queen_cells"} <= facts
+    assert phone.evaluate("() => JSON.parse(localStorage['hiveweek.queue'] || '[]')") == []
+
+
+def test_a_page_seen_before_is_there_again_out_of_reach(phone, served):
+    phone.goto(served.hive("Ash"))
+    phone.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    phone.reload()
+    phone.context.set_offline(True)
+    phone.reload()
+    assert phone.locator("h1").inner_text() == "Ash at Mill Lane"
+    phone.context.set_offline(False)
+
+
+def test_by_keys_alone(chromium, served, place):
+    before = {entry.id for entry in live(place)}
+    context = chromium.new_context(base_url=str(served.base_url).rstrip("/"))
+    page = context.new_page()
+    page.goto(served.hive("Ash"))
+    page.keyboard.press("Tab")
+    assert page.evaluate("() => document.activeElement.className") == "skip"
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        if page.evaluate("() => document.activeElement.id") == "text":
+            break
+    page.keyboard.type("7 seams")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.get_by_text("What was understood").wait_for()
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if page.evaluate("() => document.activeElement.textContent") == "Keep it":
+            break
+    page.keyboard.press("Enter")
+    page.get_by_text("Kept:").wait_for()
+    context.close()
+    assert [dict(e.facts) for e in live(place) if e.id not in before] == [{"colony.frames_of_bees": 7}]
+
+
+def test_without_script(chromium, served, place):
+    before = {entry.id for entry in live(place)}
+    context = chromium.new_context(base_url=str(served.base_url).rstrip("/"), java_script_enabled=False, **PHONE)
+    page = context.new_page()
+    page.goto("/")
+    page.locator(SHEET, has_text="Ash").tap()
+    assert page.locator(".step button:visible").count() == 0
+    page.locator("#text").fill("gave 2 litres of 2:1")
+    page.get_by_role("button", name="Read it back to me").tap()
+    page.get_by_role("button", name="Keep it", exact=True).tap()
+    page.get_by_text("Kept:").wait_for()
+    (entry,) = [entry for entry in live(place) if entry.id not in before]
+    assert entry.kind is Kind.DONE and entry.action == "feed-thick-syrup" and entry.details["litres"] == 2
+    page.get_by_role("button", name=re.compile("Take it back")).first.tap()
+    page.get_by_text("Taken back.").wait_for()
+    context.close()
+    assert {entry.id for entry in live(place)} == before

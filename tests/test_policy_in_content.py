@@ -65,7 +65,7 @@ NAMED = {
     "plan/since.py": {"colony.alive": "a dead colony gets no advice for a living one"},
     "plan/week.py": {
         "colony.alive": "a dead colony gets no advice for a living one",
-        "log.days_since_checked": "said with 'nothing due'",
+        "log.days_since_checked": "a key of the answer",
     },
     "plan/yard.py": {"season.phase": "a key of the answer", "weather.high_c": "a key of the answer"},
     "record/places.py": {"hive.moved_on": "a move to another apiary is an entry too"},

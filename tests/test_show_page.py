@@ -64,7 +64,7 @@ def test_the_page_says_what_the_screen_says():
         "Food for 4 days.",
         "Hive Z",
         "For the whole yard",
-        "Your visits",
+        "Your round",
         "What is known",
     ):
         assert words_ in text

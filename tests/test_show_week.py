@@ -189,7 +189,19 @@ def test_keys_of_the_answer_stand_in_their_order(plan):
     assert list(hive["advice"][0]) == ADVICE_KEYS
     assert list(hive["advice"][0]["points_from"]) == ["gain_pts", "urgency", "certainty"]
     assert list(hive["withheld"][0]) == ["action", "rule", "kind", "because"]
-    assert list(data["apiary"]) == ["name", "first", "advice", "visits", "kit", "bring", "best_day"]
+    assert list(data["apiary"]) == [
+        "name",
+        "first",
+        "advice",
+        "visits",
+        "kit",
+        "bring",
+        "best_day",
+        "days",
+        "left",
+        "fed",
+        "sugar_kg",
+    ]
     assert list(hive["facts"]["food.days_left"]) == ["value", "low", "high", "unit", "origin"]
     assert [h["id"] for h in data["hives"]] == ["012", "NO"]
     assert "facts" not in json.loads(as_json.text(plan))["hives"][0]

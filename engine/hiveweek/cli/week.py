@@ -12,11 +12,13 @@ from pathlib import Path
 from hiveweek import content, facts, vocabulary
 from hiveweek.cli import week_record
 from hiveweek.facts.scenario import Scenario
+from hiveweek.plan import rounds
 from hiveweek.plan.answer import Answer
 from hiveweek.plan.answers import Asking, answers
 from hiveweek.plan.why import explain
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.show import json as as_json
+from hiveweek.show import round_text
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page, columns
@@ -50,6 +52,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("--strict", action="store_true", help=says("cli.week.strict"))
     shape = parser.add_mutually_exclusive_group()
     shape.add_argument("--json", action="store_true", help=says("cli.week.json"))
+    shape.add_argument("--visits", action="store_true", help=says("cli.week.visits"))
     shape.add_argument("--page", metavar="OUT.html", help=says("cli.week.page"))
     parser.set_defaults(run=run)
 
@@ -83,6 +86,9 @@ def _run(args: argparse.Namespace) -> int:
         raise InputProblems([problem for one in shown for problem in one.unknown])
     if args.page:
         _page(args, shown)
+    elif args.visits:
+        page = Page(sys.stdout, _speaker(args), width=columns())
+        round_text.show(page, rounds.plan_round([one.work for one in shown if one.work], words), words)
     elif args.json and not args.why:
         text = shown[0].text if asked.source == FILE else as_json.together(asked.source, date, [s.text for s in shown])
         sys.stdout.write(text)
@@ -132,6 +138,8 @@ class _Shown:
         For ``--why``: the rule does not hold here.
     title : str
         For ``--page``.
+    work : Work or None
+        For ``--visits``.
     """
 
     text: str
@@ -140,6 +148,7 @@ class _Shown:
     differences: list[str]
     unknown: list[Problem]
     title: str
+    work: rounds.Work | None = None
 
 
 def _shown(
@@ -167,8 +176,8 @@ def _shown(
 def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: week_record.Questions) -> _Shown:
     """Return what is shown of an answer."""
     unknown: list[Problem] = []
-    title, out = "", io.StringIO()
-    if asked.only is not None and (args.page or args.json):
+    title, work, out = "", None, io.StringIO()
+    if asked.only is not None and (args.page or args.json or args.visits):
         found.plan.hives = [hive for hive in found.plan.hives if hive.id == asked.only]
     page = Page(out, _speaker(args), terminal=sys.stdout.isatty(), width=columns())
     if args.why:
@@ -179,6 +188,8 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
         part = as_page.part(found.plan, words, speaker=_speaker(args), with_facts=args.facts)
         title = part.title
         out.write(part.html)
+    elif args.visits:
+        work = rounds.work(found.plan, words)
     elif args.json:
         out.write(as_json.text(found.plan, with_facts=args.facts))
     elif args.all or args.facts or asked.only is not None:
@@ -186,7 +197,9 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
     else:
         as_text.show(page, found.plan, words)
     differences = [str(difference) for difference in found.differences]
-    return _Shown(out.getvalue(), found.plan.channels["rete"], "; ".join(found.notes), differences, unknown, title)
+    return _Shown(
+        out.getvalue(), found.plan.channels["rete"], "; ".join(found.notes), differences, unknown, title, work
+    )
 
 
 def _channels(shown: list[_Shown], *, strict: bool) -> bool:

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from hiveweek.facts.inside import Lying
-from hiveweek.numbers import Branch, shipped
+from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.record.bring import Brought
 from hiveweek.record.courses import Running
 from hiveweek.texts.parts import Phrase, Text, listed, message
@@ -267,6 +267,10 @@ class WeekPlan:
         What was left out of the input, and why.
     screen : Branch
         How much of it a screen names, ``plan.screen``.
+    numbers : Numbers
+        All numbers, as the place and its overlays have moved them.
+    fit_days : tuple of date or None
+        The days of the week that are known to be dry and warm enough for opening; None where no day is known.
     """
 
     date: dt.date
@@ -285,3 +289,5 @@ class WeekPlan:
     best_day: dt.date | None = None
     notes: list[str] = field(default_factory=list)
     screen: Branch = field(default_factory=lambda: shipped().branch("plan.screen"))
+    numbers: Numbers = field(default_factory=shipped)
+    fit_days: tuple[dt.date, ...] | None = None

@@ -68,6 +68,8 @@ class Yard:
             hives=hives,
             best_day=best_day,
             screen=self.ranking.numbers.branch("plan.screen"),
+            numbers=self.ranking.numbers,
+            fit_days=self._good_days(),
         )
         yard: dict[str, list] = {}
         single = []
@@ -139,21 +141,25 @@ class Yard:
         high = self.table.column("weather.high_c")
         if len(self.table) and high.origin and high.origin[0] == "set":
             result["given"] = True
-        result["last_good_day"] = self._last_good_day()
+        result["last_good_day"] = max(self._good_days() or (), default=None)
         result["notes"] = list(weather.notes) if weather is not None else []
         if weather is not None and weather.attribution:
             result["attribution"] = weather.attribution
         return result
 
-    def _last_good_day(self) -> dt.date | None:
-        """The last day of the week that is known to be dry and warm enough for opening; None where none is known."""
+    def _good_days(self) -> tuple[dt.date, ...] | None:
+        """The days of the week that are known to be dry and warm enough for opening; None where nothing is known of any day."""
+        days = getattr(self.setting.weather, "days", ()) or ()
+        if getattr(self.setting.weather, "best_day", None) is None and all(math.isnan(day.precip) for day in days):
+            return None
         floor, wet_mm = self.ranking.weights.leave_closed_below_c, self.ranking.numbers.weather.days.wet_day_mm
-        good = [
-            d.date
-            for d in getattr(self.setting.weather, "days", ()) or ()
-            if not math.isnan(d.tmax) and d.tmax >= floor and not math.isnan(d.precip) and d.precip < wet_mm
-        ]
-        return max(good, default=None)
+        return tuple(
+            sorted(
+                day.date
+                for day in days
+                if not math.isnan(day.tmax) and day.tmax >= floor and not math.isnan(day.precip) and day.precip < wet_mm
+            )
+        )
 
 
 def _before(item: tuple, at: dict[tuple, tuple]) -> list[tuple]:

@@ -8,7 +8,9 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
+from hiveweek import vocabulary
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
+from hiveweek.plan.rounds import Item, Stop, plan_round, work
 from hiveweek.record.courses import Running
 from hiveweek.record.notes.forms import note_as
 from hiveweek.texts.speaker import METRIC
@@ -22,6 +24,7 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
     Parameters
     ----------
     plan : WeekPlan
+        Its apiary's ``days`` are those of a round over this apiary alone.
     with_facts : bool
         Add ``facts`` and ``unknown`` to every hive.
     """
@@ -41,8 +44,44 @@ def week(plan: WeekPlan, *, with_facts: bool = False) -> dict:
             "kit": plan.kit,
             "bring": [{"hive": one.hive, "thing": one.thing, "noted": _day(one.noted)} for one in plan.bring],
             "best_day": _day(plan.best_day),
+            **_round(plan),
         },
     }
+
+
+def _round(plan: WeekPlan) -> dict:
+    words = vocabulary.load()
+    found = plan_round([work(plan, words)], words)
+    return {
+        "days": [
+            {
+                "day": _day(day.date),
+                "fit": day.fit,
+                "by": _day(day.by),
+                "minutes": day.minutes,
+                "stops": [_stop(stop) for visit in day.visits for stop in visit.stops],
+                "kit": [_item(item) for visit in day.visits for item in visit.kit],
+            }
+            for day in found.days
+        ],
+        "left": [_stop(stop) for _, stop in found.left],
+        "fed": [{"action": action, "amount": amount, "unit": unit} for action, amount, unit in found.totals],
+        "sugar_kg": found.sugar_kg,
+    }
+
+
+def _stop(stop: Stop) -> dict:
+    return {
+        "hive": stop.hive,
+        "actions": [task.action for task in stop.tasks],
+        "minutes": round(stop.minutes),
+        "opens": stop.opens,
+        "clean": stop.clean,
+    }
+
+
+def _item(item: Item) -> dict:
+    return {"item": item.item, "hives": item.hives, "amounts": list(item.amounts), "unit": item.unit or None}
 
 
 def _weather(plan: WeekPlan) -> dict:

@@ -11,11 +11,12 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from hiveweek.plan import rounds
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
-from hiveweek.show import cards
+from hiveweek.show import cards, round_text
 from hiveweek.show.cards import Common, fact_name, name
-from hiveweek.show.week import brought, heading, kit, stops
+from hiveweek.show.week import brought
 from hiveweek.texts.parts import Quantity, Sentence, Word, listed, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
@@ -60,6 +61,7 @@ def part(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: b
     """
     common = Common(plan, vocabulary)
     shown_once = {advice.action for advice, _ in plan.yard}
+    found = rounds.plan_round([rounds.work(plan, vocabulary)], vocabulary)
     made = (
         _environment(speaker)
         .get_template("yard.html.j2")
@@ -81,12 +83,18 @@ def part(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: b
             bring=brought(plan) if plan.bring else None,
             visits=[
                 {
-                    "title": heading(visit, plan, vocabulary),
-                    "stops": stops(visit, vocabulary),
-                    "kit": kit(visit, vocabulary) if visit["kit"] else None,
+                    "title": round_text.day_title(day),
+                    "stops": [
+                        message("labelled", label=stop.hive, words=round_text.stop_words(stop, vocabulary))
+                        for visit in day.visits
+                        for stop in visit.stops
+                    ],
+                    "kit": [round_text.take(visit, vocabulary) for visit in day.visits],
                 }
-                for visit in plan.visits
+                for day in found.days
             ],
+            home=round_text.home(found, vocabulary),
+            totals=[*round_text.rest(found, vocabulary), *round_text.totals(found, vocabulary)],
         )
     )
     return Part(speaker.say(cards.title(plan)), made)

@@ -15,10 +15,10 @@ Nothing here is a string yet but names: a speaker says the phrases.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from hiveweek.facts.inside import Lying
+from hiveweek.plan import rounds
 from hiveweek.plan.model import Advice, Evidence, HivePlan, WeekPlan
 from hiveweek.record.courses import Running
 from hiveweek.show import cards
@@ -218,7 +218,7 @@ def of(plan: WeekPlan, vocabulary: Vocabulary) -> Sheet:
         For the words of actions, kit and reasons.
     """
     shared = {advice.action for advice, _ in plan.yard}
-    walk = walked(plan.hives)
+    walk = rounds.walk(plan.hives)
     lines = [_line(hive, walk[hive.id], plan, vocabulary, shared) for hive in plan.hives]
     lines.sort(key=lambda line: line.need(plan.date))
     near = plan.date + dt.timedelta(days=6)
@@ -229,15 +229,36 @@ def of(plan: WeekPlan, vocabulary: Vocabulary) -> Sheet:
         tuple(lines),
         tuple(_law(plan, vocabulary, shared)),
         tuple(Shared(job_of(advice, plan, vocabulary), tuple(ids)) for advice, ids in plan.yard if advice.band != 0),
-        tuple(Thing(item, plain(vocabulary.kit.get(item, item))) for item in plan.kit),
+        tuple(_kit(plan, vocabulary)),
         (sum(day <= plan.date for day in acting), sum(day <= near for day in acting)),
     )
 
 
-def walked(hives: Iterable[HivePlan]) -> dict[str, int]:
-    """Return the place of each hive on a walk, from 1: healthy ones as they stand, then the suspected, then the dead."""
-    ordered = sorted(hives, key=lambda hive: (hive.alive is False, hive.suspect))
-    return {hive.id: place for place, hive in enumerate(ordered, 1)}
+def _kit(plan: WeekPlan, vocabulary: Vocabulary) -> list[Thing]:
+    """All that the week's visits take, but for what is carried on every visit."""
+    work = rounds.work(plan, vocabulary)
+    stops = rounds.merged(work.stops, work.again_share)
+    return [
+        thing(item, vocabulary)
+        for item in rounds.kit_of(stops, work.kit, vocabulary)
+        if item.item not in vocabulary.kit_usual
+    ]
+
+
+def thing(item: rounds.Item, vocabulary: Vocabulary) -> Thing:
+    """Return a piece of kit with how many or how much of it: ``4 x 1 kg``, ``24.6 L``, ``3``; nothing where one does for all."""
+    label = plain(vocabulary.kit[item.item])
+    if not item.hives:
+        return Thing(item.item, label)
+    if not item.amounts:
+        return Thing(item.item, label, message("sheet.pieces", n=item.hives) if item.hives > 1 else None)
+    total = Quantity(round(sum(item.amounts), 1), item.unit)
+    if len(set(item.amounts)) == 1 and len(item.amounts) > 1:
+        total_words: Phrase = message("sheet.times", n=len(item.amounts), each=Quantity(item.amounts[0], item.unit))
+    else:
+        total_words = total
+    left = item.hives - len(item.amounts)
+    return Thing(item.item, label, message("sheet.and-for", amount=total_words, n=left) if left else total_words)
 
 
 def _law(plan: WeekPlan, vocabulary: Vocabulary, shared: set[str]) -> list[Shared]:

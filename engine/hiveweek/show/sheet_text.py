@@ -8,6 +8,7 @@ from rich.cells import cell_len
 
 from hiveweek.plan.model import WeekPlan
 from hiveweek.show import cards
+from hiveweek.show.round_text import kit_words
 from hiveweek.show.sheet import Group, Job, Line, Shared, Sheet
 from hiveweek.show.text import Page
 from hiveweek.texts.parts import Day, NearDay, Phrase, Quantity, Text, listed, message
@@ -56,8 +57,7 @@ def notes(sheet: Sheet) -> list[Phrase]:
 
 def kit(sheet: Sheet) -> Phrase:
     """Return what to take along."""
-    things = [message("sheet.thing", count=one.count, label=one.label) if one.count else one.label for one in sheet.kit]
-    return listed(things, "comma")
+    return kit_words(sheet.kit)
 
 
 def law(shared: Shared, sheet: Sheet) -> Phrase:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from hiveweek.plan import rounds
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
-from hiveweek.show import cards, sheet_text
+from hiveweek.show import cards, round_text, sheet_text
 from hiveweek.show import sheet as sheets
 from hiveweek.show.cards import Common, day, name
 from hiveweek.show.text import Page
-from hiveweek.texts.parts import Phrase, Quantity, Sentence, Word, listed, message
-from hiveweek.texts.reading import plain
+from hiveweek.texts.parts import Phrase, Sentence, listed, message
 
 
 def show(page: Page, plan: WeekPlan, vocabulary, *, more: bool = True) -> None:
@@ -74,7 +74,7 @@ def show_cards(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = Non
             if with_facts:
                 _facts(page, hive, vocabulary)
     if not only:
-        _visits(page, plan, vocabulary)
+        round_text.show(page, rounds.plan_round([rounds.work(plan, vocabulary)], vocabulary), vocabulary)
     page.say(message("week.label-wins"), style="dim")
 
 
@@ -239,55 +239,7 @@ def _facts(page: Page, hive: HivePlan, vocabulary) -> None:
     page.line()
 
 
-def _visits(page: Page, plan: WeekPlan, vocabulary) -> None:
-    if not plan.visits and not plan.bring:
-        return
-    page.say(message("visits.head"), style="bold")
-    for visit in plan.visits:
-        line = message(
-            "visit.line", visit=heading(visit, plan, vocabulary), stops=listed(stops(visit, vocabulary), "semicolon")
-        )
-        page.say(line, indent=2, hang=4)
-        if visit["kit"]:
-            page.say(message("visit.take", kit=kit(visit, vocabulary)), indent=4, hang=2)
-    if plan.bring:
-        page.say(brought(plan), indent=2, hang=4)
-    page.line()
-
-
-def heading(visit: dict, plan: WeekPlan, vocabulary) -> Phrase:
-    """Return what a visit is (from home, outside the hives, opening hives), its day and how long it takes."""
-    words: Phrase = message(f"visit.{visit['what']}")
-    if visit["what"] == "outside" and any(
-        "sugar" in vocabulary.actions[a].uses for stop in visit["hives"] for a in stop["actions"]
-    ):
-        words = message("visit.feeds", visit=words)
-    on = day(visit["day"], plan.date) if visit["day"] else message("visit.first-fit-day")
-    minutes = Quantity(visit["minutes"], "minutes")
-    return message("visit.minutes" if visit["minutes"] else "visit.on", visit=words, day=on, minutes=minutes)
-
-
-def kit(visit: dict, vocabulary) -> Phrase:
-    """Return what to take along on a visit."""
-    known = vocabulary.kit
-    return listed([plain(known[item]) if item in known else Word(item) for item in visit["kit"]], "comma")
-
-
 def brought(plan: WeekPlan) -> Phrase:
     """Return what the keeper noted to bring, with the hive."""
     things = [message("visits.thing", thing=one.thing, hive=one.hive) for one in plan.bring]
     return message("visits.bring", things=listed(things, "semicolon"))
-
-
-def stops(visit: dict, vocabulary) -> list[Phrase]:
-    """Return the hives of a visit with their jobs; what concerns the whole yard is said of the yard, first."""
-    yard: list[Phrase] = []
-    lines: list[Phrase] = []
-    for stop in visit["hives"]:
-        jobs: list[Phrase] = []
-        for action in stop["actions"]:
-            body = vocabulary.actions[action]
-            (yard if body.scope == "apiary" else jobs).append(plain(body.label))
-        if jobs:
-            lines.append(message("visit.stop", hive=stop["hive"], jobs=listed(jobs, "comma")))
-    return [message("visit.yard", jobs=listed(yard, "comma")), *lines] if yard else lines

@@ -203,9 +203,12 @@ class _Reader:
                     break
 
     def kit(self, document: Document) -> None:
-        """Read the kit list, and what of it is left at home while a fact holds."""
+        """Read the kit list, what of it is counted or measured, and what is left at home while a fact holds."""
         self.check(document, "kit", self.names)
         self.vocabulary.kit.update(_block(document, "kit"))
+        self.vocabulary.kit_usual = texts(_block(document, "usual", list))
+        self.vocabulary.kit_each = texts(_block(document, "each", list))
+        self.vocabulary.kit_measured.update(_block(document, "measured"))
         for name, items in _block(document, "left_at_home").items():
             self.vocabulary.left_at_home[name] = texts(items)
             if self.vocabulary.facts[name].kind != "yes_no":

@@ -373,6 +373,9 @@ class Vocabulary:
     facts: dict[str, Fact] = field(default_factory=dict)
     actions: dict[str, Action] = field(default_factory=dict)
     kit: dict[str, str] = field(default_factory=dict)
+    kit_usual: tuple[str, ...] = ()  # carried on every visit
+    kit_each: tuple[str, ...] = ()  # every hive needs its own
+    kit_measured: dict[str, str] = field(default_factory=dict)  # taken by the amount of the job: its unit
     sources: dict[str, Source] = field(default_factory=dict)
     implies: list[Implication] = field(default_factory=list)
     constraints: list[Constraint] = field(default_factory=list)

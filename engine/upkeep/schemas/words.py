@@ -365,6 +365,12 @@ def schemas(definitions: dict) -> dict[str, dict]:
                 {
                     "about": {"type": "object"},
                     "kit": mapping(TEXT),
+                    "usual": names("kit", description="Carried on every visit."),
+                    "each": names("kit", description="Every hive needs its own."),
+                    "measured": {
+                        **mapping({"enum": ["L", "kg", "frames"]}, description="Taken by the amount of the job."),
+                        "propertyNames": ref("kit"),
+                    },
                     "left_at_home": mapping(
                         names("kit"), propertyNames=ref("fact"), description="Kit left behind while a fact holds."
                     ),

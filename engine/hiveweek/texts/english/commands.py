@@ -131,6 +131,7 @@ MESSAGES = {
     "cli.week.forecast": "forecast: date,tmin_c,tmax_c and where known precip_mm,wind_kmh",
     "cli.week.help": "what to do this week, for each hive, and why",
     "cli.week.hive": "only this hive, its whole card",
+    "cli.week.visits": "a round over all apiaries: what to do on which day, in which order, with what",
     "cli.week.all": "the sheet, then the card of every hive, the most urgent first",
     "cli.week.imperial": "imperial figures beside the metric ones",
     "cli.week.json": "the answer as JSON, always metric",

@@ -36,14 +36,14 @@ def bound(address: str, port: int) -> socket.socket:
 
 
 def serve(
-    settings: Settings, listening: socket.socket, ready: Callable[[], None], tls: ssl.SSLContext | None = None
+    settings: Settings, listening: list[socket.socket], ready: Callable[[], None], tls: ssl.SSLContext | None = None
 ) -> None:
     """Serve until it is ended.
 
     Parameters
     ----------
     settings : Settings
-    listening : socket
+    listening : list of socket
     ready : callable
         Called when pages can be asked for.
     tls : SSLContext, optional
@@ -67,7 +67,7 @@ def serve(
     config.ssl = tls
     server = _Server(config, ready)
     with asyncio.Runner() as runner:
-        runner.run(server.serve(sockets=[listening]))
+        runner.run(server.serve(sockets=listening))
 
 
 class _Server(uvicorn.Server):

@@ -5,7 +5,8 @@ from html.parser import HTMLParser
 import pytest
 from plan_kit import Book, words
 
-from hiveweek.show.page import html, write
+from hiveweek.show.files import write
+from hiveweek.show.page import html
 from hiveweek.texts.speaker import IMPERIAL
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}

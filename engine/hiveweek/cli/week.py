@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 import io
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek import content, facts, vocabulary
@@ -17,8 +17,8 @@ from hiveweek.plan.answer import Answer
 from hiveweek.plan.answers import Asking, answers
 from hiveweek.plan.why import explain
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.show import files, round_text
 from hiveweek.show import json as as_json
-from hiveweek.show import round_text
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page, columns
@@ -53,6 +53,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     shape = parser.add_mutually_exclusive_group()
     shape.add_argument("--json", action="store_true", help=says("cli.week.json"))
     shape.add_argument("--visits", action="store_true", help=says("cli.week.visits"))
+    shape.add_argument("--calendar", metavar="OUT.ics", help=says("cli.week.calendar"))
     shape.add_argument("--page", metavar="OUT.html", help=says("cli.week.page"))
     parser.set_defaults(run=run)
 
@@ -86,6 +87,8 @@ def _run(args: argparse.Namespace) -> int:
         raise InputProblems([problem for one in shown for problem in one.unknown])
     if args.page:
         _page(args, shown)
+    elif args.calendar:
+        _calendar(args, shown, words)
     elif args.visits:
         page = Page(sys.stdout, _speaker(args), width=columns())
         round_text.show(page, rounds.plan_round([one.work for one in shown if one.work], words), words)
@@ -139,7 +142,9 @@ class _Shown:
     title : str
         For ``--page``.
     work : Work or None
-        For ``--visits``.
+        For ``--visits`` and ``--calendar``.
+    entries : list of Entry
+        For ``--calendar``.
     """
 
     text: str
@@ -149,6 +154,7 @@ class _Shown:
     unknown: list[Problem]
     title: str
     work: rounds.Work | None = None
+    entries: list = field(default_factory=list)
 
 
 def _shown(
@@ -177,7 +183,8 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
     """Return what is shown of an answer."""
     unknown: list[Problem] = []
     title, work, out = "", None, io.StringIO()
-    if asked.only is not None and (args.page or args.json or args.visits):
+    entries: list = []
+    if asked.only is not None and not args.why and (args.page or args.json or args.visits or args.calendar):
         found.plan.hives = [hive for hive in found.plan.hives if hive.id == asked.only]
     page = Page(out, _speaker(args), terminal=sys.stdout.isatty(), width=columns())
     if args.why:
@@ -188,8 +195,12 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
         part = as_page.part(found.plan, words, speaker=_speaker(args), with_facts=args.facts)
         title = part.title
         out.write(part.html)
-    elif args.visits:
+    elif args.visits or args.calendar:
         work = rounds.work(found.plan, words)
+        if args.calendar:
+            from hiveweek.show import calendar  # as above
+
+            entries = calendar.entries(found.plan, words, speaker=_speaker(args))
     elif args.json:
         out.write(as_json.text(found.plan, with_facts=args.facts))
     elif args.all or args.facts or asked.only is not None:
@@ -198,7 +209,7 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
         as_text.show(page, found.plan, words)
     differences = [str(difference) for difference in found.differences]
     return _Shown(
-        out.getvalue(), found.plan.channels["rete"], "; ".join(found.notes), differences, unknown, title, work
+        out.getvalue(), found.plan.channels["rete"], "; ".join(found.notes), differences, unknown, title, work, entries
     )
 
 
@@ -227,11 +238,25 @@ def _page(args: argparse.Namespace, shown: list[_Shown]) -> None:
     from hiveweek.show import page as as_page
 
     parts = [as_page.Part(one.title, one.text) for one in shown]
+    _write(args.page, as_page.whole(parts, speaker=_speaker(args)))
+
+
+def _calendar(args: argparse.Namespace, shown: list[_Shown], words: Vocabulary) -> None:
+    from hiveweek.show import calendar
+
+    works = [one.work for one in shown if one.work is not None]
+    entries = calendar.visits(rounds.plan_round(works, words), words, speaker=_speaker(args))
+    entries += [entry for one in shown for entry in one.entries]
+    day = max((work.date for work in works), default=dt.date.today())
+    _write(args.calendar, calendar.text(entries, day))
+
+
+def _write(path: str, content: str | bytes) -> None:
     try:
-        as_page.write(args.page, as_page.whole(parts, speaker=_speaker(args)))
+        files.write(path, content)
     except OSError as error:
-        raise InputProblems([_word("cannot-write", f"{args.page}: {error.strerror}")]) from None
-    print(says("cli.written", file=args.page))
+        raise InputProblems([_word("cannot-write", f"{path}: {error.strerror}")]) from None
+    print(says("cli.written", file=path))
 
 
 def _speaker(args):

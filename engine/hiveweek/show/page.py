@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -111,26 +108,6 @@ def _environment(speaker: Speaker) -> Environment:
     environment.filters["says"] = lambda phrase: speaker.say(Sentence(phrase))
     environment.filters["words"] = speaker.say
     return environment
-
-
-def write(path: Path | str, text: str) -> None:
-    """Write a page whole or not at all.
-
-    Raises
-    ------
-    OSError
-        Where the folder is missing or cannot be written.
-    """
-    path = Path(path)
-    handle, name = tempfile.mkstemp(dir=path.parent or Path("."), prefix=path.name, suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        os.unlink(name)
-        raise
 
 
 def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common) -> dict:

@@ -368,8 +368,13 @@ def _said(say: str, item: Evidence, vocabulary: Vocabulary) -> Phrase:
     return Text(tuple(parts))
 
 
+def label_of(course: Running) -> Phrase:
+    """Return what a course is called."""
+    return plain(course.course.label) if course.course is not None else Word(course.active)
+
+
 def _course(course: Running, today: dt.date) -> Phrase:
-    label = plain(course.course.label) if course.course is not None else Word(course.active)
+    label = label_of(course)
     if course.since is None:
         return message("sheet.course-undated", what=label)
     day = (today - course.since).days

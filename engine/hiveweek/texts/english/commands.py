@@ -132,6 +132,7 @@ MESSAGES = {
     "cli.week.help": "what to do this week, for each hive, and why",
     "cli.week.hive": "only this hive, its whole card",
     "cli.week.visits": "a round over all apiaries: what to do on which day, in which order, with what",
+    "cli.week.calendar": "write visits, deadlines, steps of courses and looks as a calendar file; importing it again moves its events",
     "cli.week.all": "the sheet, then the card of every hive, the most urgent first",
     "cli.week.imperial": "imperial figures beside the metric ones",
     "cli.week.json": "the answer as JSON, always metric",

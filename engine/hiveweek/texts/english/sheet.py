@@ -43,7 +43,8 @@ MESSAGES = {
     "sheet.pieces": "x {n}",
     "sheet.times": "{n} x {each}",
     "sheet.and-for": "{amount}, and some for {n} more",
-    "sheet.card": "--hive NAME gives the card of a hive, --all every card, --page OUT.html a page to print.",
+    "sheet.card": "--hive NAME gives the card of a hive, --all every card, --visits the round, "
+    "--page OUT.html a page to print, --calendar OUT.ics the days for your calendar.",
     # a round
     "round.head": "Your round",
     "round.nothing": "Nothing to go out for this week.",
@@ -59,4 +60,11 @@ MESSAGES = {
     "round.and-more": "{hives} and {n} more",
     "round.left": "No fit day with room this week: {hives}, about {minutes}. Get help, or let what is not due wait.",
     "round.totals": "In all: {fed}; {sugar} of sugar.",
+    # a calendar
+    "calendar.entry": "{hive}: {what}",
+    "calendar.visit": "Visit {visit}",
+    "calendar.dose": "next dose, {course}",
+    "calendar.move": "move the strips, {course}",
+    "calendar.out": "take out the {course}",
+    "calendar.honey": "supers may go on again, if the label agrees",
 }

@@ -14,7 +14,7 @@ from hiveweek.numbers import Number, Numbers
 from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.rules.layering import finding_layers
-from hiveweek.rules.model import Deadline, Option, Prohibition, Rule, RuleSet, Stakes, Target
+from hiveweek.rules.model import Deadline, Option, Prohibition, Rule, RuleSet, Stakes, Target, Trouble
 
 TODAY = dt.date(2026, 3, 10)
 
@@ -34,6 +34,7 @@ class Book:
 
     def __init__(self):
         self.rules, self.limits, self.prohibitions, self.options = {}, {}, {}, {}
+        self.troubles = {}
         self.findings = set()
 
     def limit(self, name, value, unit=None):
@@ -142,6 +143,9 @@ class Book:
     def option(self, id, active, form, bars=()):
         self.options[id] = Option(id, active, form, tuple((self.condition(w), b, ()) for w, b in bars), "Fits.")
 
+    def trouble(self, id, when, acts, looks=()):
+        self.troubles[id] = Trouble(id, id, self.condition(when), tuple(acts), tuple(looks), 30.0)
+
     def ruleset(self):
         problems = []
         ruleset = RuleSet(
@@ -149,6 +153,7 @@ class Book:
             Numbers(dict(self.limits)),
             dict(sorted(self.prohibitions.items())),
             dict(self.options),
+            troubles=dict(self.troubles),
         )
         ruleset.layers = finding_layers(ruleset.rules.values(), problems)
         assert not problems

@@ -81,7 +81,7 @@ def test_a_witness_is_small_and_breaks_the_law_in_the_same_way(bench, monkeypatc
     assert small.yard.scenario.hives[0].facts.keys() == {"hive.entrance_blocked"}
 
 
-AT_ONCE = ["A", "F", "G", "H", "I", "M"]
+AT_ONCE = ["A", "F", "G", "H", "I", "M", "N"]
 
 
 def test_laws_go_no_step_back_from_what_was_reached(bench):

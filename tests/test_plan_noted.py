@@ -7,12 +7,12 @@ import pytest
 from hiveweek import content, vocabulary
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.facts import scenario_of
-from hiveweek.language.terms import refs
 from hiveweek.plan.answer import answer
 from hiveweek.problems import InputProblems
 from hiveweek.rules.store import effective_rules
 from hiveweek.shapes import marked_yaml
 from hiveweek.texts.speaker import METRIC
+from upkeep.laws import law_n
 
 WORDS = vocabulary.load()
 BOX = "{hive.size: single, hive.frames: 10, hive.frame: deep, hive.supers: 0, hive.insulation: roof, hive.top_vent: small, %s}"
@@ -35,29 +35,6 @@ def yard(climate, date, hives):
     return f"scenario: noted\nclimate: {climate}\ndate: {date}\nhives:\n{rows}\n"
 
 
-def answered(hive, fact, inference):
-    """Whether the list of a hive answers a fact, worked out from the JSON's own parts."""
-    rules = inference.ruleset.rules
-    on = {e.fact for a in hive.advice for e in a.evidence} | {one.fact for one in hive.noted}
-    on |= {name for a in hive.advice if a.origin == "look" for name in a.facts}
-    held = [rules[w.rule] for w in hive.withheld if w.rule in rules]
-    on |= {ref.name for rule in held for ref in refs(rule.when)}
-    jobs = {a.action for a in hive.advice} | {w.action for w in hive.withheld}
-    return fact in on or bool(jobs & set(WORDS.noted[fact].answered_by))
-
-
-def declared_silent(noted, value, row, inference):
-    """Whether the file says that a value is not worth a word there."""
-    if value in noted.silent:
-        return True
-    first = next(
-        one
-        for one in noted.rows
-        if (not one.values or value in one.values) and (one.when is None or inference.holds(one.when, row)[0] == 1)
-    )
-    return not first.say
-
-
 @pytest.mark.parametrize("climate", profile_ids())
 @pytest.mark.parametrize("of_yard", [True, False], ids=["what binds a yard", "other values"])
 def test_every_value_that_is_not_as_it_should_be_gets_an_answer(climate, of_yard):
@@ -69,8 +46,7 @@ def test_every_value_that_is_not_as_it_should_be_gets_an_answer(climate, of_yard
     month = 1 + (5 * profile_ids().index(climate) + of_yard) % 12
     found = told(yard(climate, f"2026-{month:02d}-15", hives))
     for row, ((fact, value), hive) in enumerate(zip(values, found.plan.hives, strict=True)):
-        quiet = declared_silent(WORDS.noted[fact.id], value, row, found.inference)
-        assert quiet or answered(hive, fact.id, found.inference), (climate, month, fact.id, value)
+        assert law_n.is_answered(fact.id, row, hive, found.inference, WORDS), (climate, month, fact.id, value)
 
 
 @pytest.mark.parametrize(

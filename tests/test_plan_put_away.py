@@ -33,6 +33,7 @@ asked = st.fixed_dictionaries(
         "gain": st.sampled_from([2.0, 9.9, 10.0, 35.0]),
         "band": st.sampled_from([0, 1]),
         "loses": st.sampled_from(["colony", "crop"]),
+        "grave": st.booleans(),
         "by": st.none() | st.integers(0, 40),
     }
 )
@@ -69,7 +70,10 @@ def given_of(answer, job):
 def test_answers_put_away_what_they_may_and_no_more(cases):
     book = Book()
     for action, (rule, _, _) in cases.items():
-        book.rule(f"t.{action}", "colony.alive", action, **rule)
+        book.rule(f"t.{action}", "colony.alive", action, **{k: v for k, v in rule.items() if k != "grave"})
+    grave = [action for action, (rule, _, _) in cases.items() if rule["grave"]]
+    if grave:
+        book.trouble("grave", "colony.alive", grave)
     given_here = {action: given_of(answer, job) for action, (_, answer, job) in cases.items() if answer or job}
     (hive,) = book.plan(KNOWN, answered=[given_here]).hives
     away = {one.action: one for one in hive.put_away}
@@ -86,7 +90,7 @@ def test_answers_put_away_what_they_may_and_no_more(cases):
             assert job is not None and not job["seen"] and one.until == day(job["back"]) + quiet
             continue
         assert answer is not None and rule["band"] > 0
-        serious = rule["loses"] == "colony" and rule["gain"] >= NUMBERS.answers.serious_pts
+        serious = rule["grave"]
         due = None if rule["by"] is None else TODAY + dt.timedelta(days=rule["by"])
         band, told = answer["then"] or (None, None)
         told = None if told is None else TODAY + dt.timedelta(days=told)
@@ -132,8 +136,8 @@ def test_when_what_was_put_away_is_asked_again(answer, until, due, serious, look
     assert ends_on(answer, TODAY, until, due, NUMBERS, serious=serious, look=look) == ends
 
 
-def answers(action, given):
-    return Answers([{action: given}], words(), NUMBERS, TODAY)
+def answers(action, given, grave=()):
+    return Answers([{action: given}], words(), NUMBERS, TODAY, lambda _: grave)
 
 
 def test_what_is_put_away_keeps_how_it_stood():
@@ -145,7 +149,7 @@ def test_what_is_put_away_keeps_how_it_stood():
     found = answers("feed-candy", told).to(0, advice)
     assert found == PutAway("feed-candy", "f.candy", None, found.reason, 1, due)
     assert str(found.reason) == "You put it off on 9 March."
-    grave = answers("feed-candy", told).to(0, Advice("feed-candy", "f.candy", gain_pts=60.0, due_by=due))
+    grave = answers("feed-candy", told, ("feed-candy",)).to(0, Advice("feed-candy", "f.candy", due_by=due))
     assert (grave.serious, grave.until, grave.look) == (
         True,
         min(due, day(1) + dt.timedelta(days=NUMBERS.answers.again_days)),

@@ -213,7 +213,9 @@ def test_what_a_look_would_tell_is_looked_for_otherwise(yard):
 )
 def test_hunger_comes_back_before_it_kills(yard, words):
     by = next(a["by"] for a in hive(yard)["advice"] if a["action"] == "feed-thin-syrup")
-    said = yard(words[0], "Ash", "feed-thin-syrup", *words[1:], "--date", SPRING)
+    said = yard(
+        words[0], "Ash", "feed-thin-syrup", *words[1:], "--date", "2026-03-11"
+    )  # a day on: food for under two weeks
     assert f"comes back on {by}" in said and by == "2026-03-17"
     away = hive(yard, "Ash", "2026-03-12")
     assert put_away(away)["feed-thin-syrup"]["until"] == by and "feed-thin-syrup" not in actions(away)

@@ -8,10 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hiveweek.facts.scenario import scenario_of_record
-from hiveweek.numbers import Branch
 from hiveweek.plan.answer import Answer, answer
 from hiveweek.plan.model import HivePlan
-from hiveweek.plan.put_away import is_serious
 from hiveweek.record import Hive
 from hiveweek.record.entries import Plain
 from hiveweek.record.places import apiary_of
@@ -32,7 +30,7 @@ class Asked:
     due_by : date or None
         Its earliest deadline.
     serious, look : bool
-        The colony may be lost otherwise; it is advised only for what it would tell.
+        It answers a serious trouble; it is advised only for what it would tell.
     """
 
     rule: str
@@ -84,11 +82,10 @@ def asked_at(
 def asked_by(told: Answer) -> list[dict[str, Asked]]:
     """Return what an answer asks at each of its hives, by action."""
     fingerprint = "+".join(version["hash"] for version in told.plan.rulesets)
-    numbers = told.inference.ruleset.numbers.branch("plan")
-    return [_asked(plan, fingerprint, numbers) for plan in told.plan.hives]
+    return [_asked(plan, fingerprint) for plan in told.plan.hives]
 
 
-def _asked(plan: HivePlan, fingerprint: str, numbers: Branch) -> dict[str, Asked]:
+def _asked(plan: HivePlan, fingerprint: str) -> dict[str, Asked]:
     asked = {
         one.action: Asked(one.rule, fingerprint, one.band, one.due_by, one.serious, one.look)
         for one in plan.put_away
@@ -97,7 +94,7 @@ def _asked(plan: HivePlan, fingerprint: str, numbers: Branch) -> dict[str, Asked
     for one in reversed(plan.advice):
         if one.origin not in ("first", "closed"):
             due = one.due_by or one.by
-            asked[one.action] = Asked(
-                one.rule, fingerprint, one.band, due, is_serious(one, numbers), one.origin == "look"
-            )
+            look = one.origin == "look"
+            serious = not look and one.action in plan.serious
+            asked[one.action] = Asked(one.rule, fingerprint, one.band, due, serious, look)
     return asked

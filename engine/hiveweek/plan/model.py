@@ -111,6 +111,10 @@ class Advice:
         """Set the deadline."""
         self.due_by, self.by = by, by and max(by, today)
 
+    def rules(self) -> list[str]:
+        """Return the ids of the rules that give it, the one that stands first."""
+        return [self.rule, *(str(one["rule"]) for one in self.also)]
+
     def overdue(self, today: dt.date) -> bool:
         """Whether the deadline has passed; where it was due before the farthest day asked it has, whichever day it was."""
         if self.due_by is None:
@@ -217,6 +221,8 @@ class HivePlan:
         ``{because, next: {date, what} or None}`` where the list is empty.
     suspect : bool
         Whether a suspicion of disease stands: visited last.
+    serious : frozenset of str
+        The actions that answer the serious troubles that are known to stand.
     courses : list of Running
         What lies in the hive over weeks, with the days of its steps.
     lies_in : list of Lying
@@ -238,6 +244,7 @@ class HivePlan:
     unknown: list[str] = field(default_factory=list)
     alive: bool | None = None
     suspect: bool = False
+    serious: frozenset[str] = frozenset()
     courses: list[Running] = field(default_factory=list)
     lies_in: list[Lying] = field(default_factory=list)
     put_away: list[PutAway] = field(default_factory=list)

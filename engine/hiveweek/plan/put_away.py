@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 from hiveweek.numbers import Branch
 from hiveweek.plan.model import Advice, PutAway
@@ -11,11 +11,6 @@ from hiveweek.record import Answer, Entry
 from hiveweek.record.answered import Given
 from hiveweek.texts.parts import Day, Phrase, message
 from hiveweek.vocabulary.model import Vocabulary
-
-
-def is_serious(advice: Advice, numbers: Branch) -> bool:
-    """Whether the colony may be lost otherwise: the advice gains at least ``plan.answers.serious_pts`` and saves no crop."""
-    return advice.origin != "look" and advice.loses == "colony" and advice.gain_pts >= numbers.answers.serious_pts
 
 
 def ends_on(
@@ -40,12 +35,12 @@ def ends_on(
     numbers : Branch
         The branch ``plan``.
     serious, look : bool
-        See `is_serious`; whether it is advised only for what it would tell.
+        Whether it answers a serious trouble; whether it is advised only for what it would tell.
 
     Returns
     -------
     date or None
-        None where only the end of the trouble ends it. What may cost the colony is asked again when it is due, and after
+        None where only the end of the trouble ends it. What answers a serious trouble is asked again when it is due, and after
         ``plan.answers.again_days`` at the latest, as a look is.
     """
     days = []
@@ -69,10 +64,20 @@ class Answers:
     numbers : Branch
         The branch ``plan``.
     today : date
+    acts : callable, optional
+        Gives the actions that answer the serious troubles of a row; none by default.
     """
 
-    def __init__(self, given: Sequence[Mapping[str, Given]], words: Vocabulary, numbers: Branch, today: dt.date):
+    def __init__(
+        self,
+        given: Sequence[Mapping[str, Given]],
+        words: Vocabulary,
+        numbers: Branch,
+        today: dt.date,
+        acts: Callable[[int], Collection[str]] = lambda _: (),
+    ):
         self.given, self.words, self.numbers, self.today = given, words, numbers, today
+        self.acts = acts
 
     def has(self, row: int, action: str) -> bool:
         """Whether anything was answered to an action at a hive."""
@@ -93,7 +98,7 @@ class Answers:
                 return quiet
         if given.answer is None or advice.band == 0:
             return None
-        return self._answered(given.answer, advice)
+        return self._answered(given.answer, advice, advice.origin != "look" and advice.action in self.acts(row))
 
     def looks(self, row: int, looks: Iterable[str]) -> list[PutAway]:
         """Return the looks that are put away whatever they would tell, by name; seen anew, they are not."""
@@ -112,7 +117,7 @@ class Answers:
             return None
         return PutAway(advice.action, advice.rule, until, self._says("put-away.was-done", day), done=True)
 
-    def _answered(self, entry: Entry, advice: Advice) -> PutAway | None:
+    def _answered(self, entry: Entry, advice: Advice, serious: bool) -> PutAway | None:
         # A day that went by before the farthest that was asked is no new one.
         then, due = entry.details, advice.due_by or (None if advice.due_before is not None else advice.by)
         band, told = then.get("band"), then.get("due_by")
@@ -124,7 +129,6 @@ class Answers:
             due = told
         elif "band" in then and due is not None:  # it had no deadline when it was answered, and has one now
             return None
-        serious = is_serious(advice, self.numbers)
         until = ends_on(
             entry.answer or Answer.LATER,
             entry.date,

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import datetime as dt
 
+from hiveweek.language.terms import refs
 from hiveweek.language.truth import Truth
 from hiveweek.plan.allowing import Allowing
 from hiveweek.plan.model import Advice, HivePlan, Withheld
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
-from hiveweek.rules.model import Trouble
+from hiveweek.rules.model import Rule, Trouble
+from hiveweek.rules.resting import spoken_of
 from hiveweek.texts.parts import Capital, Sentence, message
 from hiveweek.texts.reading import plain
 
@@ -37,15 +39,27 @@ class Troubled:
         self.today = today
         self.numbers = ranking.numbers.branch("plan.troubles")
         self.actions = inference.table.vocabulary.actions
+        self._known: dict[int, list[tuple[Trouble, float]]] = {}
+        self._about: dict[str, frozenset[str]] = {}
 
     def standing(self, row: int, alive: bool | None) -> list[Trouble]:
         """Return the troubles that are known to stand at a hive, the one that kills soonest first."""
-        found = []
+        return [trouble for trouble, chance in self._found(row, alive) if chance >= self.numbers.sure_chance]
+
+    def acts(self, row: int, alive: bool | None) -> frozenset[str]:
+        """Return the actions that answer a trouble that stands at a hive by all that was noted, though not for sure."""
+        return frozenset(action for trouble, _ in self._found(row, alive) for action in trouble.acts)
+
+    def _found(self, row: int, alive: bool | None) -> list[tuple[Trouble, float]]:
+        """The troubles that stand by the figures as they are, with the chance that they do."""
+        if row in self._known:
+            return self._known[row]
+        found = self._known[row] = []
         for trouble in self.inference.ruleset.troubles.values():
             point, _, chance = self.inference.holds(trouble.when, row)
             dead = alive is False and not any(self.actions[action].dead_ok for action in trouble.acts)
-            if point == Truth.TRUE and chance >= self.numbers.sure_chance and not dead:
-                found.append(trouble)
+            if point == Truth.TRUE and not dead:
+                found.append((trouble, chance))
         return found
 
     def of_hive(self, row: int, hive: HivePlan, looks) -> tuple[list[Advice], list[Advice]]:
@@ -117,13 +131,29 @@ class Troubled:
         if alone and all(self.actions[action].opens != "nothing" for action in trouble.acts):
             looks, instead = set(), set()  # what helps means opening it: the way to help comes before any look
         for good in (set(trouble.acts), help_, looks, instead):
-            found = next((one for one in advice if one.action in good), None)
+            found = next((one for one in advice if one.action in good and self._is_about(one, trouble)), None)
             if found is not None:
                 if good is help_:
                     because = message("plan.trouble-help", label=Capital(plain(trouble.label)))
                     found.also.append({"rule": f"plan.trouble-{trouble.id}", "because": because})
                 return found
         return None
+
+    def _is_about(self, advice: Advice, trouble: Trouble) -> bool:
+        """Whether a job that many rules give for many reasons, to wait, is given here for what the trouble is known by."""
+        if advice.action != self.ranking.waits_by or advice.action not in trouble.acts:
+            return True
+        rules = self.inference.ruleset.rules
+        mine = {ref.name for ref in refs(trouble.when)}
+        return any(mine & self._facts(rules[rule]) for rule in advice.rules() if rule in rules)
+
+    def _facts(self, rule: Rule) -> frozenset[str]:
+        """The facts of the hive that a rule speaks of."""
+        if rule.id not in self._about:
+            facts = self.inference.table.vocabulary.facts
+            named = spoken_of(self.inference.ruleset, rule)
+            self._about[rule.id] = frozenset(n for n in named if facts[n].scope == "hive" and n != "colony.alive")
+        return self._about[rule.id]
 
     def _alone(self, row: int) -> bool:
         """Whether a guard stands that only help lifts."""

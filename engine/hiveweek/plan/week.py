@@ -70,7 +70,9 @@ class _Planner:
             setting.calendar,
             setting.unverified,
         )
-        self.answers = Answers(setting.answered, self.vocabulary, ranking.numbers.branch("plan"), setting.today)
+        self.answers = Answers(
+            setting.answered, self.vocabulary, ranking.numbers.branch("plan"), setting.today, self._acts_on_troubles
+        )
         self.order = Order(inference, setting.today)
         self.noted = NotedValues(inference, self.filler, setting.history, setting.today, ranking.numbers.branch("plan"))
         self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
@@ -113,6 +115,7 @@ class _Planner:
             ago = self._number(row, "log.days_since_checked")
             hive.last_look = None if ago is None else self.today - dt.timedelta(days=int(ago))
             findings = self.inference.findings
+            hive.serious = self._acts_on_troubles(row)
             hive.suspect = any(findings[f].holds(row) for f in self.ranking.suspicions if f in findings)
         looks = Looks(
             self.inference,
@@ -218,6 +221,10 @@ class _Planner:
     def _weigh(self, advice: Advice) -> None:
         """Weigh an advice by its deadline."""
         advice.worth(advice.gain_pts, self.ranking.urgency(self.today, advice.due_by or advice.by), advice.certainty)
+
+    def _acts_on_troubles(self, row: int) -> frozenset[str]:
+        """The actions that answer the serious troubles of a hive."""
+        return self.troubled.acts(row, self.alive[row])
 
     def _standing(self, row: int, hive: HivePlan, advised: list[Advice]) -> list[Advice]:
         """What the keeper has not put away."""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Set
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass, replace
 
-from hiveweek.language.terms import refs
+from hiveweek.language.terms import All, Any, Condition, Not, NotTrue, Ref, refs
 from hiveweek.rules.model import Rule, RuleSet
 
 
@@ -41,6 +41,31 @@ def _own(ruleset: RuleSet, rule: Rule) -> tuple[frozenset[str], frozenset[str]]:
             frozenset(ref.name for ref in [*named, *prefer] if not ref.is_finding),
         )
     return found
+
+
+def spoken_of(ruleset: RuleSet, rule: Rule) -> frozenset[str]:
+    """Return the facts that a rule speaks of: what it needs to hold, through findings too; what only keeps it away is left out."""
+    facts: set[str] = set()
+    findings: set[str] = set()
+    todo = [rule.when]
+    while todo:
+        for ref in _needed(todo.pop()):
+            if not ref.is_finding:
+                facts.add(ref.name)
+            elif ref.finding not in findings:
+                findings.add(ref.finding)
+                todo += [giving.when for giving in ruleset.given.get(ref.finding, ())]
+    return frozenset(facts)
+
+
+def _needed(condition: Condition) -> Iterator[Ref]:
+    if isinstance(condition, (All, Any)):
+        for part in condition.parts:
+            yield from _needed(part)
+    elif isinstance(condition, Not):
+        yield from _needed(condition.part)
+    elif not isinstance(condition, NotTrue):
+        yield from refs(condition)
 
 
 def part_of(ruleset: RuleSet, rules: Iterable[Rule], findings: Set[str], without: Set[str] = frozenset()) -> RuleSet:

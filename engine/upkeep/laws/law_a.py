@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+from hiveweek.language.terms import refs
 from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import Trouble
+from hiveweek.rules.resting import spoken_of
 from upkeep.laws.bench import TOP, Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
 from upkeep.laws.law_i import alone
@@ -27,12 +29,15 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
 
 def _of_hive(answered: Answered, told: Told, bench: Bench) -> Iterator[tuple[str, str]]:
     law = sum(advice["band"] == 0 for advice in told.hive["advice"])  # law and people stand above the first three
+    waits = bench.ranking.waits_by
     put_away = {item["action"] for item in told.hive["put_away"]}
     places: list[tuple[Trouble, int]] = []
     for number, trouble in enumerate(told.troubles):
         good = answers(trouble, told, answered, bench)
         if put_away & set(trouble.acts):
             continue
+        if waits in good & set(trouble.acts) and not _waits_for(trouble, told, answered, waits):
+            good -= {waits}
         at = next((k for k, action in enumerate(told.actions) if action in good), None)
         if at is not None and (at < TOP + law or number >= TOP):
             own = {*trouble.acts, *trouble.looks}
@@ -58,6 +63,20 @@ def _excused(told: Told, one, other, places) -> bool:
     if (told.advice[then].get("follows") or {}).get("action") == action or told.advice[action]["band"] == 0:
         return True
     return any(step(trouble) <= step(one[0]) and action in trouble.acts for trouble in told.troubles)
+
+
+def _waits_for(trouble: Trouble, told: Told, answered: Answered, waits: str) -> bool:
+    """Whether a hive is told to wait, and for what the trouble is known by: other reasons to wait answer nothing."""
+    found = told.advice.get(waits)
+    if found is None:
+        return False
+    ids = {found["rule"], *(also["rule"] for also in found["also"])}
+    known_by = {ref.name for ref in refs(trouble.when)} - {"colony.alive"}
+    known_by = {name for name in known_by if name.partition(".")[0] not in ("season", "climate", "weather")}
+    rules = answered.ruleset.rules
+    return f"plan.trouble-{trouble.id}" in ids or any(
+        known_by & spoken_of(answered.ruleset, rules[rule]) for rule in ids if rule in rules
+    )
 
 
 def step(trouble: Trouble) -> int:

@@ -8,14 +8,14 @@ from types import ModuleType
 
 import numpy as np
 
-from upkeep.laws import days, law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m
+from upkeep.laws import days, law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m, law_n
 from upkeep.laws.bench import Bench, Break
 from upkeep.laws.days import Walked
 from upkeep.laws.hives import Hives
 from upkeep.laws.witness import as_yaml, shrunk
 
 LAWS: dict[str, ModuleType | Walked] = {
-    law.LAW: law for law in (law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m, *days.LAWS)
+    law.LAW: law for law in (law_a, law_b, law_c, law_f, law_g, law_h, law_i, law_k, law_l, law_m, law_n, *days.LAWS)
 }
 # The aim, hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
 BOUNDS = {"C": 5.0, "H": 5.0, "K": 5.0, "L": 5.0, "M": 5.0}

@@ -23,12 +23,12 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
     """Yield what breaks the law in a yard's answer."""
     answered = bench.answer(yard)
     for row, told in enumerate(answered.told):
-        for kind, text in _of_hive(answered, told, bench):
+        for kind, text in _of_hive(answered, row, told, bench):
             yield Break(LAW, kind, text, yard, row)
 
 
-def _of_hive(answered: Answered, told: Told, bench: Bench) -> Iterator[tuple[str, str]]:
-    law = sum(advice["band"] == 0 for advice in told.hive["advice"])  # law and people stand above the first three
+def _of_hive(answered: Answered, row: int, told: Told, bench: Bench) -> Iterator[tuple[str, str]]:
+    counts = _counted(answered, row, told)
     waits = bench.ranking.waits_by
     put_away = {item["action"] for item in told.hive["put_away"]}
     places: list[tuple[Trouble, int]] = []
@@ -39,7 +39,7 @@ def _of_hive(answered: Answered, told: Told, bench: Bench) -> Iterator[tuple[str
         if waits in good & set(trouble.acts) and not _waits_for(trouble, told, answered, waits):
             good -= {waits}
         at = next((k for k, action in enumerate(told.actions) if action in good), None)
-        if at is not None and (at < TOP + law or number >= TOP):
+        if at is not None and (sum(counts[:at]) < TOP or number >= TOP):
             own = {*trouble.acts, *trouble.looks}
             places += [(trouble, k) for k, action in enumerate(told.actions) if action in own][:1]
             continue
@@ -55,6 +55,13 @@ def _of_hive(answered: Answered, told: Told, bench: Bench) -> Iterator[tuple[str
         if step(one[0]) < step(other[0]) and one[1] > other[1] and not _excused(told, one, other, places):
             text = f"{one[0].label} is answered after {other[0].label}: {', '.join(told.actions)}"
             yield f"order {one[0].id} after {other[0].id}", text
+
+
+def _counted(answered: Answered, row: int, told: Told) -> list[bool]:
+    """Which jobs take a place of the first three: not law and people, what is owed to neighbours, and what must come before another."""
+    before = {(advice.get("follows") or {}).get("action") for advice in told.hive["advice"]}
+    owed = {one.action for one in answered.plan.hives[row].advice if one.loses == "neighbours"}
+    return [a["band"] != 0 and a["action"] not in before | owed for a in told.hive["advice"]]
 
 
 def _excused(told: Told, one, other, places) -> bool:

@@ -42,5 +42,7 @@ def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
 
 def alone(told: Told) -> bool:
     """Whether a keeper may not open a hive without a second person."""
-    roused = told.fact("keeper.sting_allergy") is True or told.fact("colony.temper") == "attacks"
-    return roused and told.fact("keeper.helper") is not True
+    attacks = told.fact("colony.temper") == "attacks"
+    if attacks and told.fact("site.neighbours_near") is True:
+        return True
+    return (attacks or told.fact("keeper.sting_allergy") is True) and told.fact("keeper.helper") is not True

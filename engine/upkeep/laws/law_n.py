@@ -36,7 +36,11 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
 def is_answered(name: str, row: int, plan: HivePlan, inference: Inference, words: Vocabulary) -> bool:
     """Whether the answer to a hive speaks of a noted fact, or the vocabulary says that its value is not worth a word there."""
     noted = words.noted[name]
-    jobs = {item.action for item in (*plan.advice, *plan.withheld, *plan.put_away)}
+    jobs = (
+        {one.action for one in plan.advice}
+        | {one.action for one in plan.withheld}
+        | {one.action for one in plan.put_away}
+    )
     if jobs & set(noted.answered_by) or any(one.fact == name for one in plan.noted):
         return True
     if name in rests_on(plan, inference) and not noted.by_job_alone:
@@ -49,8 +53,8 @@ def rests_on(plan: HivePlan, inference: Inference) -> set[str]:
     rules = inference.ruleset.rules
     facts = {item.fact for advice in plan.advice for item in advice.evidence}
     facts |= {name for advice in plan.advice if advice.origin == "look" for name in advice.facts}
-    held = [rules[item.rule] for item in (*plan.withheld, *plan.put_away) if item.rule in rules]
-    return facts | {ref.name for rule in held for ref in refs(rule.when)}
+    held = {one.rule for one in plan.withheld} | {one.rule for one in plan.put_away}
+    return facts | {ref.name for rule in held & rules.keys() for ref in refs(rules[rule].when)}
 
 
 def declared_silent(name: str, row: int, inference: Inference, words: Vocabulary) -> bool:

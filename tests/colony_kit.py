@@ -31,7 +31,9 @@ def table_of(profile, date, *hives, noted=(), numbers=None, fixed=None):
             history.add(row, fact, date.toordinal(), code, snapshot=True)
         for day, fact, value in noted:
             history.add(row, fact, day.toordinal(), WORDS.facts[fact].encode(value))
-    add_estimates(table, EstimateContext(date, place.daily, place.calendar, history, fixed or {}, numbers or shipped()))
+    add_estimates(
+        table, EstimateContext([date], place.daily, [place.calendar], history, fixed or {}, numbers or shipped())
+    )
     return table
 
 

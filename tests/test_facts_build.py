@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 from hiveweek import climate, facts, vocabulary
 from hiveweek.climate import weather as weather_room
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
+from hiveweek.facts.build import build_days, history_of
 from hiveweek.facts.constraints import broken, facts_of
 from hiveweek.facts.week_weather import ORDER, temperatures
+from hiveweek.shapes import marked_yaml
 
 WORDS = vocabulary.load()
 DATE = dt.date(2026, 5, 20)
@@ -339,3 +341,38 @@ def test_any_facts_inside_their_ranges_make_a_table(now, before, profile, later)
 def test_facts_of_a_condition_come_in_order():
     row = next(c for c in WORDS.constraints if c["id"] == "bees-fit")
     assert facts_of(row["holds"]) == ["colony.frames_of_bees", "hive.most_seams"]
+
+
+def test_days_built_together_are_what_each_is_alone():
+    """Every fact of every hive, its interval too: over a sign of spring, a course, a feed, a swarm, and the week that a file sets."""
+    text = """
+climate: cool_continental
+date: 2026-05-20
+hives:
+  - id: Ash
+    facts: {weather.high_c: 12}
+    record:
+      - {date: 2026-03-29, seen: {season.local_sign: willow, colony.frames_of_bees: 6, food.stores_kg: 9}}
+      - {date: 2026-04-20, seen: {colony.frames_of_brood: 4, food.heft: light, colony.queen_cells: charged}}
+      - {date: 2026-05-02, seen: {mites.sample_mites: 5, mites.sample_bees: 300}}
+      - {date: 2026-05-10, seen: {colony.queen_event: swarmed, colony.queen_event_on: 2026-05-08}}
+  - id: Elm
+    record:
+      - {date: 2026-04-02, set: {mites.in_hive: formic, hive.supers: 1}}
+      - {date: 2026-04-16, set: {mites.in_hive: none}}
+      - {date: 2026-04-17, seen: {colony.robbed: true}}
+  - {id: Oak}
+"""
+    yard = facts.scenario_of(marked_yaml.parse(text, "yard.yaml"), words=WORDS)
+    profile = climate.load_profile("cool_continental")
+    dates = [day("2026-05-20") - dt.timedelta(days=back) for back in (50, 31, 30, 17, 3, 0, -4)]
+    weeks = [weather_room.week(profile, date, offline=True) for date in dates]
+    last = history_of(yard, dates[-1], WORDS)
+    together = build_days(yard, dates, profile, weeks, WORDS, last)
+    for place, (date, week) in enumerate(zip(dates, weeks, strict=True)):
+        alone = facts.build(yard, date, profile, week, WORDS).table
+        rows = slice(3 * place, 3 * place + 3)
+        for name in WORDS.facts:
+            one, other = alone.column(name), together.column(name)
+            for part in ("value", "low", "high"):
+                np.testing.assert_array_equal(getattr(one, part), getattr(other, part)[rows], f"{date} {name} {part}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,21 +64,21 @@ def use_kg(
 
 @dataclass(frozen=True)
 class Days:
-    """The usual days of a place, one entry a day.
+    """The usual days of a place, one entry a day; with a column a hive where each is asked about days of its own.
 
     Attributes
     ----------
-    outdoor_c : ndarray, shape (days,)
+    outdoor_c : ndarray, shape (days,) or (days, hives)
         Mean temperature.
-    laying : ndarray, shape (days,)
+    laying : ndarray
         Share of full laying (:func:`hiveweek.colony.population.brood_share`).
-    income : ndarray, shape (days,)
+    income : ndarray
         Share of its use that a colony finds outside: 0 none, 1 all of it.
-    flow : ndarray, shape (days,)
+    flow : ndarray
         1 on days of a usual nectar flow.
-    dying : ndarray, shape (days,)
+    dying : ndarray
         Deaths of adults a day (:func:`hiveweek.colony.population.death_rate`).
-    dearth : ndarray, shape (days,)
+    dearth : ndarray
         1 on days of a usual nectar gap.
     """
 
@@ -93,7 +94,20 @@ class Days:
 
     def take(self, index: np.ndarray | slice) -> Days:
         """Return the days at these places."""
-        return Days(*(x[index] for x in (self.outdoor_c, self.laying, self.income, self.flow, self.dying, self.dearth)))
+        return Days(*(x[index] for x in self._parts))
+
+    def of(self, hives: int | slice | np.ndarray) -> Days:
+        """Return the days of some hives."""
+        return self if self.laying.ndim == 1 else Days(*(x[:, hives] for x in self._parts))
+
+    @property
+    def _parts(self) -> tuple[np.ndarray, ...]:
+        return self.outdoor_c, self.laying, self.income, self.flow, self.dying, self.dearth
+
+    @classmethod
+    def joined(cls, several: Sequence[Days]) -> Days:
+        """Return several runs of days as one, the first one first."""
+        return cls(*(np.concatenate(x) for x in zip(*(one._parts for one in several), strict=True)))
 
 
 def use_ratio(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -23,25 +24,38 @@ _SCALES = (-Z95, -Z10, 0.0, Z95)
 
 @dataclass(frozen=True)
 class Horizon:
-    """The days for which food must be there.
+    """The days for which food must be there: the same for all hives, or each hive's own.
 
     Attributes
     ----------
-    forage : float
+    forage : float or ndarray, shape (hives,)
         Days to the first reliable forage, 0 where it is normal now.
-    gap_from, gap_to : float
+    gap_from, gap_to : float or ndarray
         The coming days that lie in a dearth: from which, and up to which (not included).
-    winter : float
+    winter : float or ndarray
         Days to the far side of the winter that is ahead; 0 where none is.
-    winter_share : float
+    winter_share : float or ndarray
         How much of the winter's need counts by now: 0 while the last crop is still to come, 1 once it is over.
     """
 
-    forage: float = 0.0
-    gap_from: float = 0.0
-    gap_to: float = 0.0
-    winter: float = 0.0
-    winter_share: float = 0.0
+    forage: Any = 0.0
+    gap_from: Any = 0.0
+    gap_to: Any = 0.0
+    winter: Any = 0.0
+    winter_share: Any = 0.0
+
+    @classmethod
+    def each(cls, hives: Sequence[Horizon]) -> Horizon:
+        """Return those of single hives as one."""
+        if all(one == hives[0] for one in hives):
+            return hives[0]
+        return cls(*(np.array([getattr(one, f.name) for one in hives], dtype=float) for f in fields(cls)))
+
+    def of(self, hives: slice) -> Horizon:
+        """Return those of some hives."""
+        if np.ndim(self.forage) == 0:
+            return self
+        return Horizon(*(getattr(self, f.name)[hives] for f in fields(self)))
 
     @property
     def days(self) -> float:
@@ -103,7 +117,7 @@ def runway(
     ahead : Days
         At least 365 days from today.
     horizon : Horizon
-        The days for which food must be there (:func:`hiveweek.colony.year.food_horizon`).
+        The days for which food must be there (:func:`hiveweek.colony.year.food_horizon`), the same for all hives or each its own.
     this_week_c : array_like of float
         Mean temperature of the coming seven days where it is known better than usual.
     room_c : array_like of float
@@ -137,7 +151,8 @@ def runway(
     numbers("share of the winter", horizon.winter_share, 0, 1, unknown_ok=False)
     n = bees.shape[0] if bees.ndim else 1
     flat = [np.ascontiguousarray(np.broadcast_to(x, n)) for x in (bees, cells, loss, week_c, room, aged, *kg)]
-    parts = [_runway([x[i : i + CHUNK] for x in flat], ahead, horizon, p) for i in range(0, n, CHUNK)]
+    chunks = [slice(i, i + CHUNK) for i in range(0, n, CHUNK)]
+    parts = [_runway([x[hives] for x in flat], ahead.of(hives), horizon.of(hives), p) for hives in chunks]
     joined = [np.concatenate(x) for x in zip(*parts, strict=False)] if parts else [np.zeros(0)] * 10
     week, check, need, sd, d025, d10, d50, d975, d_low, d_high = joined
     spread = np.exp(Z95 * sd)
@@ -171,7 +186,7 @@ def _runway(flat: Sequence[np.ndarray], ahead: Days, horizon: Horizon, p: Branch
     eaten = eaten_by[-1]
     week, check = eaten_by[6], eaten_by[int(p.food.candy_days) - 1]
     # Added day by day as the use is, so that a hive's need does not hang on how many are worked on together.
-    need = np.cumsum(use * wanted_days(horizon, ahead, p)[:, None], axis=0)[-1]
+    need = np.cumsum(use * _by_hive(wanted_days(horizon, ahead, p)), axis=0)[-1]
     hives = np.arange(len(bees))
     for i, mark in enumerate(marks):
         day = np.argmax(eaten_by >= mark, axis=0)
@@ -185,6 +200,11 @@ def _runway(flat: Sequence[np.ndarray], ahead: Days, horizon: Horizon, p: Branch
     return week, check, need, use_sd + 0 * bees, *empty
 
 
+def _by_hive(days: np.ndarray) -> np.ndarray:
+    """Return a curve of days with a column a hive."""
+    return days if days.ndim == 2 else days[:, None]
+
+
 def _use_ahead(
     bees: np.ndarray,
     cells: np.ndarray,
@@ -196,7 +216,7 @@ def _use_ahead(
     p: Branch,
 ) -> np.ndarray:
     """Return what is used on each coming day, kg, shape (days, hives): the colony grows day by day, its use follows at once."""
-    outdoor = np.broadcast_to(ahead.outdoor_c[:days, None], (days, len(bees))).copy()
+    outdoor = np.broadcast_to(_by_hive(ahead.outdoor_c[:days]), (days, len(bees))).copy()
     outdoor[:7] = np.where(np.isnan(week_c), outdoor[:7], week_c)
     here = np.where(np.isnan(room), outdoor, np.maximum(room, outdoor))
     then_bees, then_cells = np.empty_like(here), np.empty_like(here)
@@ -207,21 +227,24 @@ def _use_ahead(
 
 
 def wanted_days(horizon: Horizon, ahead: Days, p: Branch) -> np.ndarray:
-    """Return the share of each coming day's use that has to be in the hive.
+    """Return the share of each coming day's use that has to be in the hive, shape (days,), or (days, hives) where hives differ.
 
     What is found outside is taken off. Of the dearth that lies before a winter only the days up to the next check count: the
     rest is looked after from check to check.
     """
-    day = np.arange(int(p.food.runway_horizon_days))
-    hungry = 1.0 - ahead.income[: len(day)]
+    days = int(p.food.runway_horizon_days)
+    hungry, dearth = 1.0 - ahead.income[:days], ahead.dearth[:days]
+    day = np.arange(days)
+    if np.ndim(horizon.forage) or hungry.ndim == 2:
+        day, hungry, dearth = day[:, None], _by_hive(hungry), _by_hive(dearth)
 
-    def until(forage: float, counted: np.ndarray) -> np.ndarray:
-        forage = round(forage)
-        reserve = int(p.food.reserve_days if forage > p.food.candy_days else p.food.season_reserve_days)
-        return np.where(day < forage, counted, np.where(day < forage + reserve, 1.0, 0.0))
+    def until(forage: ArrayLike, counted: np.ndarray) -> np.ndarray:
+        last = np.round(np.asarray(forage, dtype=float))
+        reserve = np.where(last > p.food.candy_days, int(p.food.reserve_days), int(p.food.season_reserve_days))
+        return np.where(day < last, counted, np.where(day < last + reserve, 1.0, 0.0))
 
-    gap = (day >= round(horizon.gap_from)) & (day < round(horizon.gap_to))
-    later_gap = (ahead.dearth[: len(day)] > 0) & (day >= p.food.candy_days)
+    gap = (day >= np.round(horizon.gap_from)) & (day < np.round(horizon.gap_to))
+    later_gap = (dearth > 0) & (day >= p.food.candy_days)
     near = until(horizon.forage, hungry) + np.where(gap, hungry, 0.0)
     far = until(horizon.winter, np.where(later_gap, 0.0, hungry))
     return (1.0 - horizon.winter_share) * near + horizon.winter_share * far

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
@@ -255,3 +256,27 @@ def around(days: Days, date: dt.date, past: int = 366, ahead: int = 400) -> tupl
     on = (start + np.arange(ahead)) % 365
 
     return days.take(back), days.take(on)
+
+
+def around_each(
+    years: Sequence[Days], dates: Sequence[dt.date], hives: int, past: int = 366, ahead: int = 400
+) -> tuple[Days, Days]:
+    """Return the same for several dates: a column a hive, all hives of the first date first.
+
+    Parameters
+    ----------
+    years : sequence of Days
+        The year of each date.
+    """
+    if len(dates) == 1:
+        return around(years[0], dates[0], past, ahead)
+    distinct = list({id(one): one for one in years}.values())
+    begin = np.array([next(k for k, one in enumerate(distinct) if one is year) for year in years]) * 365
+    start = np.array([day_of_year(date) for date in dates])
+    joined = Days.joined(distinct)
+
+    def columns(first: np.ndarray, length: int) -> Days:
+        index = begin + (first + np.arange(length)[:, None]) % 365
+        return joined.take(np.repeat(index, hives, axis=1))
+
+    return columns(start - past, past), columns(start, ahead)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from hiveweek import vocabulary as vocabulary_room
+from hiveweek.climate import Profile
+from hiveweek.climate.weather import WeekWeather
 from hiveweek.facts.constraints import most_seams
 from hiveweek.facts.courses import course_facts
 from hiveweek.facts.estimates import MODELS, EstimateContext, add_estimates
@@ -70,7 +72,6 @@ def build(
     numbers: Numbers | None = None,
     law: Mapping[str, bool] | None = None,
     history: History | None = None,
-    models: frozenset[str] = MODELS,
 ) -> Built:
     """Build the fact table.
 
@@ -92,8 +93,6 @@ def build(
         Facts of the group ``law`` for the place (``rules.law``); what it lacks stays unknown.
     history : History, optional
         What was seen and done up to that day, where it has been read already.
-    models : frozenset of str
-        The models that are asked (`estimates.MODELS`); what others work out stays unknown.
 
     Returns
     -------
@@ -105,31 +104,69 @@ def build(
     date = date or scenario.date
     history = history or history_of(scenario, date, words, numbers)
     table = FactTable(words, history.hives)
-    builder = _Builder(scenario, date, profile, weather, words, history, table, numbers or shipped(), law or {})
-    builder.models = models
-    builder.run()
+    builder = _Builder(scenario, [date], profile, [weather], words, history, table, numbers or shipped(), law or {})
+    builder.run(MODELS)
     dead = table.column("colony.alive").value == 0
     return Built(table, history, ~dead, date, profile, weather, builder.fixed, builder.notes)
 
 
-class _Builder:
-    """One table on its way."""
+def build_days(
+    scenario: Scenario,
+    dates: Sequence[dt.date],
+    profile: Profile,
+    weather: Sequence[WeekWeather],
+    words: Vocabulary,
+    history: History,
+    *,
+    law: Mapping[str, bool] | None = None,
+    models: frozenset[str] = MODELS,
+) -> FactTable:
+    """Build the tables of several days below each other, all hives of the first day first.
 
-    def __init__(self, scenario, date, profile, weather, words, history, table, numbers, law):
-        self.scenario, self.date, self.profile, self.weather = scenario, date, profile, weather
+    Parameters
+    ----------
+    dates : sequence of date
+    weather : sequence of WeekWeather
+        The week from each of them on.
+    history : History
+        What was seen and done, up to the last of them or longer.
+    models : frozenset of str
+        The models that are asked (`estimates.MODELS`); what others work out stays unknown.
+
+    Returns
+    -------
+    FactTable
+        As that of `build` for each day, with the numbers of the profile; without origins.
+    """
+    over = history.over([date.toordinal() for date in dates])
+    table = FactTable(words, over.hives, origins=False)
+    builder = _Builder(scenario, dates, profile, weather, words, over, table, profile.numbers, law or {})
+    builder.run(models)
+    return table
+
+
+class _Builder:
+    """A table on its way: of one day, or of several below each other."""
+
+    def __init__(self, scenario, dates, profile, weather, words, history, table, numbers, law):
+        self.scenario, self.dates, self.profile, self.weather = scenario, dates, profile, weather
         self.words, self.history, self.table, self.numbers = words, history, table, numbers
         self.law = law
         self.n = len(table)
+        self.hives = self.n // len(dates)
         self.blank = np.full(self.n, np.nan)
         self.fixed: dict[str, np.ndarray] = {}
         self.notes: list[Phrase] = []
-        self.models = MODELS
 
-    def run(self) -> None:
+    def rows(self, place: int) -> slice:
+        """Return the rows of one of the dates."""
+        return slice(place * self.hives, (place + 1) * self.hives)
+
+    def run(self, models: frozenset[str]) -> None:
         """Fill the table, step by step."""
         self.set_in_file()
         self.seen()
-        calendar = self.season()
+        calendars = self.season()
         self.climate()
         self.week()
         self.place()
@@ -137,27 +174,33 @@ class _Builder:
         self.treatments()
         self.yard()
         if self.profile is not None and self.n:
-            context = EstimateContext(self.date, self.profile.daily, calendar, self.history, self.fixed, self.numbers)
-            add_estimates(self.table, context, self.models)
+            daily = self.profile.daily
+            context = EstimateContext(self.dates, daily, calendars, self.history, self.fixed, self.numbers)
+            add_estimates(self.table, context, models)
         self.table.settle()
 
     def put(self, name: str, value, low=None, high=None, *, origin: str | list[str | None] = "computed") -> None:
         """Set a column, leaving the cells alone that the file sets; cells without a new value keep what they had."""
         new = [in_rows(x, self.n) for x in (value, value if low is None else low, value if high is None else high)]
+        if name not in self.table.columns and name not in self.fixed:
+            self.table.set(name, *new, origin=origin)
+            return
         column = self.table.column(name)
         keep = self.fixed.get(name, np.zeros(self.n, dtype=bool)) | (np.isnan(new[0]) & column.known)
-        words = origin if isinstance(origin, list) else [None if gone else origin for gone in np.isnan(new[0])]
-        old = column.origin or [None] * self.n
         merged = [
             np.where(keep, before, after)
             for before, after in zip((column.value, column.low, column.high), new, strict=True)
         ]
+        if isinstance(origin, str) and not self.table.origins:
+            self.table.set(name, *merged, origin=column.origin)
+            return
+        words = origin if isinstance(origin, list) else [None if gone else origin for gone in np.isnan(new[0])]
+        old = column.origin or [None] * self.n
         self.table.set(name, *merged, origin=[o if k else w for k, o, w in zip(keep, old, words, strict=True)])
 
     # --- what the file says
     def set_in_file(self) -> None:
         """Take over computed facts that the file sets, while its week lasts."""
-        age = (self.date - self.scenario.date).days
         yard = {k: v for k, v in self.scenario.apiary.site.items() if self.words.facts[k].comes_from == "computed"}
         rows = [
             {**yard, **{k: v for k, v in hive.facts.items() if self.words.facts[k].comes_from == "computed"}}
@@ -165,15 +208,20 @@ class _Builder:
         ]
         if not any(rows):
             return
-        if not 0 <= age <= self.numbers.model.file.own_days:
-            self.notes.append(message("note.file-sets-other-day", date=self.scenario.date.isoformat()))
-            return
-        for row, facts in enumerate(rows):
-            for name, value in facts.items():
-                if value is None:
-                    continue
-                self.table.set_one(row, name, self.words.facts[name].encode(value), origin="set")
-                self.fixed.setdefault(name, np.zeros(self.n, dtype=bool))[row] = True
+        for place, date in enumerate(self.dates):
+            if 0 <= (date - self.scenario.date).days <= self.numbers.model.file.own_days:
+                for row, facts in enumerate(rows, self.rows(place).start):
+                    self.set_row(row, facts)
+            else:
+                self.notes.append(message("note.file-sets-other-day", date=self.scenario.date.isoformat()))
+
+    def set_row(self, row: int, facts: Mapping) -> None:
+        """Take over what the file sets at one hive."""
+        for name, value in facts.items():
+            if value is None:
+                continue
+            self.table.set_one(row, name, self.words.facts[name].encode(value), origin="set")
+            self.fixed.setdefault(name, np.zeros(self.n, dtype=bool))[row] = True
 
     def seen(self) -> None:
         """Take over what was seen and still counts, and what it implies."""
@@ -196,7 +244,7 @@ class _Builder:
         for fact in self.words.facts.values():
             for row in turned(self.history, fact) if fact.becomes else ():
                 keeps = self.words.facts[row.fact].keeps
-                if keeps is not None and self.history.until - row.day > keeps:
+                if keeps is not None and self.history.days[row.hive] - row.day > keeps:
                     continue
                 value = columns.setdefault(row.fact, self.blank.copy())
                 day = seen_on.setdefault(row.fact, self.blank.copy())
@@ -214,40 +262,41 @@ class _Builder:
                 continue
             old = columns.get(fact.id, self.blank)
             told = ~np.isnan(until) & np.isnan(old)
-            columns[fact.id] = np.where(told, (until >= self.date.toordinal()).astype(float), old)
+            columns[fact.id] = np.where(told, (until >= self.history.days).astype(float), old)
             words = origins.setdefault(fact.id, [None] * self.n)
             for hive in np.flatnonzero(told):
                 words[hive] = f"implied by {fact.until}"
 
     # --- place and time
-    def season(self):
-        """Season facts; what the keeper sees in bloom moves this year's spring. Returns the calendar of the yard."""
+    def season(self) -> list:
+        """Season facts; what the keeper sees in bloom moves this year's spring. Returns the calendar of the yard on each day."""
         if self.profile is None:
-            return None
+            return []
         calendar = self.profile.calendar
         sign, seen_on, _ = current(self.history, self.words.facts["season.local_sign"])
         pairs: dict[tuple, list[int]] = {}
-        for hive in range(self.n):
-            key = (None, None) if np.isnan(sign[hive]) else (sign[hive], seen_on[hive])
-            pairs.setdefault(key, []).append(hive)
+        for hive, (word, day) in enumerate(zip(sign.tolist(), seen_on.tolist(), strict=True)):
+            key = (None, None) if word != word else (word, day)
+            pairs.setdefault((hive // self.hives, *key), []).append(hive)
         columns: dict[str, list[np.ndarray]] = {}
         origins: list = ["usual here"] * self.n
-        shifts = set()
-        for (word, day), hives in pairs.items():
+        shifts: list[set[int]] = [set() for _ in self.dates]
+        for (place, word, day), found in pairs.items():
+            hives = self.rows(place) if len(found) == self.hives else found
             said = None if word is None else self.words.facts["season.local_sign"].decode(word)
             on = None if day is None else dt.date.fromordinal(int(day))
             shift = calendar.sign_shift(said, on) if said else 0
-            shifts.add(shift)
-            for name, value in calendar.facts(self.date, said, on).items():
+            shifts[place].add(shift)
+            for name, value in calendar.facts(self.dates[place], said, on).items():
                 self._spread(columns, name, value, hives)
             if shift:
-                for hive in hives:
+                for hive in found:
                     origins[hive] = "usual here, moved by season.local_sign"
         for name, (value, low, high) in columns.items():
             if name != "season.local_sign":
-                self.put(name, value, low, high, origin=list(origins))
-        shift = shifts.pop() if len(shifts) == 1 else 0
-        return calendar.shifted(shift) if shift else calendar
+                self.put(name, value, low, high, origin=list(origins) if self.table.origins else "usual here")
+        yard = [each.pop() if len(each) == 1 else 0 for each in shifts]
+        return [calendar.shifted(shift) if shift else calendar for shift in yard]
 
     def _spread(self, columns, name, value, hives) -> None:
         """Write a value, or a value with its interval, into the rows of some hives."""
@@ -270,11 +319,13 @@ class _Builder:
 
     def week(self) -> None:
         """Weather of the coming week; temperatures that the file sets carry the others along."""
-        if self.weather is None:
-            return
         columns: dict[str, list[np.ndarray]] = {}
-        for name, value in self.weather.facts.items():
-            self._spread(columns, name, value, list(range(self.n)))
+        for place, weather in enumerate(self.weather):
+            for name, value in weather.facts.items() if weather is not None else ():
+                self._spread(columns, name, value, self.rows(place))
+        if not columns:
+            return
+        usual = set(columns)
         for name in list(columns):
             if name in self.fixed:
                 columns["usual:" + name] = [array.copy() for array in columns[name]]
@@ -287,13 +338,16 @@ class _Builder:
                 columns[name] = [self.table.column(name).value.copy() for _ in range(3)]
         moved = reconcile(columns, self.fixed, self.words.facts, self.numbers.weather)
         for name, parts in columns.items():
-            if name.startswith("usual:") or name not in self.weather.facts:
+            if name not in usual:
                 continue
-            words = [
-                MOVED if moved[h] and (name in moving or name == "weather.flight_days") else self.weather.origin
-                for h in range(self.n)
-            ]
-            self.put(name, *parts, origin=[None if np.isnan(v) else w for v, w in zip(parts[0], words, strict=True)])
+            words: str | list = ""
+            if self.table.origins:
+                words = [
+                    MOVED if moved[h] and (name in moving or name == "weather.flight_days") else self.weather[0].origin
+                    for h in range(self.n)
+                ]
+                words = [None if np.isnan(v) else w for v, w in zip(parts[0], words, strict=True)]
+            self.put(name, *parts, origin=words)
 
     def place(self) -> None:
         """What the law of the place says."""
@@ -303,7 +357,7 @@ class _Builder:
     # --- what is counted
     def counts(self) -> None:
         """Days since something was seen or done, and what fits."""
-        today = self.date.toordinal()
+        today = self.history.days
         observed = [
             f
             for f in self.history.facts()
@@ -342,18 +396,21 @@ class _Builder:
         """The story of mite treatments; a value the file gives for the last active wins over the history."""
         for name, (value, low, high) in treatment_facts(self.history, self.numbers.model).items():
             self.put(name, value, low, high)
-        for name, value in (*course_facts(self.table, self.date).items(), *inside_facts(self.table, self.date).items()):
+        days = self.history.days
+        for name, value in (*course_facts(self.table, days).items(), *inside_facts(self.table, days).items()):
             self.put(name, value)
 
     def yard(self) -> None:
         """What concerns all hives of the yard."""
-        self.put("apiary.hives", float(self.n))
-        robbed = self.table.column("colony.robbed").value
-        if (robbed == 1).any():
-            self.put("apiary.robbed", 1.0)
-        elif self.n and (robbed == 0).all():
-            self.put("apiary.robbed", 0.0)
-        alive = self.table.column("colony.alive").value
-        if self.n:
-            dead, unseen = float((alive == 0).mean()), float(np.isnan(alive).mean())
-            self.put("apiary.dead_share", dead, dead, dead + unseen)
+        self.put("apiary.hives", float(self.hives))
+        if not self.n:
+            return
+        robbed, alive = (
+            self.table.column(name).value.reshape(-1, self.hives) for name in ("colony.robbed", "colony.alive")
+        )
+        anywhere = np.where((robbed == 0).all(axis=1), 0.0, np.nan)
+        anywhere[(robbed == 1).any(axis=1)] = 1.0
+        if not np.isnan(anywhere).all():
+            self.put("apiary.robbed", np.repeat(anywhere, self.hives))
+        dead, unseen = (np.repeat(found.mean(axis=1), self.hives) for found in (alive == 0, np.isnan(alive)))
+        self.put("apiary.dead_share", dead, dead, dead + unseen)

@@ -11,7 +11,7 @@ import numpy as np
 from hiveweek.colony import mites, population
 from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.colony.year import plain
-from hiveweek.facts.estimate_inputs import EstimateContext, coded, number, valid_since
+from hiveweek.facts.estimate_inputs import EstimateContext, coded, days_so_far, number, on_day, valid_since
 from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import Course, courses
 from hiveweek.numbers import Branch
@@ -91,7 +91,7 @@ def carried_level(table: FactTable, context: EstimateContext, past) -> Level:
 
     origin: list[str | None] = []
     for hive, age in enumerate(counts.age):
-        day = context.date - dt.timedelta(days=int(np.nan_to_num(age)))
+        day = dt.date.fromordinal(int(context.today[hive] - np.nan_to_num(age)))
         fresh = "implied by mites.drop_per_day" if by_drop[hive] else "computed"
         origin.append(f"carried forward from {day.isoformat()}" if age > 0 else fresh)
     return Level(now, over, origin)
@@ -111,7 +111,7 @@ def _verdict_due(table: FactTable, context: EstimateContext, age: np.ndarray) ->
 
 def _counts(table: FactTable, context: EstimateContext, oldest: int, p: Branch) -> _Counts:
     """Choose the count to go by at each hive; none older than so many days."""
-    n, today = len(table), context.date.toordinal()
+    n = len(table)
     found, sampled = number(table, "mites.sample_mites"), number(table, "mites.sample_bees")
     found = np.where(found <= sampled, found, np.nan)
     counts = _Counts(
@@ -122,6 +122,7 @@ def _counts(table: FactTable, context: EstimateContext, oldest: int, p: Branch) 
     drop_since = valid_since(context.history, table, "mites.drop_per_day", THROUGH)
     facts = table.vocabulary.facts
     for hive in range(n):
+        today = context.today[hive]
         story = courses(context.history, hive)
         samples = [row for row in context.history.entries(hive, "mites.sample_mites") if row[0] >= sample_since[hive]]
         drops = [row for row in context.history.entries(hive, "mites.drop_per_day") if row[0] >= drop_since[hive]]
@@ -168,22 +169,23 @@ def _beside(day: int, story: list[Course], p: Branch) -> bool:
 
 def _growth(table: FactTable, context: EstimateContext, age: np.ndarray, past, p: Branch) -> Estimate:
     """Return how many times as many mites there are now as at the count."""
-    brood = np.concatenate([[0.0], np.cumsum((past.laying > 0)[::-1])])  # days with brood among the last so many
+    brood = days_so_far((past.laying > 0)[::-1])  # days with brood among the last so many
     days = np.nan_to_num(age, nan=0.0).astype(int)
-    with_brood = brood[np.minimum(days, len(brood) - 1)]
+    with_brood = on_day(brood, np.minimum(days, len(brood) - 1))
     one = np.ones(len(table))
     value, low, high = (np.array(x) for x in mites.grow(Estimate(one, one, one), with_brood, days - with_brood, p=p))
     last = table.vocabulary.facts["mites.last_active"]
-    today = context.date.toordinal()
     for hive in np.flatnonzero(age > 0).tolist():
-        counted = today - days[hive]
+        today = int(context.today[hive])
+        counted = today - int(days[hive])
         for course in courses(context.history, hive):
             share = _share(course, counted, today, p)
             if share <= 0:
                 continue
             word = "unknown" if np.isnan(course.active) else str(last.decode(course.active))
             gone_by = today - (course.start or counted)
-            broodless = course.start is not None and course.start == course.end and past.laying[-max(gone_by, 1)] == 0
+            laying = past.of(hive).laying
+            broodless = course.start is not None and course.start == course.end and laying[-max(gone_by, 1)] == 0
             word += "_broodless" if word == "oxalic" and broodless else ""
             left = p.mites[f"left_{word}"]
             value[hive] *= left.value**share
@@ -208,14 +210,16 @@ def _brood_state(table: FactTable, context: EstimateContext, age: np.ndarray) ->
     by_season = _usual_state(coded(table, "season.brood", population.BROOD_STATES))
     seen = number(table, "colony.frames_of_brood").copy()
     keeps = table.vocabulary.facts["colony.frames_of_brood"].keeps or 0
-    usual = getattr(context.calendar, "usual", context.calendar.facts)
-    of_days: dict[int, float] = {}
+    of_days: dict[tuple[int, int], float] = {}
     for hive in np.flatnonzero(age > 0).tolist():
-        day = context.date.toordinal() - int(age[hive])
-        if day not in of_days:
+        calendar = context.calendars[context.place[hive]]
+        day = int(context.today[hive] - age[hive])
+        key = (id(calendar), day)
+        if key not in of_days:
+            usual = getattr(calendar, "usual", calendar.facts)
             word = plain(usual(dt.date.fromordinal(day))["season.brood"])
-            of_days[day] = float(_usual_state(np.array([float(population.BROOD_STATES.index(word))]))[0])
-        by_season[hive] = of_days[day]
+            of_days[key] = float(_usual_state(np.array([float(population.BROOD_STATES.index(word))]))[0])
+        by_season[hive] = of_days[key]
         rows = context.history.between(hive, "colony.frames_of_brood", day - keeps, day)
         seen[hive] = rows[-1][1] if rows else np.nan
     by_look = np.where(seen <= 0, 0.0, np.where(by_season == 2, 2.0, 1.0))

@@ -54,7 +54,7 @@ def count_after(table: FactTable, row: int, end: dt.date) -> Window | None:
     return count_again(table.vocabulary, active, form, end)
 
 
-def course_facts(table: FactTable, today: dt.date) -> dict[str, np.ndarray]:
+def course_facts(table: FactTable, days: np.ndarray) -> dict[str, np.ndarray]:
     """Return the ``course.*`` facts, NaN where a hive has no such step or its day is not known.
 
     Parameters
@@ -62,14 +62,15 @@ def course_facts(table: FactTable, today: dt.date) -> dict[str, np.ndarray]:
     table : FactTable
         With ``mites.in_hive``, ``mites.form``, ``mites.days_in_hive``, ``mites.last_dose_on``, ``mites.last_active`` and
         ``mites.treated_days_ago`` filled in.
-    today : date
-        The day of the answer.
+    days : ndarray, shape (rows,)
+        Day number of each row.
     """
     names = [name for names in FACTS.values() for name in names if name]
     found = {name: np.full(len(table), np.nan) for name in (*names, *BESIDE.values(), "course.after_failure")}
     next_class = table.vocabulary.facts.get("course.after_failure")
     ended = table.column("mites.treated_days_ago").value
     for row in np.flatnonzero(table.column("mites.in_hive").known | ~np.isnan(ended)).tolist():
+        today = dt.date.fromordinal(int(days[row]))
         course = running_at(table, row, today)
         windows = [course.out, course.dose] if course is not None else []
         _beside(found, row, course, known=table.column("mites.in_hive").known[row], today=today)

@@ -53,7 +53,7 @@ def add_bees(table: FactTable, context: EstimateContext, past) -> tuple[Estimate
         room = np.where(in_supers > 0, bees, np.fmin(most, table_high(table, BEES)))
         frames = [np.minimum(part / per_frame, room) for part in later]
         above = np.where(age > 0, np.where(in_supers > 0, later.value - frames[0] * per_frame, 0.0), above)
-        fill(table, context, BEES, *frames, origin=_carried(context.date, age), over_seen=_may_move(table, BEES, age))
+        fill(table, context, BEES, *frames, origin=_carried(context, age), over_seen=_may_move(table, BEES, age))
     now = table.column(BEES)
     cells_now = _cells(number(table, BROOD), side.value, p)
     if (brood_age > 0).any():
@@ -68,7 +68,7 @@ def add_bees(table: FactTable, context: EstimateContext, past) -> tuple[Estimate
             context,
             BROOD,
             *(np.where(tells, np.minimum(part / per_brood, room), np.nan) for part in later),
-            origin=_carried(context.date, brood_age),
+            origin=_carried(context, brood_age),
             over_seen=_may_move(table, BROOD, brood_age),
         )
         cells_now = np.where(number(table, BROOD) >= 0, _cells(number(table, BROOD), side.value, p), later.value)
@@ -87,7 +87,7 @@ def table_high(table: FactTable, fact: str) -> float:
 
 def _seen(table: FactTable, context: EstimateContext, fact: str) -> tuple[np.ndarray, np.ndarray]:
     """Return the last count that still counts and its age; what other looks tell by now goes before it."""
-    value, age = inputs.last_seen(context.history, table, fact, context.date.toordinal())
+    value, age = inputs.last_seen(context.history, table, fact)
     told = table.column(fact).known & ~_from_look(table, fact)
     return np.where(told, number(table, fact), value), np.where(told, 0.0, age)
 
@@ -104,12 +104,12 @@ def _may_move(table: FactTable, fact: str, age: np.ndarray) -> np.ndarray:
 
 def _in_supers(table: FactTable, context: EstimateContext, age: np.ndarray) -> np.ndarray:
     """Frames of bees in the supers at about the time of the count; 0 where nobody saw any, or they came down before it."""
-    today = context.date.toordinal()
-    seen, seen_age = inputs.last_seen(context.history, table, ABOVE, today, through=("harvest",))
+    seen, seen_age = inputs.last_seen(context.history, table, ABOVE, through=("harvest",))
     keeps = table.vocabulary.facts[ABOVE].keeps or 0
     with np.errstate(invalid="ignore"):
         there = (seen > 0) & (seen_age <= np.nan_to_num(age) + keeps)
     for hive in np.flatnonzero(there).tolist():
+        today = context.today[hive]
         counted, looked = today - np.nan_to_num(age[hive]), today - seen_age[hive]
         there[hive] = not any(looked <= day <= counted for day in context.history.acts("harvest")[hive])
     return np.where(there, seen, 0.0)
@@ -139,5 +139,8 @@ def _bees(table: FactTable, side: Estimate, above: np.ndarray, p: Branch) -> Est
     return estimate(value, value * (1 - np.minimum(down, 0.95)), value * (1 + up), 0.0, MOST)
 
 
-def _carried(date: dt.date, age: np.ndarray) -> list:
-    return [None if np.isnan(a) else f"carried forward from {date - dt.timedelta(days=int(a))}" for a in age]
+def _carried(context: EstimateContext, age: np.ndarray) -> list:
+    return [
+        None if day != day else f"carried forward from {dt.date.fromordinal(int(day))}"
+        for day in (context.today - age).tolist()
+    ]

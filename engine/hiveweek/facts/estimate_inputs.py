@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -24,10 +25,12 @@ class EstimateContext:
 
     Attributes
     ----------
-    date : date
-        The day of the answer.
-    daily, calendar
-        Usual weather and season calendar of the place.
+    dates : sequence of date
+        The days of the table; its hives stand in it once for each, those of the first day first.
+    daily
+        Usual weather of the place.
+    calendars : sequence of Calendar
+        Season calendar of the place on each of those days.
     history
         What was seen and done, by day.
     fixed : dict of str to ndarray of bool
@@ -36,9 +39,9 @@ class EstimateContext:
         What the models are worked out with.
     """
 
-    date: dt.date
+    dates: Sequence[dt.date]
     daily: Daily
-    calendar: Calendar
+    calendars: Sequence[Calendar]
     history: History
     fixed: dict[str, np.ndarray] = field(default_factory=dict)
     numbers: Numbers = field(default_factory=shipped)
@@ -47,6 +50,21 @@ class EstimateContext:
     def p(self) -> Branch:
         """Numbers of the models, ``model.*``."""
         return self.numbers.model
+
+    @property
+    def today(self) -> np.ndarray:
+        """Day number of each row."""
+        return self.history.days
+
+    @cached_property
+    def place(self) -> np.ndarray:
+        """Place of each row's day among the dates."""
+        return np.repeat(np.arange(len(self.dates)), len(self.history) // max(len(self.dates), 1))
+
+    def rows(self, place: int) -> slice:
+        """Return the rows of one of the dates."""
+        each = len(self.history) // len(self.dates)
+        return slice(place * each, (place + 1) * each)
 
 
 # --- the table in words -------------------------------------------------------------------------------------------------
@@ -178,9 +196,23 @@ def fill(
         np.where(take, np.clip(n, floor, ceiling), old)
         for n, old in zip(new, (column.value, column.low, column.high), strict=False)
     ]
+    if isinstance(origin, str) and not table.origins:
+        table.set(fact, *merged, origin=column.origin)
+        return
     words = [origin] * len(table) if isinstance(origin, str) else list(origin)
     kept = column.origin or [None] * len(table)
-    table.set(fact, *merged, origin=[w if t else k for w, k, t in zip(words, kept, take, strict=False)])
+    table.set(fact, *merged, origin=[w if t else k for w, k, t in zip(words, kept, take.tolist(), strict=False)])
+
+
+# --- curves of days: one for all hives, or a column a hive -----------------------------------------------------------------
+def days_so_far(holds: np.ndarray) -> np.ndarray:
+    """Return on how many of the first 0, 1, 2, ... days something holds."""
+    return np.concatenate([np.zeros((1, *holds.shape[1:])), np.cumsum(holds, axis=0)])
+
+
+def on_day(curve: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Return what a curve is on a day of each hive."""
+    return curve[day] if curve.ndim == 1 else curve[day, np.arange(len(day))]
 
 
 # --- the history --------------------------------------------------------------------------------------------------------
@@ -208,7 +240,7 @@ def valid_since(history: History, table: FactTable, fact: str, through: tuple[st
 
 
 def last_seen(
-    history: History, table: FactTable, fact: str, today: int, through: tuple[str, ...] = ()
+    history: History, table: FactTable, fact: str, through: tuple[str, ...] = ()
 ) -> tuple[np.ndarray, np.ndarray]:
     """Latest observation that still counts, whatever its age: (value, age in days); NaN where there is none.
 
@@ -217,17 +249,17 @@ def last_seen(
     since = valid_since(history, table, fact, through)
     value = np.full(len(table), np.nan)
     age = np.full(len(table), np.nan)
-    for hive in range(len(table)):
-        rows = history.between(hive, fact, since[hive], today)
-        if rows:
-            value[hive], age[hive] = rows[-1][1], min(today - rows[-1][0], LONG_AGO)
+    for hive in history.noted_at(fact):
+        day, last = history.entries(hive, fact)[-1]
+        if day >= since[hive]:
+            value[hive], age[hive] = last, min(history.days[hive] - day, LONG_AGO)
     shown = number(table, fact)
     bare = np.isnan(value) & ~np.isnan(shown)
     return np.where(bare, shown, value), np.where(bare, 0.0, age)
 
 
 def given_since(
-    history: History, table: FactTable, fact: str, age: np.ndarray, today: int, looks: Sequence[str | None]
+    history: History, table: FactTable, fact: str, age: np.ndarray, looks: Sequence[str | None]
 ) -> np.ndarray:
     """Sum of a fact's entries after an observation up to today; 0 where the age is unknown.
 
@@ -239,8 +271,10 @@ def given_since(
         The fact observed at each hive.
     """
     out = np.zeros(len(table))
-    for hive in np.flatnonzero(age >= 0).tolist():
-        seen_on = int(today - age[hive])
+    for hive in history.noted_at(fact):
+        if not age[hive] >= 0:
+            continue
+        seen_on = int(history.days[hive] - age[hive])
         after = looks[hive] is not None and history.done_after_look(fact, hive, str(looks[hive]), seen_on)
-        out[hive] = sum(v for day, v in history.entries(hive, fact) if seen_on - after < day <= today)
+        out[hive] = sum(v for day, v in history.entries(hive, fact) if seen_on - after < day)
     return np.minimum(out, 250.0)

@@ -8,7 +8,7 @@ from hiveweek.colony import mites, points, population
 from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import NO_WEEKS
 from hiveweek.facts.carried_mites import carried_level
-from hiveweek.facts.estimate_inputs import EstimateContext, fill, is_word, number
+from hiveweek.facts.estimate_inputs import EstimateContext, days_so_far, fill, is_word, number, on_day
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import Branch, Numbers
 
@@ -35,8 +35,8 @@ def add_mites(table: FactTable, context: EstimateContext, past, ahead) -> None:
     fill(table, context, "mites.more_bees", mites.more_bees(found, sampled, limit, p=p))
     days = number(table, "season.weeks_to_winter_bees") * 7
     days = np.where(days > NO_WEEKS * 7, np.nan, np.minimum(np.round(days), 365.0))
-    idle = np.concatenate([[0.0], np.cumsum(ahead.laying == 0)])
-    broodless = np.where(np.isnan(days), np.nan, idle[np.nan_to_num(days, nan=0.0).astype(int)])
+    idle = on_day(days_so_far(ahead.laying == 0), np.nan_to_num(days, nan=0.0).astype(int))
+    broodless = np.where(np.isnan(days), np.nan, idle)
     column = table.column("mites.per_100")
     later = mites.grow(Estimate(column.value, column.low, column.high), days - broodless, broodless, p=p)
     # A colony that grows spreads its mites over more bees; one whose bees are not known is taken as it is.
@@ -110,7 +110,6 @@ def _season(table: FactTable, p: Branch) -> np.ndarray:
 def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
     """Compare the last sample before the last course with the first sample after it."""
     p = context.p
-    today = context.date.toordinal()
     n = len(table)
     before, after, gap = np.full((2, n), np.nan), np.full((2, n), np.nan), np.full(n, np.nan)
     starts, ends = context.history.acts("treatment"), context.history.acts("treatment_end")
@@ -125,7 +124,7 @@ def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
         counts = [
             (day, x, bees[day])
             for day, x in context.history.entries(hive, "mites.sample_mites")
-            if bees.get(day, 0) >= max(x, 1) and day <= today
+            if bees.get(day, 0) >= max(x, 1)
         ]
         earlier = [c for c in counts if begun - p.mites.mite_pairs_days <= c[0] <= begun]
         later = [c for c in counts if ended + p.mites.mite_after_days <= c[0] <= ended + p.mites.mite_pairs_days]

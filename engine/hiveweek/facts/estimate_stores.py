@@ -65,22 +65,22 @@ def add_stores(table: FactTable, context: EstimateContext, colony: Colony, past)
     precise = _precise(table, context, colony.bees)
     newer, older = _hefts(table, context, precise.age)
     now = _carried(table, context, colony, precise, past)
-    origin = _origins(context.date, precise)
+    origin = _origins(context, precise)
     for look in (older, newer):
         if np.isnan(look.age).all():
             continue
         cut = _carried(table, context, colony, look, past)
         now, met = _meet(now, cut)
-        said = _origins(context.date, look)
+        said = _origins(context, look)
         for hive in np.flatnonzero(~np.isnan(cut.value)).tolist():
-            day = (context.date - dt.timedelta(days=int(look.age[hive]))).isoformat()
+            day = dt.date.fromordinal(int(context.today[hive] - look.age[hive])).isoformat()
             before = origin[hive]
             if before is None or not met[hive]:
                 apart = "" if before is None else f"; it does not fit what was {before}"
                 origin[hive] = f"{said[hive]}{apart}"
             else:
                 origin[hive] = f"{before.split('; ')[0]}; cut by the heft of {day}"
-    fed_today = inputs.given_since(context.history, table, FED, precise.age, context.date.toordinal(), precise.facts)
+    fed_today = inputs.given_since(context.history, table, FED, precise.age, precise.facts)
     fresh = np.array([fact == STORES for fact in precise.facts]) & (precise.age == 0) & (fed_today == 0)
     fill(table, context, STORES, *now, origin=origin, over_seen=~fresh & ~fixed)
     column = table.column(STORES)
@@ -97,11 +97,11 @@ def add_stores(table: FactTable, context: EstimateContext, colony: Colony, past)
 
 def _precise(table: FactTable, context: EstimateContext, bees: Estimate) -> _Look:
     """Return the last look in kilograms, weight or frames at each hive."""
-    n, today = len(table), context.date.toordinal()
+    n = len(table)
     kg, age = [np.full(n, np.nan) for _ in range(3)], np.full(n, np.nan)
     facts: list[str | None] = [None] * n
     for fact in PRECISE:
-        seen, days = inputs.last_seen(context.history, table, fact, today, through=("feeding",))
+        seen, days = inputs.last_seen(context.history, table, fact, through=("feeding",))
         found = _as_stores(table, fact, seen, bees, context.p)
         take = (np.isnan(age) | (days < age)) & ~np.isnan(found.value)
         kg = [np.where(take, new, old) for new, old in zip(found, kg, strict=True)]
@@ -112,18 +112,20 @@ def _precise(table: FactTable, context: EstimateContext, bees: Estimate) -> _Loo
 
 def _hefts(table: FactTable, context: EstimateContext, precise_age: np.ndarray) -> tuple[_Look, _Look]:
     """Return the last heft after the precise look at each hive, and the one before it."""
-    n, today = len(table), context.date.toordinal()
+    n = len(table)
     since = inputs.valid_since(context.history, table, HEFT, through=("feeding",))
     size = coded(table, "hive.size", strength.SIZES)
     seen, ages = np.full((2, n), np.nan), np.full((2, n), np.nan)
-    for hive in range(n):
-        rows = context.history.between(hive, HEFT, since[hive], today)
-        rows = [row for row in rows if not today - row[0] >= precise_age[hive]]
-        for place, (day, value) in enumerate(reversed(rows[-2:])):
+    noted = list(context.history.noted_at(HEFT))
+    for hive in noted:
+        today = context.today[hive]
+        rows = context.history.entries(hive, HEFT)[-2:]
+        rows = [row for row in rows if row[0] >= since[hive] and not today - row[0] >= precise_age[hive]]
+        for place, (day, value) in enumerate(reversed(rows)):
             seen[place, hive], ages[place, hive] = value, min(today - day, inputs.LONG_AGO)
     shown = number(table, HEFT)
     bare = np.isnan(seen[0]) & ~np.isnan(shown) & np.isnan(precise_age)
-    bare &= np.array([not context.history.entries(hive, HEFT) for hive in range(n)])
+    bare[noted] = False
     seen[0], ages[0] = np.where(bare, shown, seen[0]), np.where(bare, 0.0, ages[0])
     newer, older = (
         _Look(
@@ -139,7 +141,7 @@ def _hefts(table: FactTable, context: EstimateContext, precise_age: np.ndarray) 
 def _carried(table: FactTable, context: EstimateContext, colony: Colony, look: _Look, past) -> Estimate:
     """Carry one look on to today, with the feed given since."""
     p = context.p
-    fed = inputs.given_since(context.history, table, FED, look.age, context.date.toordinal(), look.facts)
+    fed = inputs.given_since(context.history, table, FED, look.age, look.facts)
     unknown = p.bees["unknown_bees"]
     guessed = np.isnan(colony.bees.value)
     spread = np.log(unknown.high / unknown.low) / (2 * Z95)
@@ -160,10 +162,12 @@ def _carried(table: FactTable, context: EstimateContext, colony: Colony, look: _
 
 def _less_swarms(look: _Look, context: EstimateContext, p: Branch) -> Estimate:
     """Return what was seen, less what swarms that left since have carried off."""
-    today, takes = context.date.toordinal(), p.food["swarm_takes_kg"]
+    takes = p.food["swarm_takes_kg"]
     left = np.zeros(len(look.age))
+    swarmed = context.history.acts("swarming")
     for hive in np.flatnonzero(look.age >= 0).tolist():
-        left[hive] = sum(today - look.age[hive] < day <= today for day in context.history.acts("swarming")[hive])
+        if swarmed[hive]:
+            left[hive] = sum(context.today[hive] - look.age[hive] < day for day in swarmed[hive])
     return estimate(
         look.kg.value - left * takes.value, look.kg.low - left * takes.high, look.kg.high - left * takes.low
     )
@@ -191,13 +195,13 @@ def _meet(now: Estimate, cut: Estimate) -> tuple[Estimate, np.ndarray]:
     return estimate(value, low, np.where(alone, cut.high, np.where(met, high, now.high))), met
 
 
-def _origins(date: dt.date, look: _Look) -> list[str | None]:
+def _origins(context: EstimateContext, look: _Look) -> list[str | None]:
     found: list[str | None] = []
-    for fact, days in zip(look.facts, look.age.tolist(), strict=True):
+    for fact, days, today in zip(look.facts, look.age.tolist(), context.today.tolist(), strict=True):
         if fact is None:
             found.append(None)
         elif days > 0:
-            found.append(f"carried forward from {date - dt.timedelta(days=int(days))}")
+            found.append(f"carried forward from {dt.date.fromordinal(int(today - days))}")
         else:
             found.append(f"implied by {fact}")
     return found

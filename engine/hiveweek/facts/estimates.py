@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from hiveweek.colony import damp, food, heat, points, population, year
 from hiveweek.colony.estimate import Z95, Estimate
 from hiveweek.colony.feeding import feed_for
-from hiveweek.colony.runway import runway
+from hiveweek.colony.runway import Horizon, runway
 from hiveweek.facts import estimate_inputs as inputs
 from hiveweek.facts.estimate_bees import add_bees
 from hiveweek.facts.estimate_inputs import EstimateContext, fill, is_word, number
@@ -47,7 +47,7 @@ def add_estimates(table: FactTable, context: EstimateContext, models: frozenset[
     table : FactTable
         Holds what was seen and what stands on the hive, the season facts, the climate traits and the weather.
     context : EstimateContext
-        Date, place and history.
+        Dates, place and history.
     models : frozenset of str
         Those to ask; what the others work out stays unknown.
 
@@ -56,13 +56,13 @@ def add_estimates(table: FactTable, context: EstimateContext, models: frozenset[
     A cell already known (a fact that a scenario fixes) is never overwritten. What cannot be worked out stays unknown: no
     frames of bees, no days left. Colonies known to be dead get no estimates.
     """
-    usual = year.usual_year(context.daily, context.calendar, p=context.p)
-    past, ahead = year.around(usual.days, context.date)
+    usual = [year.usual_year(context.daily, calendar, p=context.p) for calendar in context.calendars]
+    past, ahead = year.around_each([one.days for one in usual], context.dates, len(table) // len(context.dates))
     bees, cells = add_bees(table, context, past)
     if "food" in models:
         _food(table, context, bees, cells, usual, past, ahead)
     if "shelter" in models:
-        _shelter(table, context, bees, cells, usual.days)
+        _shelter(table, context, bees, cells, [one.days for one in usual])
     if "mites" in models:
         add_mites(table, context, past, ahead)
 
@@ -83,18 +83,20 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     out = {name: np.full((3, len(table)), np.nan) for name in ("use", "days", "need")}
     check = np.full(len(table), np.nan)
     # A hive may carry its own season (a fixed fact), so hives are worked on by the days for which food must be there.
-    horizons = year.food_horizon(
-        usual, context.date, forage, number(table, "season.weeks_to_winter"), number(table, "season.dearth"), p=p
-    )
-    for horizon in dict.fromkeys(h for h in horizons if h is not None):
-        rows = np.flatnonzero([h == horizon for h in horizons])
+    winter, dearth = number(table, "season.weeks_to_winter"), number(table, "season.dearth")
+    horizons: list[Horizon | None] = []
+    for place, date in enumerate(context.dates):
+        here = context.rows(place)
+        horizons += year.food_horizon(usual[place], date, forage[here], winter[here], dearth[here], p=p)
+    rows = np.flatnonzero([h is not None for h in horizons])
+    if len(rows):
         run = runway(
             bees.value[rows],
             cells[rows],
             Estimate(*(x[rows] for x in stores)),
             loss[rows],
-            ahead,
-            horizon,
+            ahead.of(rows),
+            Horizon.each([h for h in horizons if h is not None]),
             this_week_c=np.clip(number(table, "weather.mean_c"), -60, 50)[rows],
             room_c=rooms[rows],
             bees_sd=aged[rows],
@@ -106,12 +108,11 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
     fill(table, context, "food.use_kg_week", *out["use"])
     fill(table, context, "food.days_left", *out["days"])
     left = table.column("food.days_left")
-    today = context.date.toordinal()
     fill(
         table,
         context,
         "food.empty_on",
-        *(today + np.floor(np.minimum(x, 998.0)) for x in (left.value, left.low, left.high)),
+        *(context.today + np.floor(np.minimum(x, 998.0)) for x in (left.value, left.low, left.high)),
     )
     fill(table, context, "food.need_kg", *out["need"])
     need = table.column("food.need_kg")
@@ -160,16 +161,16 @@ def _cold(table: FactTable, p: Branch) -> np.ndarray:
 
 def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells, loss, past) -> None:
     """Eaten over expected between the last two kilograms (or, without them, the last two weights) still valid."""
-    today = context.date.toordinal()
     n = len(table)
     for fact in ("food.stores_kg", "food.hive_weight_kg"):
         since = inputs.valid_since(context.history, table, fact, through=("feeding",))
         before, after, days_before, days_after = np.full((4, n), np.nan)
         fed = np.zeros(n)
-        for hive in range(n):
-            rows = context.history.between(hive, fact, since[hive], today)
-            if len(rows) >= 2:
-                (first, before[hive]), (last, after[hive]) = rows[-2:]
+        for hive in context.history.noted_at(fact):
+            today = context.today[hive]
+            rows = context.history.entries(hive, fact)[-2:]
+            if len(rows) == 2 and rows[0][0] >= since[hive]:
+                (first, before[hive]), (last, after[hive]) = rows
                 days_before[hive] = min(today - first, inputs.LONG_AGO)
                 days_after[hive] = min(today - last, inputs.LONG_AGO)
                 fed[hive] = min(
@@ -183,33 +184,36 @@ def _use_ratio(table: FactTable, context: EstimateContext, bees: Estimate, cells
 
 
 # --- damp and shelter ---------------------------------------------------------------------------------------------------
-def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual: food.Days) -> None:
+def _shelter(table: FactTable, context: EstimateContext, bees: Estimate, cells, usual: Sequence[food.Days]) -> None:
     p = context.p
     roof = is_word(table, "hive.insulation", "roof", "roof_and_wrap")
     wrap = is_word(table, "hive.insulation", "wrap", "roof_and_wrap")
     foam = np.nan_to_num(is_word(table, "hive.walls", "polystyrene"), nan=0.0)
     indoor = is_word(table, "hive.wintering", "indoor") == 1
     winter_bees = np.minimum(bees.value, p.bees.winter_bees_most)
-    saving = food.winter_saving(
-        winter_bees, inputs.heat_loss(table, p), inputs.heat_loss(table, p, insulated=True), usual, p=p
-    )
+    now, then = inputs.heat_loss(table, p), inputs.heat_loss(table, p, insulated=True)
+    saving = np.full(len(table), np.nan)
+    for one in {id(days): days for days in usual}.values():
+        rows = np.array([days is one for days in usual])[context.place]
+        saving[rows] = food.winter_saving(winter_bees[rows], now[rows], then[rows], one, p=p)
     saving = np.where(np.isnan(roof), np.nan, np.where(indoor, 0.0, saving))
     fill(
         table, context, "shelter.saving_kg", saving, saving * (1 - 2 * p.food.use_sd), saving * (1 + 2 * p.food.use_sd)
     )
     worth = points.insulation(np.clip(number(table, "climate.coldest_month_c"), -60, 40), roof, wrap, foam, p=p)
     fill(table, context, "shelter.insulation_pts", np.where(indoor, np.where(np.isnan(worth), np.nan, 0.0), worth))
-    _damp(table, context, bees, cells, roof, foam, float(usual.laying[year.day_of_year(context.date)]))
+    day = np.array([year.day_of_year(date) for date in context.dates])
+    laying = np.array([one.laying[place] for one, place in zip(usual, day, strict=True)])
+    _damp(table, context, bees, cells, roof, foam, laying[context.place], day[context.place])
 
 
-def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roof, foam, laying: float) -> None:
+def _damp(table: FactTable, context: EstimateContext, bees: Estimate, cells, roof, foam, laying, day) -> None:
     """Likely or unlikely where every way of filling in an unknown opening and floor agrees; else unknown."""
     p = context.p
     week = number(table, "weather.mean_c")
-    day = year.day_of_year(context.date)
-    outdoor = np.clip(np.where(np.isnan(week), float(context.daily.tmean[day]), week), -60, 50)
+    outdoor = np.clip(np.where(np.isnan(week), np.asarray(context.daily.tmean, dtype=float)[day], week), -60, 50)
     humid = np.asarray(context.daily.rh_pct, dtype=float)[day]
-    humid = p.damp.winter_rh_default if np.isnan(humid) else float(humid)
+    humid = np.where(np.isnan(humid), p.damp.winter_rh_default, humid)
     loss = inputs.heat_loss(table, p)
     rooms = inputs.room(table, p)
     outdoor = np.where(np.isnan(rooms), outdoor, np.maximum(rooms, outdoor))

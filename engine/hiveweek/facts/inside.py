@@ -38,12 +38,16 @@ def lies_in(table: FactTable, row: int, today: dt.date) -> list[Lying]:
     return found
 
 
-def inside_facts(table: FactTable, today: dt.date) -> dict[str, np.ndarray]:
-    """Return the ``_by`` and ``_days_to`` facts of what lies in, NaN where nothing of the kind does."""
+def inside_facts(table: FactTable, days: np.ndarray) -> dict[str, np.ndarray]:
+    """Return the ``_by`` and ``_days_to`` facts of what lies in on the day of each row, NaN where nothing of the kind does."""
     lefts = [left for left in table.vocabulary.left.values() if left.fact in table.vocabulary.facts]
     names = [left.fact.removesuffix(ENDS) + end for left in lefts for end in ("_by", "_days_to")]
     found = {name: np.full(len(table), np.nan) for name in names}
-    for row in range(len(table)):
+    noted = np.zeros(len(table), dtype=bool)
+    for left in lefts:
+        noted |= table.column(left.fact).known
+    for row in np.flatnonzero(noted).tolist():
+        today = dt.date.fromordinal(int(days[row]))
         for lying in lies_in(table, row, today):
             name = lying.left.fact.removesuffix(ENDS)
             found[name + "_by"][row] = lying.last.toordinal()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -46,18 +47,18 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
     origins : list of (str or None)
         ``seen DATE``, ``not looked at since DATE`` where it stands and is older than such a look keeps, ``by the clock from DATE`` where it turned.
     """
-    value, day = history.latest(fact.id)
+    seen, seen_on = history.latest(fact.id)
+    value, day = seen.copy(), seen_on.copy()
     known = ~np.isnan(value) & ~_voided(history, fact, day)
-    seen, seen_on = value.copy(), day.copy()
     by_clock = np.zeros(len(history), dtype=bool)
     for hive in np.flatnonzero(known) if fact.becomes else ():
         value[hive], day[hive], by_clock[hive] = _turn(history, fact, int(hive), seen[hive], seen_on[hive])
     if fact.keeps is not None:
         with np.errstate(invalid="ignore"):
-            known &= history.until - day <= fact.keeps
+            known &= history.days - day <= fact.keeps
     known &= ~np.isnan(value)
     value, day = np.where(known, value, np.nan), np.where(known, day, np.nan)
-    words = [None if np.isnan(d) else f"seen {_iso(d)}" for d in day]
+    words = [None if d != d else f"seen {_iso(d)}" for d in day.tolist()]
     for hive in np.flatnonzero(by_clock & known):
         words[hive] = f"by the clock from {_iso(seen_on[hive])}"
     if fact.stands:
@@ -98,11 +99,12 @@ def grown_old(history: History, fact: Fact, days: int) -> np.ndarray:
     if fact.keeps is None or fact.becomes:
         return np.full(len(history), np.nan)
     with np.errstate(invalid="ignore"):
-        age = history.until - day
+        age = history.days - day
         old = ~np.isnan(value) & (age > fact.keeps) & (age <= fact.keeps + days) & ~_voided(history, fact, day)
     return np.where(old, value, np.nan)
 
 
+@lru_cache(maxsize=4096)
 def _iso(day: float) -> str:
     return dt.date.fromordinal(int(day)).isoformat()
 
@@ -163,7 +165,7 @@ def _turn(history: History, fact: Fact, hive: int, value: float, day: float) -> 
     turned = False
     while True:
         turn = next((t for t in fact.becomes if fact.encode(t.value) == value), None)
-        if turn is None or history.until - day < turn.after_days:
+        if turn is None or history.days[hive] - day < turn.after_days:
             return value, day, turned
         value, day, turned = fact.encode(turn.to), day + turn.after_days, True
 
@@ -176,7 +178,7 @@ def turned(history: History, fact: Fact) -> list[Turned]:
         value, day = seen[hive], seen_on[hive]
         while turn := next((t for t in fact.becomes if fact.encode(t.value) == value), None):
             day += turn.after_days
-            if day > history.until:
+            if day > history.days[hive]:
                 break
             for name, then in turn.then.items():
                 code = history.vocabulary.facts[name].encode(then)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -11,12 +12,14 @@ import numpy as np
 from hiveweek.climate import Profile
 from hiveweek.climate import weather as weather_room
 from hiveweek.climate.weather import WeekWeather
-from hiveweek.facts.build import build
+from hiveweek.facts.build import build_days
 from hiveweek.facts.estimates import models_for
 from hiveweek.facts.scenario import Scenario
 from hiveweek.facts.table import FactTable
 from hiveweek.record.history import History
 from hiveweek.vocabulary.model import Vocabulary
+
+ROWS = 2048  # of the tables that are built together
 
 
 class Past:
@@ -49,7 +52,7 @@ class Past:
         self.scenario, self.profile, self.words, self.history = scenario, profile, words, history
         self.law = law
         self.noted = history.noted()
-        self._tables: dict[int, dict[frozenset[str], FactTable]] = {}
+        self._built: dict[int, list[_Built]] = {}
 
     def __len__(self) -> int:
         return len(self.history)
@@ -65,37 +68,53 @@ class Past:
             Facts that are asked for; others may be missing.
         """
         models = models_for(wanted, self.words)
-        built = [self._table(day, models) for day in days]
-        stacked = FactTable(self.words, self.history.hives * len(built))
+        self._build([day for day in days if self._found(day, models) is None], models)
+        parts = [found for day in days if (found := self._found(day, models)) is not None]
+        stacked = FactTable(self.words, self.history.hives * len(parts), origins=False)
         for name in sorted(wanted):
-            columns = [table.column(name) for table in built]
-            if any(name in table.columns for table in built):
-                stacked.set(name, *(np.concatenate([getattr(c, part) for c in columns]) for part in _PARTS))
+            if any(name in part.table.columns for part in parts):
+                stacked.set(name, *self._stacked(name, parts))
         return stacked
 
-    def _table(self, day: int, models: frozenset[str]) -> FactTable:
-        kept = self._tables.setdefault(day, {})
-        found = next((table for of, table in kept.items() if models <= of), None)
-        if found is None:
-            date = dt.date.fromordinal(day)
-            found = kept[models] = build(
-                self.scenario,
-                date,
-                self.profile,
-                _usual_week(self.profile, date),
-                self.words,
-                numbers=self.profile.numbers,
-                law=self.law,
-                history=self.history.at(day),
-                models=models,
-            ).table
-        return found
+    def _stacked(self, name: str, parts: Sequence[_Built]) -> Iterator[np.ndarray]:
+        """Yield value, low and high of a fact on several days; days that were built together are taken together."""
+        spans: list[tuple[FactTable, int, int]] = []
+        for part in parts:
+            if spans and spans[-1][0] is part.table and spans[-1][2] == part.first:
+                spans[-1] = (part.table, spans[-1][1], part.first + len(self))
+            else:
+                spans.append((part.table, part.first, part.first + len(self)))
+        for which in ("value", "low", "high"):
+            columns = [getattr(table.column(name), which)[first:last] for table, first, last in spans]
+            yield columns[0] if len(columns) == 1 else np.concatenate(columns)
+
+    def _found(self, day: int, models: frozenset[str]) -> _Built | None:
+        return next((built for built in self._built.get(day, ()) if models <= built.models), None)
+
+    def _build(self, days: Sequence[int], models: frozenset[str]) -> None:
+        """Build days together, so many at once that what belongs to them stays small."""
+        most = max(1, ROWS // max(1, len(self)))
+        for begin in range(0, len(days), most):
+            block = days[begin : begin + most]
+            dates = [dt.date.fromordinal(day) for day in block]
+            weather = [_usual_week(self.profile, date) for date in dates]
+            table = build_days(
+                self.scenario, dates, self.profile, weather, self.words, self.history, law=self.law, models=models
+            )
+            for place, day in enumerate(block):
+                self._built.setdefault(day, []).append(_Built(models, table, place * len(self)))
+
+
+@dataclass(frozen=True)
+class _Built:
+    """A day that has been built: with which models, in which table, and where it begins there."""
+
+    models: frozenset[str]
+    table: FactTable
+    first: int
 
 
 @lru_cache(maxsize=512)
 def _usual_week(profile: Profile, date: dt.date) -> WeekWeather:
     """The usual weather of a week, kept for the apiaries of one climate."""
     return weather_room.week(profile, date, offline=True, numbers=profile.numbers)
-
-
-_PARTS = ("value", "low", "high")

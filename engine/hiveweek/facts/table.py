@@ -52,11 +52,14 @@ class FactTable:
         The facts that may stand in the table.
     hives : list of str
         Hive ids, one a row, in the order of the file.
+    origins : bool
+        Whether it is kept where values come from; without, only what comes hive by hive is.
     """
 
-    def __init__(self, vocabulary: Vocabulary, hives: list[str]):
+    def __init__(self, vocabulary: Vocabulary, hives: list[str], origins: bool = True):
         self.vocabulary = vocabulary
         self.hives = list(hives)
+        self.origins = origins
         self.columns: dict[str, Column] = {}
         self._blank = np.full(len(self.hives), np.nan)
 
@@ -100,7 +103,7 @@ class FactTable:
         low[unknown] = np.nan
         high[unknown] = np.nan
         if origin is not None and not isinstance(origin, list):
-            origin = [None if gone else origin for gone in unknown]
+            origin = [None if gone else origin for gone in unknown.tolist()] if self.origins else None
         self.columns[fact] = Column(value, low, high, origin)
 
     def set_one(

@@ -40,6 +40,8 @@ def courses(history: History, hive: int) -> list[Course]:
     Read from changes of ``mites.in_hive`` and from one-day treatments (``mites.treated_on``, or ``mites.last_active``
     turning to an active of one day).
     """
+    if not any(history.entries(hive, name) for name in ("mites.in_hive", "mites.treated_on", "mites.last_active")):
+        return []
     facts = history.vocabulary.facts
     in_hive, last = facts["mites.in_hive"], facts["mites.last_active"]
     found: list[Course] = []
@@ -64,7 +66,7 @@ def courses(history: History, hive: int) -> list[Course]:
     days |= {day for day, _ in history.turns(hive, "mites.last_active", one_day)}
     named = history.entries(hive, "mites.last_active")
     for day in sorted(days):
-        if day <= history.until:
+        if day <= history.days[hive]:
             active = next((v for d, v in reversed(named) if d >= day and v in one_day), float("nan"))
             found.append(Course(active, day, day, day, _form_on(forms, day)))
     return sorted(found, key=lambda c: (c.start or 0, c.end or 10**7))
@@ -120,7 +122,6 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
     facts = history.vocabulary.facts
     last, dribble = facts["mites.last_active"], facts["mites.form"].encode("dribble")
     never = last.encode("none")
-    now = history.until
 
     def put(name, hive, value, low=None, high=None):
         columns = out[name]
@@ -133,6 +134,7 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
         values, _ = history.latest(fact)
         concerned.update(np.flatnonzero(~np.isnan(values)).tolist())
     for hive in sorted(concerned):
+        now = int(history.days[hive])
         story = courses(history, hive)
         named = history.entries(hive, "mites.last_active")
         running = [c for c in story if c.end is None]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from copy import copy
 from itertools import pairwise
 
@@ -23,16 +23,26 @@ class History:
         Hive ids, one a row.
     until : int
         Day number of the answer; later entries stand in the history but are not read.
+
+    Attributes
+    ----------
+    days : ndarray of float, shape (rows,)
+        Day number of each row: that of the answer, or its own where one hive has several rows (``over``).
     """
 
     def __init__(self, vocabulary: Vocabulary, hives: list[str], until: int):
         self.vocabulary = vocabulary
         self.hives = list(hives)
         self.until = until
+        self.days = np.full(len(self.hives), float(until))
+        self._ends = [until] * len(self.hives)  # the same as plain numbers
+        self._hive_at = list(range(len(self.hives)))  # the hive of each row, by its place among those that were noted
+        self._rows_at = [[row] for row in range(len(self.hives))]  # the rows of each of those
         self._rows: dict[str, dict[int, list[tuple[int, float]]]] = {}
         self._snapshots: set[tuple[int, str, int]] = set()
-        self._days: dict[str, dict[int, tuple[list[tuple[int, float]], list[int]]]] = {}
+        self._days: dict[str, dict[int, tuple[list[tuple[int, float]], list[int], list[int]]]] = {}
         self._read: dict[str, dict[int, list[tuple[int, float]]]] = {}
+        self._last: dict[str, tuple[np.ndarray, np.ndarray]] = {}
         self._acts: dict[str, list[list[int]]] = {}
         self._found: dict[str, set[tuple[int, int]]] = {}
         self._done: dict[str, dict[int, dict[int, int]]] = {}
@@ -78,42 +88,60 @@ class History:
     def _note(self, hive: int, fact: str, day: int) -> None:
         self._count += 1
         self._order[hive, fact, day] = self._count
-        self._days, self._read, self._acts = {}, {}, {}
+        self._days, self._read, self._last, self._acts = {}, {}, {}, {}
 
-    def at(self, day: int) -> History:
-        """Return this history as it stands on another day: what is noted for later days is not read. Nothing is added to it."""
-        other = copy(self)
-        other.until, other._read, other._acts, other._found = day, {}, {}, {}
+    def over(self, days: Sequence[int]) -> History:
+        """Return this history as it stands on other days, all hives of the first day first: a row a hive and day.
+
+        What is noted for days after that of a row is not read there. Nothing is added to it.
+        """
+        other, n = copy(self), len(self)
+        other.hives = self.hives * len(days)
+        other.until = max(days)
+        other._ends = [day for day in days for _ in range(n)]
+        other.days = np.array(other._ends, dtype=float)
+        other._hive_at = self._hive_at * len(days)
+        # Each hive's rows in the order of their days, so that those with nothing noted in between stand side by side.
+        order = sorted(range(len(days)), key=lambda place: days[place])
+        other._rows_at = [[place * n + hive for place in order] for hive in range(n)]
+        other._read, other._last, other._acts, other._found = {}, {}, {}, {}
         return other
 
     def done_after_look(self, name: str, hive: int, fact: str, day: int) -> bool:
         """Whether something was noted as done on a day after the last value of a fact that day."""
+        hive = self._hive_at[hive]
         return self._done.get(name, {}).get(hive, {}).get(day, 0) > self._order.get((hive, fact, day), np.inf)
 
     def on_day(self, hive: int, fact: str, day: int) -> float:
         """Return the last value of a hive up to a day; NaN where there is none."""
+        hive = self._hive_at[hive]
         rows = [row for row in self._rows.get(fact, {}).get(hive, []) if row[0] <= day]
         return sorted(rows, key=lambda row: row[0])[-1][1] if rows else np.nan
 
     def _rows_of(self, fact: str) -> dict[int, list[tuple[int, float]]]:
-        """Entries by hive up to the answer's day, oldest first; of one day the entry added last."""
+        """Entries by row up to its day, oldest first; of one day the entry added last. Rows with the same entries share one list."""
         if fact not in self._read:
-            self._read[fact] = {}
-            for hive, (rows, gone) in self._days_of(fact).items():
-                last = bisect_right(rows, self.until, key=lambda row: row[0])
-                # What is not known again takes what was said before it along.
-                first = next((place + 1 for place in reversed(gone) if place < last), 0)
-                if first < last:
-                    self._read[fact][hive] = rows[first:last]
+            found = self._read[fact] = {}
+            for hive, (entries, days, gone) in self._days_of(fact).items():
+                before, told = -1, entries
+                for row in self._rows_at[hive]:
+                    last = bisect_right(days, self._ends[row])
+                    if last != before:
+                        # What is not known again takes what was said before it along.
+                        first = next((place + 1 for place in reversed(gone) if place < last), 0)
+                        before, told = last, entries[first:last]
+                    if told:
+                        found[row] = told
         return self._read[fact]
 
-    def _days_of(self, fact: str) -> dict[int, tuple[list[tuple[int, float]], list[int]]]:
-        """Entries by hive of all days, oldest first, and the places at which nothing is known again."""
+    def _days_of(self, fact: str) -> dict[int, tuple[list[tuple[int, float]], list[int], list[int]]]:
+        """Entries by hive of all days, oldest first, their days, and the places at which nothing is known again."""
         if fact not in self._days:
             found = {}
             for hive, rows in self._rows.get(fact, {}).items():
                 by_day = sorted(dict(rows).items())
-                found[hive] = (by_day, [place for place, (_, value) in enumerate(by_day) if np.isnan(value)])
+                gone = [place for place, (_, value) in enumerate(by_day) if np.isnan(value)]
+                found[hive] = (by_day, [day for day, _ in by_day], gone)
             self._days[fact] = found
         return self._days[fact]
 
@@ -136,6 +164,10 @@ class History:
         """Return (day number, encoded value) of one hive up to the answer's day, oldest first."""
         return self._rows_of(fact).get(hive, [])
 
+    def noted_at(self, fact: str) -> Iterable[int]:
+        """Return the rows that have an entry of a fact."""
+        return self._rows_of(fact).keys()
+
     def between(self, hive: int, fact: str, first: float, last: float) -> list[tuple[int, float]]:
         """Return the entries of one hive from one day number to another, both included; none where the first is not known."""
         rows = self.entries(hive, fact)
@@ -146,19 +178,23 @@ class History:
 
     def is_snapshot(self, hive: int, fact: str, day: int) -> bool:
         """Whether the entry of that day is a state found, not a change noted."""
-        return (hive, fact, day) in self._snapshots
+        return (self._hive_at[hive], fact, day) in self._snapshots
 
     def seen_since(self, hive: int, fact: str, day: int) -> bool:
         """Whether a fact was noted again after a day, up to the answer's."""
         return any(row[0] > day for row in self.entries(hive, fact))
 
     def latest(self, fact: str) -> tuple[np.ndarray, np.ndarray]:
-        """Return (value, day number) of the last entry at each hive; NaN where there is none."""
-        values = np.full(len(self.hives), np.nan)
-        days = np.full(len(self.hives), np.nan)
-        for hive, rows in self._rows_of(fact).items():
-            days[hive], values[hive] = rows[-1]
-        return values, days
+        """Return (value, day number) of the last entry at each hive, only to be read; NaN where there is none."""
+        if fact not in self._last:
+            values, days = np.full((2, len(self.hives)), np.nan)
+            told = self._rows_of(fact)
+            if told:
+                rows = list(told)
+                days[rows], values[rows] = np.array([entries[-1] for entries in told.values()]).T
+            values.flags.writeable = days.flags.writeable = False
+            self._last[fact] = values, days
+        return self._last[fact]
 
     # --- acts
     def acts(self, name: str) -> list[list[int]]:
@@ -175,15 +211,19 @@ class History:
             For an act that the vocabulary does not have.
         """
         if name not in self._acts:
-            act = self.vocabulary.acts[name]
-            days: list[set[int]] = [set() for _ in self.hives]
+            days: list[frozenset[int]] = [frozenset()] * len(self.hives)
             later: set[tuple[int, int]] = set()
-            for sign in act["signs"]:
+            for sign in self.vocabulary.acts[name]["signs"]:
                 self._read_sign(sign, days, later)
             for hive, done in self._done.get(name, {}).items():
-                days[hive].update(done)
-                later -= {(hive, day) for day in done}
-            self._acts[name] = [sorted(d for d in found if d <= self.until) for found in days]
+                for row in self._rows_at[hive]:
+                    days[row] = days[row].union(done)
+                    later -= {(row, day) for day in done}
+            in_order = {id(found): sorted(found) for found in days}  # rows share their sets
+            told = [(in_order[id(found)], end) for found, end in zip(days, self._ends, strict=True)]
+            self._acts[name] = [
+                [day for day in found if day <= end] if found and found[-1] > end else found for found, end in told
+            ]
             self._found[name] = later
         return self._acts[name]
 
@@ -196,29 +236,47 @@ class History:
         """Return the day number of the last such act at each hive; NaN where there was none."""
         return np.array([days[-1] if days else np.nan for days in self.acts(name)], dtype=float)
 
-    def _read_sign(self, sign: dict, days: list[set[int]], later: set[tuple[int, int]]) -> None:
+    def _read_sign(self, sign: dict, days: list[frozenset[int]], later: set[tuple[int, int]]) -> None:
+        """Add the days that one sign tells to those of each row; what rows with the same entries tell is read once."""
         kind = next(k for k in ("turns", "recorded", "falls", "changes", "on", "event", "seen") if k in sign)
         fact = self.vocabulary.facts[sign[kind]]
         wanted = {fact.encode(word) for word in sign.get("to", ())}
-        for hive, rows in self._rows_of(fact.id).items():
-            found = days[hive]
-            if kind == "recorded":
-                found.update(day for day, value in rows if value > 0)
-            elif kind == "seen":
-                found.update(day for day, value in rows if value in wanted)
-            elif kind == "on":
-                found.update(int(value) for _, value in rows)
-            elif kind == "falls":
-                found.update(day for (_, before), (day, value) in pairwise(rows) if value < before)
-            elif kind == "changes":
-                found.update(day for (_, before), (day, value) in pairwise(rows) if value != before)
-            elif kind == "turns":
-                for day, _ in self.turns(hive, fact.id, wanted):
-                    found.add(day)
-                    if self.is_snapshot(hive, fact.id, day):
-                        later.add((hive, day))
-            elif kind == "event":
-                found.update(self._event_days(hive, fact.id, sign["day"], wanted))
+        dated = self._rows_of(sign["day"]) if kind == "event" else {}
+        known: dict[tuple[int, int], tuple[frozenset[int], frozenset[int]]] = {}
+        for row, entries in self._rows_of(fact.id).items():
+            key = (id(entries), id(dated.get(row)))
+            if key not in known:
+                told = frozenset(self._told(kind, row, fact.id, entries, wanted, dict(dated.get(row, ()))))
+                looked = kind == "turns" and {day for day in told if self.is_snapshot(row, fact.id, day)}
+                known[key] = told, frozenset(looked or ())
+            told, found = known[key]
+            if told:
+                days[row] = days[row] | told if days[row] else told
+                later.update((row, day) for day in found)
+
+    def _told(
+        self,
+        kind: str,
+        row: int,
+        fact: str,
+        entries: list[tuple[int, float]],
+        wanted: set[float],
+        dated: dict[int, float],
+    ) -> Iterable[int]:
+        """Return the days of an act that a sign of one kind reads from the entries of a row."""
+        if kind == "recorded":
+            return (day for day, value in entries if value > 0)
+        if kind == "seen":
+            return (day for day, value in entries if value in wanted)
+        if kind == "on":
+            return (int(value) for _, value in entries)
+        if kind == "falls":
+            return (day for (_, before), (day, value) in pairwise(entries) if value < before)
+        if kind == "changes":
+            return (day for (_, before), (day, value) in pairwise(entries) if value != before)
+        if kind == "turns":
+            return (day for day, _ in self.turns(row, fact, wanted))
+        return self._event_days(row, fact, entries, wanted, dated)
 
     def turns(self, hive: int, fact: str, wanted: set[float]) -> list[tuple[int, float]]:
         """Return (day, value) where a fact takes one of the wanted values and did not have that value before.
@@ -234,15 +292,15 @@ class History:
             before = value
         return found
 
-    def _event_days(self, hive: int, fact: str, day_fact: str, wanted: set[float]) -> set[int]:
+    def _event_days(
+        self, row: int, fact: str, entries: list[tuple[int, float]], wanted: set[float], dated: dict[int, float]
+    ) -> Iterable[int]:
         """Days of an event whose word stands in one fact and whose day in another."""
-        dated = dict(self.entries(hive, day_fact))
-        found, before = set(), None
-        for day, value in self.entries(hive, fact):
+        before = None
+        for day, value in entries:
             if value in wanted:
                 if day in dated:
-                    found.add(int(dated[day]))
-                elif value != before and not self.is_snapshot(hive, fact, day):
-                    found.add(day)
+                    yield int(dated[day])
+                elif value != before and not self.is_snapshot(row, fact, day):
+                    yield day
             before = value
-        return found

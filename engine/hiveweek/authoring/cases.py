@@ -46,7 +46,7 @@ def find(paths: Iterable[Path | str] = ()) -> list[Path]:
     given = [Path(p) for p in paths]
     if not given:
         root = content.root()
-        return sorted((root / "rulesets").rglob("*.cases.yaml")) + sorted((root / "scenarios").glob("*.yaml"))
+        return sorted((root / "rulesets").rglob("*.cases.yaml")) + sorted((root / "scenarios").rglob("*.yaml"))
     found: list[Path] = []
     for path in given:
         found += sorted(path.rglob("*.yaml")) if path.is_dir() else [path]

@@ -12,6 +12,7 @@ from hiveweek import content, vocabulary
 from hiveweek.facts.consistency import check_sets
 from hiveweek.facts.entries import EntryReader, overruled
 from hiveweek.facts.expectations import backwards, read_expect
+from hiveweek.facts.lessons import read_lesson
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.record import Entry, Kind
@@ -177,6 +178,8 @@ class _Reader:
             scenario.apiary, yard_places = self.apiary((*path, "apiary"), data["apiary"], date, scenario.facts_on)
         self.hives(path, data, scenario, yard_places)
         scenario.expect = read_expect(data.get("expect"))
+        if data.get("lesson") is not None:
+            scenario.lesson = read_lesson(self, (*path, "lesson"), data["lesson"], scenario)
         return scenario
 
     def scenario_date(self, path, value) -> dt.date | None:

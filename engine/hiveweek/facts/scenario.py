@@ -85,6 +85,40 @@ class Apiary:
 
 
 @dataclass
+class Lesson:
+    """What makes a scenario one to practise on.
+
+    Attributes
+    ----------
+    id : str
+        Its permanent name, once in all files.
+    topic : str
+        What it trains; scenarios of one topic count together.
+    story : str
+        What happened, in a keeper's words.
+    hive : str
+        The hive that is asked about.
+    found : dict of str to dict
+        By hive, the facts that are not known at first: a look that observes one of them finds its value.
+    then : dict of str to dict
+        By hive, what the answer should hold once all of that is found, as ``ScenarioHive.expect``.
+    debrief : str
+        What to learn from it.
+    read : tuple of str
+        Keys of sources that say so.
+    """
+
+    id: str
+    topic: str
+    story: str
+    hive: str
+    found: dict = field(default_factory=dict)
+    then: dict = field(default_factory=dict)
+    debrief: str = ""
+    read: tuple[str, ...] = ()
+
+
+@dataclass
 class Scenario:
     """A question: these hives, in this climate, on this date.
 
@@ -104,6 +138,8 @@ class Scenario:
         The record that the scenario is taken from, and the id of the apiary in it. Then it alone says what was seen and done.
     notes : list of Phrase
         What is to be said of it with the answer.
+    lesson : Lesson or None
+        In files of cases: what makes it one to practise on.
     """
 
     title: str
@@ -123,6 +159,7 @@ class Scenario:
     record: Record | None = None
     yard: str = ""
     notes: list[Phrase] = field(default_factory=list)
+    lesson: Lesson | None = None
 
 
 def scenario_of_record(record: Record, apiary: str, day: dt.date) -> Scenario:

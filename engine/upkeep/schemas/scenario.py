@@ -5,6 +5,25 @@ from __future__ import annotations
 from hiveweek.vocabulary.definitions import DATE
 from upkeep.schemas.parts import NOTE, NUMBER, OVERRIDES, PLACE, TEXT, file, mapping, names, ref, rows, shape
 
+# What scenarios to practise on train: the eight factors of wintering, then the other work of the year.
+TOPICS = [
+    "site",
+    "insulation",
+    "strength",
+    "food",
+    "damp",
+    "winter-checks",
+    "space",
+    "mites",
+    "spring",
+    "swarming",
+    "harvest",
+    "queens",
+    "disease",
+    "robbing",
+    "heat",
+]
+
 
 def _some(of: str, **more) -> dict:
     return {**more, "anyOf": [ref(of), {"type": "array", "items": ref(of)}]}
@@ -89,6 +108,31 @@ _APIARY = shape(
 _PRESET = {"type": ["string", "null"], "description": "A preset of this file; what is given here counts before it."}
 
 
+_LESSON = shape(
+    {
+        "id": {
+            "type": "string",
+            "pattern": r"^[a-z0-9]+(-[a-z0-9]+)*$",
+            "description": "Permanent, once in all files.",
+            "errorMessage": "small letters, digits and dashes",
+        },
+        "topic": {"enum": TOPICS, "noun": "topic", "description": "What it trains."},
+        "story": {**TEXT, "description": "What happened, in a keeper's words."},
+        "hive": {**TEXT, "description": "The hive that is asked about; the first one without it."},
+        "found": mapping(ref("values"), type=["object", "null"], description="By hive: what looks find."),
+        "then": mapping(
+            _expect(_HIVE_EXPECT),
+            type=["object", "null"],
+            description="By hive: what the answer should hold once all of it is found.",
+        ),
+        "debrief": {**TEXT, "description": "What to learn from it."},
+        "read": rows(TEXT, minItems=1, description="Keys of vocabulary/sources.yaml."),
+    },
+    ["id", "topic", "story", "debrief", "read"],
+    description="What makes a scenario one to practise on.",
+)
+
+
 def _scenario(hive: dict) -> dict:
     return {
         "scenario": {**NOTE, "description": "Title."},
@@ -132,6 +176,7 @@ def schemas(definitions: dict) -> dict[str, dict]:
             "rule": {**NOTE, "description": "The rule that it tries."},
             "like": _PRESET,
             "facts": ref("values"),
+            "lesson": _LESSON,
         },
         ["climate", "date"],
         anyOf=[{"required": [key]} for key in ("hives", "facts", "like")],

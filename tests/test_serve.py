@@ -1,11 +1,19 @@
 """The served page: what it shows, and what it refuses, asked over real sockets."""
 
+import asyncio
 import socket
+from pathlib import Path
 
 import pytest
 import serve_kit
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.responses import PlainTextResponse
+from starlette.routing import Route
 
 from hiveweek.cli.main import main
+from hiveweek.serve import guard
+from hiveweek.serve.settings import Settings
 
 
 @pytest.fixture(scope="module")
@@ -73,3 +81,46 @@ def test_what_is_no_request_of_a_page_is_refused(page):
 def test_without_a_record_it_says_so(tmp_path, capsys):
     assert main(["serve", "--record", str(tmp_path / "none.sqlite")]) == 2
     assert "no-record" in capsys.readouterr().err
+
+
+def test_clients_that_never_come_to_the_point_are_let_go(monkeypatch):
+    """The guard by itself, with a short patience: a body that stops half way, and one that is larger than it said."""
+    settings = Settings("none", Path("none"), ("page:1",))
+
+    async def app(scope, receive, send):
+        async def reads(request):
+            return PlainTextResponse(str(len(await request.body())))
+
+        await Starlette(routes=[Route("/note", reads, methods=["POST"])], exception_handlers={HTTPException: refused})(
+            scope, receive, send
+        )
+
+    def refused(request, error):
+        return PlainTextResponse(error.detail, error.status_code)
+
+    def ask(*pieces, wait=False, **headers):
+        said = {"host": "page:1", "origin": "http://page:1", **headers}
+        scope = {"type": "http", "method": "POST", "path": "/note", "query_string": b"", "http_version": "1.1"}
+        scope["headers"] = [(name.encode(), value.encode()) for name, value in said.items()]
+        left, got = list(pieces), []
+
+        async def receive():
+            if not left and wait:
+                await asyncio.sleep(5)
+            return {"type": "http.request", "body": left.pop(0), "more_body": bool(left) or wait}
+
+        async def send(message):
+            got.append(message)
+
+        async def run():
+            await guard.Guard(app, settings)(scope, receive, send)
+
+        asyncio.run(run())
+        return got[0]["status"], dict(got[0]["headers"]).get(b"connection")
+
+    monkeypatch.setattr(guard, "MOST_SECONDS", 0.1)
+    assert ask(b"12", b"34") == (200, None)
+    assert ask(b"12", wait=True) == (408, b"close")
+    assert ask(*[b"x" * 40_000] * 3) == (413, b"close")
+    assert ask(b"", **{"content-length": "50000000"}) == (413, b"close")
+    assert ask(b"", host="page:2")[0] == 421 and ask(b"", origin="http://page:2")[0] == 403

@@ -20,7 +20,7 @@ from hiveweek.problems import InputProblems, Problem
 from hiveweek.record.store import Store, open_store
 from hiveweek.serve.settings import Settings
 
-PATIENCE = 0.15  # seconds that a page waits for a newer answer before it shows the one it has
+PATIENCE = 0.1  # seconds that a page waits for a newer answer before it shows the one it has
 Key = tuple[dt.date, tuple[tuple[str, int], ...]]
 
 

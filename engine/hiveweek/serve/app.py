@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, RedirectRespons
 from starlette.routing import Route
 
 from hiveweek.problems import InputProblems
-from hiveweek.record.store import open_store
+from hiveweek.record.store import StoreFault, open_store
 from hiveweek.serve import noting, pages, photos, wording
 from hiveweek.serve.desk import STATIC, Desk, Visit, plain
 from hiveweek.serve.entering import Door
@@ -145,9 +145,10 @@ def _work(desk, handler, session: Session, script, form, photo, query, path: str
             return handler(visit, **names)
         except InputProblems as error:
             lines = pages.problem_lines(error)
-            status = 404 if error.problems[0].code in UNKNOWN else 422
+            busy = isinstance(error, StoreFault)  # not the note's fault: the phone keeps it and sends it again
+            status = 503 if busy else 404 if error.problems[0].code in UNKNOWN else 422
             if script:
-                return JSONResponse({"state": "wrong", "why": lines}, status)
+                return JSONResponse({"state": "" if busy else "wrong", "why": lines}, status)
             return visit.show("problem.html.j2", status, title=message("page.problem"), wrong=lines)
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.resources import files
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from hiveweek import vocabulary
@@ -32,6 +34,11 @@ def plain(text: str) -> str:
     return "".join(one if one.isprintable() or one in _JOINERS else " " for one in text.replace("\r\n", "\n"))
 
 
+def _shown(value: Any) -> Any:
+    """Return what a page shows of a value: of a text that is none of the page's own only what can be read."""
+    return plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
 class Desk:
     """Shared by all requests.
 
@@ -46,6 +53,7 @@ class Desk:
     def __init__(self, settings: Settings, secret: str, speaker: Speaker = METRIC):
         self.settings, self.speaker = settings, speaker
         self.answers = Answers(settings)
+        self.writing = threading.Lock()  # the record takes one writer at a time; here they wait in a row
         self.sessions = Sessions(secret, secure=settings.secure)
         self.static = {name: (files("hiveweek.serve") / "static" / name).read_bytes() for name in STATIC}
 
@@ -61,6 +69,7 @@ class Desk:
             loader=PackageLoader("hiveweek.serve"),
             autoescape=True,
             undefined=StrictUndefined,
+            finalize=_shown,
             trim_blocks=True,
             lstrip_blocks=True,
         )

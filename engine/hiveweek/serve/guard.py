@@ -56,13 +56,14 @@ class Guard:
             return
         if scope["type"] != "http":
             return
-        send = _with_headers(send)
+        body = _Body(receive, scope)
+        send = _with_headers(send, body)
         refused = self._refused(scope, Headers(scope=scope))
         if refused is not None:
             status, why = refused
             await PlainTextResponse(says(f"page.refused.{why}") + "\n", status)(scope, receive, send)
             return
-        await self.app(scope, _limited(receive, scope), send)
+        await self.app(scope, body.receive, send)
 
     def _refused(self, scope: Scope, headers: Headers) -> tuple[int, str] | None:
         hosts = headers.getlist("host")
@@ -86,36 +87,40 @@ def most_bytes(scope: Scope) -> int:
     return MOST_PHOTO_BYTES if scope["path"] == PHOTOS else MOST_BYTES
 
 
-def _limited(receive: Receive, scope: Scope) -> Receive:
-    """Return what receives a body no larger and no slower than it may be."""
-    loop = asyncio.get_running_loop()
-    until = loop.time() + (MOST_PHOTO_SECONDS if scope["path"] == PHOTOS else MOST_SECONDS)
-    most, taken, whole = most_bytes(scope), 0, False
+class _Body:
+    """The body of a request, no larger and no slower than it may be; ``whole`` once all of it has come."""
 
-    async def limited() -> Message:
-        nonlocal taken, whole
-        if whole:  # what comes now is only the end of the connection
-            return await receive()
+    def __init__(self, receive: Receive, scope: Scope):
+        self._receive, self._most, self._taken = receive, most_bytes(scope), 0
+        self._loop = asyncio.get_running_loop()
+        self._until = self._loop.time() + (MOST_PHOTO_SECONDS if scope["path"] == PHOTOS else MOST_SECONDS)
+        self.whole = scope["method"] != "POST"
+
+    async def receive(self) -> Message:
+        """Take in a piece."""
+        if self.whole:  # what comes now is the end of the connection, or the end of a body that is none
+            return await self._receive()
         try:
-            message = await asyncio.wait_for(receive(), max(0.01, until - loop.time()))
+            message = await asyncio.wait_for(self._receive(), max(0.01, self._until - self._loop.time()))
         except TimeoutError:
             raise HTTPException(408, says("page.refused.slow")) from None
         if message["type"] == "http.request":
-            taken += len(message.get("body", b""))
-            whole = not message.get("more_body", False)
-            if taken > most:
+            self._taken += len(message.get("body", b""))
+            self.whole = not message.get("more_body", False)
+            if self._taken > self._most:
+                self.whole = False
                 raise HTTPException(413, says("page.refused.size"))
         return message
 
-    return limited
 
-
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, body: _Body) -> Send:
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
                 headers.setdefault(name, value)
+            if not body.whole:  # nobody waits for the rest of it
+                headers["connection"] = "close"
         await send(message)
 
     return sending

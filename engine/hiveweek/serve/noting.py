@@ -318,7 +318,8 @@ def finish(note: Note, visit: Visit) -> Response:
     today = visit.desk.settings.today(note.apiary)
     check(note.entries, note.hives, visit.desk.words, today, sure=note.sure)
     try:
-        visit.store.add(note.entries)
+        with visit.desk.writing:
+            visit.store.add(note.entries)
     except InputProblems as error:
         if error.problems[0].code != "entry-differs":
             raise
@@ -372,7 +373,7 @@ def undo(visit: Visit) -> Response:
         raise problem("unknown-note", "that note is not in the record")
     if visit.session.role < Role.KEEPER and any(not one.who or one.who != visit.session.who for one in entries):
         raise problem("not-yours", "only the keeper takes back what others noted")
-    with visit.store.writing():
+    with visit.desk.writing, visit.store.writing():
         taken = visit.store.withdraw([one.id for one in entries], visit.session.who)
         unplaced(visit.store, taken)
     place = visit.said("hive") or entries[0].hive

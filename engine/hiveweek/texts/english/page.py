@@ -82,7 +82,7 @@ MESSAGES = {
     "page.until": "Until",
     "page.understood": "What was understood",
     "page.until-else": "a week, where you name no day",
-    "page.walk": "stop {n} of the walk",
+    "page.walk": "stop {n}",
     "page.words": "In your own words, such as: 5 seams, heavy, eggs seen",
     "page.weather": "The week",
     "page.which": "Which is meant: {text}",

@@ -19,6 +19,7 @@ WORDS = vocabulary.load()
 
 # Modules that work facts out, or play a colony: they must name what they compute and what they compute it from.
 COMPUTES = {
+    "show/trends.py": "the lines of stores and mites that a page draws",
     "climate/profiles.py": "the climate of a profile as data",
     "climate/season.py": "the season facts of a day",
     "climate/traits.py": "the traits of a climate",

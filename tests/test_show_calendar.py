@@ -44,8 +44,9 @@ def test_another_library_reads_visits_deadlines_steps_and_looks():
     assert 'Food, "4 days"; so; act now.' in said["Ash: give candy above the bees"].description.value
     (course,) = plan.hives[0].courses
     for step in course.steps():
-        (event,) = [e for e in events if e.dtstart.value == step.first and e.categories.value == ["course"]]
-        assert event.dtend.value == step.last + DAY  # the end of whole days is the day after (RFC 5545, 3.6.1)
+        # the end of whole days is the day after (RFC 5545, 3.6.1)
+        days = (step.first, step.last + DAY)
+        assert days in [(e.dtstart.value, e.dtend.value) for e in events if e.categories.value == ["course"]]
     assert any(event.categories.value == ["visit"] and event.dtstart.value == TODAY for event in events)
     assert all(event.valarm.action.value == "DISPLAY" for event in events)
 

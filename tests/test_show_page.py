@@ -53,14 +53,16 @@ def _plan(because="Food for {food.days_left}.", hive="H1"):
 
 
 def test_the_page_stands_alone():
-    parser = _read(html(_plan(), words()))
-    assert parser.links == [] and "script" not in parser.seen
+    text = html(_plan(), words())
+    parser = _read(text)
+    assert "script" not in parser.seen
+    assert parser.links and all(link.startswith("#") and f'id="{link[1:]}"' in text for link in parser.links)
 
 
 def test_the_page_says_what_the_screen_says():
     text = " ".join(" ".join(_read(html(_plan(), words(), with_facts=True)).text).split())
     for words_ in (
-        "First in this yard",
+        "H1 walk 1 give candy above the bees 2.5 kg food for 4 days",
         "Give candy above the bees: 2.5 kg, start by 13 March",
         "Food for 4 days.",
         "Hive Z",

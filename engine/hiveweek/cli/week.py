@@ -17,7 +17,7 @@ from hiveweek.plan.answer import Answer
 from hiveweek.plan.answers import Asking, answers
 from hiveweek.plan.why import explain
 from hiveweek.problems import InputProblems, Problem, nearest
-from hiveweek.show import files, round_text
+from hiveweek.show import files, round_text, trends
 from hiveweek.show import json as as_json
 from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
@@ -192,7 +192,8 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
     elif args.page:
         from hiveweek.show import page as as_page  # only here: nobody else waits for the template library
 
-        part = as_page.part(found.plan, words, speaker=_speaker(args), with_facts=args.facts)
+        drawn = as_page.Drawn(trends.trends(found), trends.season(found))
+        part = as_page.part(found.plan, words, speaker=_speaker(args), with_facts=args.facts, drawn=drawn)
         title = part.title
         out.write(part.html)
     elif args.visits or args.calendar:

@@ -21,6 +21,7 @@ from hiveweek.plan.setting import Setting
 from hiveweek.plan.week import make
 from hiveweek.record.answered import Given, given_at
 from hiveweek.record.bring import Brought, to_bring
+from hiveweek.record.history import History
 from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import RuleSet
 from hiveweek.rules.store import effective_rules
@@ -37,15 +38,18 @@ class Answer:
         Where the two channels disagree; empty where they agree or only one ran.
     notes : list of str
         One line each, for people (a channel that could not run).
+    history : History or None
+        What was noted at each hive, by day.
     """
 
     plan: WeekPlan
     inference: Inference
-    profile: object
+    profile: Profile
     weather: object
     date: dt.date
     differences: list
     notes: list[str]
+    history: History | None = None
 
 
 def profile_of(scenario: Scenario):
@@ -157,9 +161,8 @@ def answer(
             started.stop()
     plan.channels["rete"] = result.state
     mark(plan, inference, result.differences)
-    return Answer(
-        plan, inference, profile, weather, day, list(result.differences), [result.note] if result.note else []
-    )
+    notes = [result.note] if result.note else []
+    return Answer(plan, inference, profile, weather, day, list(result.differences), notes, built.history)
 
 
 def _answered(scenario: Scenario, day: dt.date, words: Vocabulary) -> list[dict[str, Given]]:

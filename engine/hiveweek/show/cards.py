@@ -266,14 +266,6 @@ def coming(nothing_due: dict, plan: WeekPlan) -> Phrase:
     return message("nothing.next", day=Day(following["date"], plan.date), what=Sentence(following["what"]))
 
 
-def first_words(item: dict, plan: WeekPlan) -> Phrase:
-    """Return what one of the first jobs counts for: its points, or that law or people ask for it."""
-    for hive in plan.hives:
-        if hive.id == item["hive"] and any(a.action == item["action"] and a.band == 0 for a in hive.advice):
-            return message("first.law")
-    return Quantity(item["points"], "points") if item["points"] >= plan.screen.points_from else Text()
-
-
 def looks(hive: HivePlan, plan: WeekPlan) -> list[Look]:
     """Return the looks of a hive that a screen names, best first."""
     return [look for look in hive.look_first if look.points >= plan.screen.look_pts][: int(plan.screen.looks)]
@@ -283,12 +275,6 @@ def noted(look: Look) -> Phrase:
     """Return how what a look finds is noted; empty where none of it can be."""
     phrase = note_as(look.facts)
     return message("look.note-as", phrase=phrase) if phrase else Text()
-
-
-def nothing_first(plan: WeekPlan) -> Phrase:
-    """Return what is said where no job stands first in the yard."""
-    waits = any(held.waits for hive in plan.hives for held in hive.withheld)
-    return message("first.waits" if waits else "first.nothing")
 
 
 def course_lines(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:

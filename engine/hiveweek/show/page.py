@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,8 +12,10 @@ from markupsafe import Markup
 from hiveweek.plan import rounds
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
 from hiveweek.plan.why import origin_words
-from hiveweek.show import cards, round_text
+from hiveweek.show import cards, charts, round_text, sheet_text
+from hiveweek.show import sheet as sheets
 from hiveweek.show.cards import Common, fact_name, name
+from hiveweek.show.trends import Phase, Trend
 from hiveweek.show.week import brought
 from hiveweek.texts.parts import Quantity, Sentence, Word, listed, message
 from hiveweek.texts.speaker import METRIC, Speaker
@@ -28,9 +31,19 @@ class Part:
     html: str
 
 
-def html(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: bool = False) -> str:
+@dataclass(frozen=True)
+class Drawn:
+    """What is drawn on a page: the trends of each hive by its id, and the phases of the season."""
+
+    trends: dict[str, tuple[Trend, ...]]
+    season: tuple[Phase, ...]
+
+
+def html(
+    plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: bool = False, drawn: Drawn | None = None
+) -> str:
     """Return the plan of one apiary as HTML text; see `part`."""
-    return whole([part(plan, vocabulary, speaker=speaker, with_facts=with_facts)], speaker=speaker)
+    return whole([part(plan, vocabulary, speaker=speaker, with_facts=with_facts, drawn=drawn)], speaker=speaker)
 
 
 def whole(parts: Sequence[Part], *, speaker: Speaker = METRIC) -> str:
@@ -44,8 +57,10 @@ def whole(parts: Sequence[Part], *, speaker: Speaker = METRIC) -> str:
     )
 
 
-def part(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: bool = False) -> Part:
-    """Return the part of a page that holds the plan of one apiary.
+def part(
+    plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: bool = False, drawn: Drawn | None = None
+) -> Part:
+    """Return the part of a page that holds the plan of one apiary: the sheet, then a folded card for each hive, then the round.
 
     Parameters
     ----------
@@ -55,28 +70,47 @@ def part(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: b
         Says every phrase (metric, or with imperial figures beside).
     with_facts : bool
         Add a table of what is known of each hive.
+    drawn : Drawn, optional
+        For the charts of each hive and the strip of the season.
     """
     common = Common(plan, vocabulary)
     shown_once = {advice.action for advice, _ in plan.yard}
+    sheet = sheets.of(plan, vocabulary)
     found = rounds.plan_round([rounds.work(plan, vocabulary)], vocabulary)
+    hives = {hive.id: hive for hive in plan.hives}
+    ordered = [hives[line.hive] for line in sheet.lines]
     made = (
         _environment(speaker)
         .get_template("yard.html.j2")
         .render(
             message=message,
-            title=cards.title(plan),
+            title=sheet_text.title(sheet),
             about=[*cards.about(plan), *([cards.best_day(plan)] if plan.best_day else [])],
             notes=[*cards.notes(plan), *plan.notes, *common.said()],
-            first=[
-                {"hive": f["hive"], "label": name(vocabulary, f["action"]), "worth": cards.first_words(f, plan)}
-                for f in plan.first
+            law=[sheet_text.law(one, sheet) for one in sheet.law],
+            rows=[
+                {
+                    "id": _id(plan, line.hive),
+                    "hive": line.hive,
+                    "walk": line.walk,
+                    "by": sheet_text.by(line, sheet),
+                    "do": sheet_text.do_words(line, sheet),
+                    "because": sheet_text.because(line, sheet),
+                }
+                for line in sheet.lines
             ],
-            no_first=cards.nothing_first(plan),
+            whole=[sheet_text.whole(one, sheet) for one in sheet.yard],
+            take=message("sheet.take", kit=sheet_text.kit(sheet)) if sheet.kit else None,
+            season=charts.season_words(drawn.season, plan.date) if drawn else None,
+            strip=Markup(charts.season_strip(drawn.season, plan.date, speaker=speaker)) if drawn else None,
             yard=[
-                {**_job(advice, vocabulary, plan, common), "asked_at": [] if len(ids) == len(plan.hives) else ids}
+                {
+                    **_job(advice, vocabulary, plan, common, ids[0]),
+                    "asked_at": [] if len(ids) == len(plan.hives) else ids,
+                }
                 for advice, ids in plan.yard
             ],
-            hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts) for hive in plan.hives],
+            hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts, drawn, speaker) for hive in ordered],
             bring=brought(plan) if plan.bring else None,
             visits=[
                 {
@@ -97,6 +131,11 @@ def part(plan: WeekPlan, vocabulary, *, speaker: Speaker = METRIC, with_facts: b
     return Part(speaker.say(cards.title(plan)), made)
 
 
+def _id(plan: WeekPlan, hive: str) -> str:
+    """Return the name of a hive's place on the page: the same in whichever process it is made."""
+    return f"h{zlib.crc32(f'{plan.name}/{hive}'.encode()):08x}"
+
+
 def _environment(speaker: Speaker) -> Environment:
     environment = Environment(
         loader=PackageLoader("hiveweek.show"),
@@ -110,18 +149,24 @@ def _environment(speaker: Speaker) -> Environment:
     return environment
 
 
-def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common) -> dict:
+def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common, hive: str) -> dict:
+    options = [
+        {"word": message(cards.OPTION_WORDS[o["allowed"]]), "active": Word(o["active"]), "because": o["because"]}
+        for o in advice.options
+    ]
+    key = tuple((o["active"], o["allowed"], str(o["because"])) for o in advice.options)
+    told = common.told.setdefault(key, hive) if key else hive
     return {
+        "tick": message("paper.tick", label=name(vocabulary, advice.action), hive=hive),
         "title": cards.job(vocabulary, advice, plan),
         "law": advice.band == 0,
+        "long": bool(options) and told == hive,
         "follows": cards.follows(vocabulary, advice, plan),
         "because": advice.because,
         "partner": advice.partner,
         "needs": cards.needs(common.left(advice)),
-        "options": [
-            {"word": message(cards.OPTION_WORDS[o["allowed"]]), "active": Word(o["active"]), "because": o["because"]}
-            for o in advice.options
-        ],
+        "options": options if told == hive else [],
+        "as_above": None if told == hive else message("option.all-as-under", hive=told),
         "care": advice.warning(common.checks),
         "rests": cards.rests_on(advice, vocabulary, plan),
         "sources": [_source(vocabulary, s) for s in advice.sources],
@@ -143,14 +188,26 @@ def _source(vocabulary, source: str):
     return message("job.source", id=source, cite=found.cite) if found else source
 
 
-def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once: set[str], with_facts: bool) -> dict:
+def _hive(
+    hive: HivePlan,
+    vocabulary,
+    plan: WeekPlan,
+    common: Common,
+    shown_once: set[str],
+    with_facts: bool,
+    drawn: Drawn | None,
+    speaker: Speaker,
+) -> dict:
     jobs = [a for a in hive.advice if a.action not in shown_once]
     nothing, most = hive.nothing_due, int(plan.screen.jobs)
+    made = [_job(a, vocabulary, plan, common, hive.id) for a in jobs[:most]]
     return {
+        "id": _id(plan, hive.id),
         "head": message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id),
+        "short": not any(one["options"] for one in made) and not with_facts,
         "courses": cards.course_lines(hive, plan),
         "beside": cards.beside(hive),
-        "jobs": [_job(a, vocabulary, plan, common) for a in jobs[:most]],
+        "jobs": made,
         "rest": cards.rest(vocabulary, jobs[most:], plan),
         "yard": listed([name(vocabulary, a.action) for a in hive.advice if a.action in shown_once]),
         "looks": [
@@ -162,6 +219,13 @@ def _hive(hive: HivePlan, vocabulary, plan: WeekPlan, common: Common, shown_once
         "noted": cards.noted_values(hive),
         "nothing": nothing["because"] if nothing else None,
         "next": cards.coming(nothing, plan) if nothing else None,
+        "charts": [
+            {
+                "svg": Markup(charts.chart(trend, plan.date, speaker=speaker)),
+                "words": charts.words(trend),
+            }
+            for trend in (drawn.trends.get(hive.id, ()) if drawn and hive.alive is not False else ())
+        ],
         "facts": [
             {
                 "label": fact_name(vocabulary, f),

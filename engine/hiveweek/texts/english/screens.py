@@ -51,11 +51,7 @@ MESSAGES = {
     "rain.last-day": "Last good day of the week: {day}.",
     "rain.no-day": "No day of the week is known to be dry and warm; wait for the next gap.",
     "job-at": "{label} ({hive})",
-    # what is first, and the whole yard
-    "first.head": "First in this yard",
-    "first.law": "law or people",
-    "first.waits": "What presses waits for something else first; see the hives.",
-    "first.nothing": "Nothing presses this week.",
+    # the whole yard
     "yard.head": "For the whole yard",
     "yard.asked-at": "Asked for at: {hives}.",
     # one job

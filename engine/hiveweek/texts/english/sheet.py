@@ -67,4 +67,20 @@ MESSAGES = {
     "calendar.move": "move the strips, {course}",
     "calendar.out": "take out the {course}",
     "calendar.honey": "supers may go on again, if the label agrees",
+    # charts
+    "chart.stores": "Stores: {value} today.",
+    "chart.stores-limit": "Stores: {value} today; {limit} needed to the next forage.",
+    "chart.mites": "Mites: {value} today.",
+    "chart.mites-limit": "Mites: {value} today; the rules treat from {limit} at this time.",
+    "chart.needed": "needed to the next forage",
+    "chart.limit": "treat from here",
+    "chart.season": "Season: {phases}.",
+    "chart.phase": "{phase} from {day}",
+    # a page
+    "paper.tick": "done: {label} ({hive})",
+    "paper.tick-hive": "hive {hive} visited",
+    "paper.walk": "walk {n}",
+    "paper.write": "Room to write:",
+    "option.all-as-under": "Treatments: as under hive {hive}; read them there",
+    "points.are": "One point is one colony in a hundred kept by acting this week rather than not.",
 }

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 import serve_kit
+from icalendar import Calendar
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
@@ -30,6 +31,14 @@ def test_the_sheet_names_every_hive_and_leads_to_its_card(page):
     card = page.get(page.hive("Ash"))
     assert card.status_code == 200 and "This week" in card.text and "What was noted" in card.text
     assert page.get(f"{sheet.url.path}/print").text.count('class="card"') == 2
+
+
+def test_visits_and_the_calendar_name_the_hives(page):
+    page.until("/", "most pressing first")
+    assert "Ash" in page.get("/visits").text
+    answer = page.get("/hiveweek.ics")
+    events = Calendar.from_ical(answer.content).walk("VEVENT")
+    assert answer.headers["content-type"].startswith("text/calendar") and any("Ash" in e["summary"] for e in events)
 
 
 def test_an_answer_is_worked_out_once(page):

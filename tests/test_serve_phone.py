@@ -5,6 +5,7 @@ import re
 import browser_kit
 import pytest
 import serve_kit
+from axe_playwright_python.sync_playwright import Axe
 
 from hiveweek.record import Kind
 from hiveweek.record.store import open_store
@@ -62,12 +63,27 @@ def live(place):
 def test_nothing_overflows_and_every_target_is_large_enough(phone, served, width):
     phone.set_viewport_size({"width": width, "height": 700})
     sheet = served.get("/").url.path
-    for path in (sheet, served.hive("Ash"), f"{sheet}/print", "/h/none"):
+    for path in (sheet, served.hive("Ash"), f"{sheet}/print", "/visits", "/h/none"):
         phone.goto(path)
         phone.evaluate("() => document.querySelectorAll('details').forEach(one => one.open = true)")
         assert phone.evaluate(OVER) <= 0, path
         assert phone.evaluate(TARGETS, 44) == [], path
         assert phone.evaluate(TARGETS, 2000)  # it finds what is too small
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_an_accessibility_checker_finds_nothing(chromium, served, scheme):
+    context = chromium.new_context(
+        base_url=str(served.base_url).rstrip("/"), color_scheme=scheme, bypass_csp=True, **PHONE
+    )
+    page = context.new_page()
+    for path in (served.get("/").url.path, served.hive("Ash"), "/visits"):
+        page.goto(path)
+        page.evaluate("() => document.querySelectorAll('details').forEach(one => one.open = true)")
+        found = Axe().run(page).response
+        assert [(one["id"], one["nodes"][0]["html"]) for one in found["violations"]] == [], path
+        assert {"color-contrast", "document-title"} <= {one["id"] for one in found["passes"]}
+    context.close()
 
 
 def test_seams_are_tapped_and_kept(phone, served, place):

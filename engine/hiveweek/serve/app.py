@@ -66,6 +66,8 @@ def application(desk: Desk) -> Starlette:
         read("/a/{key}", pages.sheet),
         read("/a/{key}/print", pages.printed),
         read("/h/{key}", pages.hive),
+        read("/visits", pages.visits),
+        read("/hiveweek.ics", pages.calendar_file),
         read("/alive", alive),
         read("/photo/{name}", photos.show),
         write("/note", noting.facts, Role.HELPER),

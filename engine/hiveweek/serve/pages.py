@@ -6,19 +6,21 @@ import datetime as dt
 
 from starlette.responses import Response
 
+from hiveweek.plan import rounds
 from hiveweek.problems import InputProblems
 from hiveweek.record import Apiary, Entry, Kind
 from hiveweek.record.store.reading import HORIZON_DAYS
 from hiveweek.serve import views
 from hiveweek.serve.answers import Found
 from hiveweek.serve.desk import Visit
-from hiveweek.show import cards
+from hiveweek.show import calendar, cards, round_text
 from hiveweek.show.echo import told
 from hiveweek.texts.parts import Day, Phrase, message
 from hiveweek.texts.reading import plain
 
 REFRESH = 2  # seconds after which a page asks again for an answer that is being worked out
 MOST_ENTRIES = 40
+PATIENCE = 30.0  # seconds that a calendar program waits for an answer
 
 
 def home(visit: Visit) -> Response:
@@ -181,6 +183,53 @@ def printed(visit: Visit, key: str) -> Response:
         cards=[views.card(hive, plan, words, found.asked.get(ids[hive.id], {}), names) for hive in plan.hives],
         fresh=fresh,
     )
+
+
+def visits(visit: Visit) -> Response:
+    """Show a round over all apiaries: days, stops, what to take."""
+    words, works, fresh = visit.desk.words, [], True
+    for apiary in visit.store.apiaries():
+        if apiary.climate:
+            found, of_now = visit.answer(apiary)
+            fresh = fresh and of_now
+            if found is not None and found.plan is not None:
+                works.append(rounds.work(found.plan, words))
+    planned = rounds.plan_round(works, words)
+    days = [
+        {
+            "title": round_text.day_title(day),
+            "visits": [
+                {
+                    "title": round_text.visit_title(one),
+                    "stops": [(stop.hive, round_text.stop_words(stop, words)) for stop in one.stops],
+                    "take": round_text.take(one, words),
+                }
+                for one in day.visits
+            ],
+        }
+        for day in planned.days
+    ]
+    return visit.show(
+        "visits.html.j2",
+        title=message("round.head"),
+        home=round_text.home(planned, words),
+        days=days,
+        rest=[*round_text.rest(planned, words), *round_text.totals(planned, words)],
+        fresh=fresh,
+    )
+
+
+def calendar_file(visit: Visit) -> Response:
+    """Give the week of all apiaries for a calendar program."""
+    words, works, entries = visit.desk.words, [], []
+    for apiary in visit.store.apiaries():
+        found, _ = visit.answer(apiary, patience=PATIENCE) if apiary.climate else (None, True)
+        if found is not None and found.plan is not None:
+            works.append(rounds.work(found.plan, words))
+            entries += calendar.entries(found.plan, words, speaker=visit.desk.speaker)
+    visits = calendar.visits(rounds.plan_round(works, words), words, speaker=visit.desk.speaker)
+    day = max((work.date for work in works), default=visit.desk.settings.today())
+    return Response(calendar.text([*visits, *entries], day), media_type="text/calendar")
 
 
 def problem_lines(error: InputProblems) -> list[str]:

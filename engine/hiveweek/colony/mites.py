@@ -13,6 +13,7 @@ from hiveweek.numbers import Branch, shipped
 METHODS = ("wash", "sugar_roll", "co2")
 _RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
+_NORMAL_NODES, _NORMAL_WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 
 
 def _counts(mites: ArrayLike, bees: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
@@ -137,12 +138,11 @@ def chance_over_grown(
     """
     spread = (np.log(growth.high) - np.log(growth.low)) / (2 * 1.959963984540054)
     middle = np.log(growth.value)
-    nodes, weights = np.polynomial.hermite_e.hermegauss(5)
     limit = np.asarray(limit, dtype=float)
     chance = np.zeros(np.broadcast(mites, bees, limit, growth.value).shape)
-    for node, weight in zip(nodes, weights, strict=True):
+    for node, weight in zip(_NORMAL_NODES, _NORMAL_WEIGHTS, strict=True):
         then = np.clip(limit / np.exp(middle + spread * node), 1e-6, 100.0)
-        chance = chance + weight / weights.sum() * chance_over(mites, bees, then, method, p=p)
+        chance = chance + weight / _NORMAL_WEIGHTS.sum() * chance_over(mites, bees, then, method, p=p)
     return chance
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -15,7 +15,7 @@ from hiveweek.climate.weather import WeekWeather
 from hiveweek.facts.build import build_days
 from hiveweek.facts.estimates import models_for
 from hiveweek.facts.scenario import Scenario
-from hiveweek.facts.table import FactTable
+from hiveweek.facts.table import Column, FactTable
 from hiveweek.record.history import History
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -58,7 +58,7 @@ class Past:
         return len(self.history)
 
     def tables(self, days: Sequence[int], wanted: frozenset[str]) -> FactTable:
-        """Return the tables of some days below each other, all hives of the first day first.
+        """Return the values of some days below each other, all hives of the first day first; without their intervals.
 
         Parameters
         ----------
@@ -73,20 +73,20 @@ class Past:
         stacked = FactTable(self.words, self.history.hives * len(parts), origins=False)
         for name in sorted(wanted):
             if any(name in part.table.columns for part in parts):
-                stacked.set(name, *self._stacked(name, parts))
+                value = self._stacked(name, parts)
+                stacked.columns[name] = Column(value, value, value)
         return stacked
 
-    def _stacked(self, name: str, parts: Sequence[_Built]) -> Iterator[np.ndarray]:
-        """Yield value, low and high of a fact on several days; days that were built together are taken together."""
+    def _stacked(self, name: str, parts: Sequence[_Built]) -> np.ndarray:
+        """Return the values of a fact on several days; days that were built together are taken together."""
         spans: list[tuple[FactTable, int, int]] = []
         for part in parts:
             if spans and spans[-1][0] is part.table and spans[-1][2] == part.first:
                 spans[-1] = (part.table, spans[-1][1], part.first + len(self))
             else:
                 spans.append((part.table, part.first, part.first + len(self)))
-        for which in ("value", "low", "high"):
-            columns = [getattr(table.column(name), which)[first:last] for table, first, last in spans]
-            yield columns[0] if len(columns) == 1 else np.concatenate(columns)
+        columns = [table.column(name).value[first:last] for table, first, last in spans]
+        return columns[0] if len(columns) == 1 else np.concatenate(columns)
 
     def _found(self, day: int, models: frozenset[str]) -> _Built | None:
         return next((built for built in self._built.get(day, ()) if models <= built.models), None)

@@ -164,20 +164,16 @@ def pair_truth(inference: Inference, rule: Rule, groups: int = 1) -> Outcome:
     roles = (str(rule.at), str(rule.partner))
     parts = rule.when.parts if isinstance(rule.when, All) else (rule.when,)
     may = {role: np.ones(n, dtype=bool) for role in roles}
-    full = inference.view(roles)
-    for part in parts:
+    size = n // groups
+    for part in parts if size > 1 else ():
         used = {str(ref.role) for ref in refs(part)}  # in a rule of two hives every fact has its role
         if len(used) == 1:
-            role = next(iter(used))
-            truth = evaluate(part, full)
-            point = np.broadcast_to(truth.point, (n, 1) if role == roles[0] else (1, n)).reshape(n)
-            firm = np.broadcast_to(truth.firm, (n, 1) if role == roles[0] else (1, n)).reshape(n)
-            may[role] &= (point != FALSE) | (firm != FALSE)
+            truth = evaluate(part, inference.view())  # of one hive it is read as of any
+            may[next(iter(used))] &= (truth.point != FALSE) | (truth.firm != FALSE)
     found = Outcome(np.full(n, FALSE), np.full(n, FALSE), np.zeros(n))
     inference.partners[rule.id] = [None] * n
     inference.pairs[rule.id] = {"point": set(), "firm": set()}
-    size = n // groups
-    for start in range(0, n, size or 1):
+    for start in range(0, n, size) if size > 1 else ():
         rows, columns = (start + np.flatnonzero(may[role][start : start + size]) for role in roles)
         if len(rows) and len(columns):
             _pair(inference, rule, roles, rows, columns, found)

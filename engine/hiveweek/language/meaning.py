@@ -18,6 +18,7 @@ from hiveweek.language.terms import (
     All,
     Any,
     Compare,
+    Condition,
     Flag,
     Known,
     Not,
@@ -54,7 +55,8 @@ class View:
         self.rows = rows
         self.columns = columns
         self._exact: dict[str, bool] = {}
-        self.leaves: dict[int, Outcome] = {}  # truths of comparisons already made: rules share their leaves
+        # Truths found already, for rules share their leaves; each with its condition, so that its id stays its own.
+        self.known: dict[int, tuple[Outcome, Condition]] = {}
 
     def shape(self, role, array):
         """Place an array over hives along the axis of its role."""
@@ -80,6 +82,8 @@ class View:
     def finding(self, ref: Ref) -> Outcome:
         """Return the truth of a finding."""
         truth = self.findings[ref.finding]
+        if not self.roles:
+            return truth
         return Outcome(
             self.shape(ref.role, truth.point), self.shape(ref.role, truth.firm), self.shape(ref.role, truth.chance)
         )
@@ -100,13 +104,17 @@ def evaluate(condition, view: View) -> Outcome:
     Outcome
         A comparison with an unknown fact is undecided; ``is known`` and ``is unknown`` never are.
     """
+    known = view.known.get(id(condition))
+    if known is None:
+        known = view.known[id(condition)] = _truth(condition, view), condition
+    return known[0]
+
+
+def _truth(condition, view: View) -> Outcome:
     if isinstance(condition, LEAVES):
         if isinstance(condition, Flag) and condition.left.is_finding:
             return view.finding(condition.left)
-        known = view.leaves.get(id(condition))
-        if known is None:
-            known = view.leaves[id(condition)] = _leaf(condition, view)
-        return known
+        return _leaf(condition, view)
     if isinstance(condition, All):
         return _together([evaluate(part, view) for part in condition.parts], np.minimum, all_of=True)
     if isinstance(condition, Any):

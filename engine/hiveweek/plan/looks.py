@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass, field
 
 from hiveweek.language.terms import Known, leaves, refs
-from hiveweek.language.truth import Truth
+from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Truth
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look
@@ -98,6 +98,14 @@ class Looks:
         self._allowed: dict[tuple, bool] = {}
         self._bags: dict[tuple[int, str], _Bag] = {}
         self._told: dict[int, frozenset] = {}
+        self.rules = inference.ruleset.advising()
+        outcomes = [inference.rules[rule.id] for rule in self.rules]
+        # Those that fire bring no look, and those that surely fail only where they rest on what grew old.
+        self._fires = [outcome.point == TRUE for outcome in outcomes]
+        self._fails = [(outcome.point == FALSE) & (outcome.firm == FALSE) for outcome in outcomes]
+        self._reads = [
+            frozenset() if rule.roles else frozenset(ref.name for ref in refs(rule.when)) for rule in self.rules
+        ]
 
     # --- gathering ----------------------------------------------------------------------------------------------
     def gather(self, hive: int, kept: list[Advice], asks: list[Ask]) -> None:
@@ -114,12 +122,14 @@ class Looks:
         self._told[hive] = frozenset(
             f for a in kept if a.action in self.ranking.looks for f in self.vocabulary.actions[a.action].observes
         )
-        for rule in self.inference.ruleset.advising():
-            outcome = self.inference.rules[rule.id]
-            point, firm, _ = outcome.at(hive)
-            old = point == firm == Truth.FALSE and self._rests_on_old(rule, hive)
-            if point == Truth.TRUE or (point == firm == Truth.FALSE and not old):
+        grown_old = self.deciding.grown_old(hive).keys()
+        for place, rule in enumerate(self.rules):
+            if self._fires[place][hive]:
                 continue
+            old = bool(self._fails[place][hive])
+            if old and self._reads[place].isdisjoint(grown_old):
+                continue
+            point = self.inference.rules[rule.id].point[hive]
             body = self.vocabulary.actions[rule.advise]
             if (
                 rule.advise in have
@@ -137,7 +147,7 @@ class Looks:
                 continue
             partner = placed[0].get(rule.partner) if rule.partner else None
             stops = [prohibition for prohibition, _ in self.safety.verdict(rule.advise, hive, partner).stops]
-            reading = KNOWN if old or point == Truth.UNDECIDED else FAILS
+            reading = KNOWN if old or point == UNDECIDED else FAILS
             sets = self.deciding.rule(rule, hive, reading)
             if stops:
                 sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]
@@ -154,11 +164,6 @@ class Looks:
                 None,
                 advice.certainty,
             )
-
-    def _rests_on_old(self, rule, hive: int) -> bool:
-        """Whether a rule reads what was noted here and is not known only because the note grew old."""
-        old = self.deciding.grown_old(hive)
-        return bool(old) and not rule.roles and any(ref.name in old for ref in refs(rule.when))
 
     def _lifted(self, prohibition, openings: frozenset, hive: int, partner: int | None) -> bool:
         """Whether a prohibition holds only because something is not known, or not well enough, that these openings would tell."""

@@ -14,9 +14,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hiveweek.language.meaning import evaluate
 from hiveweek.language.terms import All, Any, Flag, Not, NotTrue, refs
 from hiveweek.language.truth import FALSE, TRUE, Truth
 from hiveweek.plan.model import NOTHING, Advice
+from hiveweek.rules.model import Rule
 from hiveweek.texts.parts import Day, Phrase, Quantity, listed, message
 from hiveweek.texts.reading import plain
 
@@ -70,6 +72,16 @@ class Waits:
         self.inference, self.ranking, self.deciding = inference, ranking, deciding
         self.adviser, self.filler = adviser, filler
         self.actions = inference.table.vocabulary.actions
+        self.rules = [rule for rule in inference.ruleset.advising() if isinstance(rule.when, All)]
+        self._open = [self._where_open(rule) for rule in self.rules]
+
+    def _where_open(self, rule: Rule) -> np.ndarray:
+        """At which hives a rule does not hold, and nothing but what it is stopped by is in its way there."""
+        open_ = self.inference.rules[rule.id].point == FALSE
+        for part in rule.when.parts if isinstance(rule.when, All) else ():
+            if not isinstance(part, (Not, NotTrue)) and {ref.role for ref in refs(part)} <= {rule.at}:
+                open_ = open_ & (evaluate(part, self.inference.view()).point == TRUE)
+        return open_
 
     def of_hive(self, hive: int, alive: bool | None) -> list[Waiting]:
         """Return the jobs that wait at a hive, best first, one an action.
@@ -82,8 +94,8 @@ class Waits:
             Whether the colony lives.
         """
         found: dict[str, Waiting] = {}
-        for rule in self.inference.ruleset.advising():
-            if not isinstance(rule.when, All) or self.inference.rules[rule.id].point[hive] != FALSE:
+        for rule, open_ in zip(self.rules, self._open, strict=True):
+            if not open_[hive]:
                 continue
             if alive is False and not self.actions[rule.advise].dead_ok:
                 continue

@@ -69,6 +69,7 @@ NAMED = {
         "log.days_since_checked": "a key of the answer",
     },
     "plan/yard.py": {"season.phase": "a key of the answer", "weather.high_c": "a key of the answer"},
+    "practice/sitting.py": {"weather.open_high_c": "what opening costs goes by the warmth of the best day"},
     "record/places.py": {"hive.moved_on": "a move to another apiary is an entry too"},
     "show/climate.py": {
         "climate.coldest_month_c": "a line of the screen",

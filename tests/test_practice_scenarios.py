@@ -3,14 +3,13 @@
 That they hold with what is known at first is tested with all other cases (test_rulesets_cases.py).
 """
 
-import dataclasses
 from collections import Counter, defaultdict
 
 import pytest
 
-from hiveweek import climate, content, facts
+from hiveweek import climate, content, facts, vocabulary
 from hiveweek.authoring import cases
-from hiveweek.authoring.judging import judge
+from hiveweek.authoring.lessons import judged
 from hiveweek.problems import InputProblems
 
 # The eight factors of wintering; each is to stand in climates whose answers differ.
@@ -41,23 +40,9 @@ def test_there_are_enough_in_climates_that_differ(scenarios):
 
 
 def test_what_looks_find_leads_to_what_is_expected(scenarios):
-    runner = cases.Runner()
-    failed, judged = [], 0
-    for one in scenarios:
-        if one.lesson.found:
-            hives = [
-                dataclasses.replace(
-                    hive,
-                    facts={**hive.facts, **one.lesson.found.get(hive.id, {})},
-                    expect=one.lesson.then.get(hive.id, {}),
-                )
-                for hive in one.hives
-            ]
-            found = dataclasses.replace(one, hives=hives, expect={})
-            answer = runner.answer(found, since=False)
-            failed += [f"{one.lesson.id}: {f.hive} {f.text}" for f in judge(found, answer.plan, answer.inference)]
-            judged += bool(one.lesson.then)
-    assert judged >= 10 and failed == []
+    results = judged(scenarios, vocabulary.load(), first=False)
+    assert len(results) >= 10
+    assert [(one.lesson, one.failures) for one in results if one.failures] == []
 
 
 def test_what_a_lesson_may_not_say(tmp_path):

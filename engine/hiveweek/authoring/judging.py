@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field
 
 from hiveweek.facts.scenario import Scenario
 from hiveweek.language.truth import Truth
 from hiveweek.plan.model import Advice, HivePlan
-from hiveweek.texts.parts import Quantity, Range, Written
+from hiveweek.texts.parts import quantities
 
 WORDS = {Truth.TRUE: "fires", Truth.FALSE: "does not fire", Truth.UNDECIDED: "is undecided"}
 
@@ -175,18 +175,8 @@ def _band(advice: Advice, wanted: int, today: dt.date) -> str:
 
 def amounts(phrase: object) -> Iterator[tuple[float, ...]]:
     """Yield the quantities of a phrase in the order they are said: one value, or both ends of a range."""
-    if isinstance(phrase, Quantity):
-        yield (phrase.value,)
-    elif isinstance(phrase, Written):
-        yield phrase.values
-    elif isinstance(phrase, Range):
-        yield phrase.low.value, phrase.high.value
-    elif isinstance(phrase, tuple):
-        for part in phrase:
-            yield from amounts(part)
-    elif is_dataclass(phrase):
-        for part in fields(phrase):
-            yield from amounts(getattr(phrase, part.name))
+    for values, _ in quantities(phrase):
+        yield values
 
 
 def _told(hive: HivePlan) -> Iterator[tuple[str, str]]:

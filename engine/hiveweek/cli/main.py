@@ -23,6 +23,7 @@ COMMANDS = (
     "undo",
     "serve",
     "record",
+    "practice",
     "climate",
     "rules",
 )

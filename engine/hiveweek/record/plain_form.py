@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from hiveweek.record.entries import Answer, Entry, Kind
+from hiveweek.record.practised import practised_in, practised_out
 from hiveweek.record.record import Apiary, Hive, Placement, Record
 
 FORM = 1
@@ -126,6 +127,7 @@ def record_out(record: Record, *, people: bool = True) -> dict[str, Any]:
         "hives": hives,
         "entries": entries,
         "withdrawn": sorted(record.withdrawn),
+        **({"practised": [practised_out(one) for one in record.practised]} if record.practised else {}),
     }
 
 
@@ -138,6 +140,7 @@ def record_in(data: Mapping[str, Any]) -> Record:
         {hive.id: hive for hive in hives},
         [entry_in(one) for one in data.get("entries") or ()],
         set(data.get("withdrawn") or ()),
+        [practised_in(one) for one in data.get("practised") or ()],
     )
 
 

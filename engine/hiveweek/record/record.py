@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from hiveweek.record.entries import Entry, Kind, Plain
+from hiveweek.record.practised import Practised
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +87,15 @@ class Record:
         Everything ever written, in the order of writing.
     withdrawn : set of str
         Ids of entries that were taken back.
+    practised : list of Practised
+        What was practised; it says nothing of any hive.
     """
 
     apiaries: dict[str, Apiary] = field(default_factory=dict)
     hives: dict[str, Hive] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     withdrawn: set[str] = field(default_factory=set)
+    practised: list[Practised] = field(default_factory=list)
 
     def live(self, *, until: dt.date | None = None) -> list[Entry]:
         """Return the entries that count, in their order: neither taken back nor corrected by one that counts.

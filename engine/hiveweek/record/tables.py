@@ -14,15 +14,15 @@ from hiveweek.record.plain_yaml import record_of
 from hiveweek.record.record import Record
 
 HEAD = "hiveweek_record"
-ONE = {"apiary": "apiaries", "hive": "hives", "entry": "entries", "withdrawn": "withdrawn"}
+ONE = {"apiary": "apiaries", "hive": "hives", "entry": "entries", "withdrawn": "withdrawn", "practised": "practised"}
 DETAIL = "detail:"
-_CODED = ("rulesets", "overrides", "placements", "files")  # lists and mappings, written as JSON
+_CODED = ("rulesets", "overrides", "placements", "files", "jobs", "looks")  # lists and mappings, written as JSON
 
 
 def rows(data: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
     """Yield plain data of a record (`plain_form.record_out`) as rows: column to value."""
     for kind, listed in ONE.items():
-        for item in data[listed]:
+        for item in data.get(listed, ()):
             row: dict[str, Any] = {HEAD: kind}
             if kind == "withdrawn":
                 row["id"] = item

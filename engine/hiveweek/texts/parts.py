@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
 
 ABSOLUTE, DIFFERENCE = "absolute", "difference"
@@ -232,3 +233,19 @@ def named(phrase, hive: str):
     if is_dataclass(phrase) and not isinstance(phrase, type):
         return replace(phrase, **{field.name: named(getattr(phrase, field.name), hive) for field in fields(phrase)})
     return phrase
+
+
+def quantities(phrase: object) -> Iterator[tuple[tuple[float, ...], str | None]]:
+    """Yield the quantities of a phrase in the order they are said: one value, or both ends of a range, and the unit."""
+    if isinstance(phrase, Quantity):
+        yield (phrase.value,), phrase.unit
+    elif isinstance(phrase, Written):
+        yield phrase.values, phrase.unit
+    elif isinstance(phrase, Range):
+        yield (phrase.low.value, phrase.high.value), phrase.low.unit
+    elif isinstance(phrase, tuple):
+        for part in phrase:
+            yield from quantities(part)
+    elif is_dataclass(phrase):
+        for field in fields(phrase):
+            yield from quantities(getattr(phrase, field.name))

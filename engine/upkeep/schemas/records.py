@@ -68,6 +68,19 @@ _ENTRY = shape(
     },
     ["id", "kind", "apiary", "date", "recorded_at"],
 )
+_PRACTISED = shape(
+    {
+        "id": _ID,
+        "lesson": {**TEXT, "maxLength": 96},
+        "at": _MOMENT,
+        "marks": {**NUMBER, "minimum": 0, "maximum": 100},
+        "jobs": rows(TEXT),
+        "looks": rows(TEXT),
+        "chance": {**NUMBER, "minimum": 0, "maximum": 1},
+        "sound": {"type": "boolean"},
+    },
+    ["id", "lesson", "at", "marks"],
+)
 
 
 def schemas(defined: dict) -> dict[str, dict]:
@@ -79,6 +92,7 @@ def schemas(defined: dict) -> dict[str, dict]:
             "hives": rows(_HIVE),
             "entries": rows(_ENTRY),
             "withdrawn": rows(_ID),
+            "practised": rows(_PRACTISED, description="Sittings of practice."),
         },
         ["hiveweek_record"],
     )

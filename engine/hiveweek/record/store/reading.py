@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Self
 
 from hiveweek.record.entries import Entry
+from hiveweek.record.practised import Practised, practised_of
 from hiveweek.record.record import Apiary, Hive, Placement, Record, folded
 from hiveweek.record.store import codec
 from hiveweek.record.store.backend import Backend
@@ -116,7 +117,12 @@ class Reading:
                 {hive.id: hive for hive in self.hives()},
                 [codec.entry_of(row) for row in self.backend.rows("all_entries")],
                 {row["entry"] for row in self.backend.rows("withdrawn")},
+                self.practised(),
             )
+
+    def practised(self) -> list[Practised]:
+        """Return what was practised, the oldest first."""
+        return [practised_of(row) for row in self.backend.rows("practised")]
 
     def revision(self, apiary: str) -> int:
         """Return the revision of an apiary: it grows with whatever is written for it."""

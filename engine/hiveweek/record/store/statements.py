@@ -8,7 +8,7 @@ from __future__ import annotations
 from sqlalchemy import and_, bindparam, delete, exists, func, insert, select, update
 from sqlalchemy.sql import Executable
 
-from hiveweek.record.store.tables import apiary, entry, hive, placement, told, withdrawn
+from hiveweek.record.store.tables import apiary, entry, hive, placement, practised, told, withdrawn
 
 # On how many days the old tellings of one thing still matter: the last, the one before it, and one to compare with.
 OLD_TELLINGS = 3
@@ -156,4 +156,6 @@ def statements() -> dict[str, Executable]:
         "untell": delete(told).where(told.c.entry == bindparam("key")),
         "told_by_entry": select(told).order_by(told.c.entry),
         "untell_all": delete(told),
+        "practised": select(practised).order_by(practised.c.at, practised.c.id),
+        "add_practised": insert(practised),
     }

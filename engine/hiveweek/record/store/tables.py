@@ -78,3 +78,11 @@ told = Table(
     UniqueConstraint("hive", "what", "date", "entry"),
     Index("ix_told_entry", "entry"),
 )
+practised = Table(
+    "practised",
+    metadata,
+    Column("id", _ID, primary_key=True),
+    Column("lesson", String(96), nullable=False),
+    Column("at", String(40), nullable=False),
+    Column("body", Text, nullable=False),
+)

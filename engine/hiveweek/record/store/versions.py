@@ -1,3 +1,3 @@
 """The version of the record's tables that this program writes; the newest of ``migrations/versions``."""
 
-HEAD = "0001"
+HEAD = "0002"

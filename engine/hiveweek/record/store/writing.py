@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 
 from hiveweek.record.entries import Entry
+from hiveweek.record.practised import Practised, row_of
 from hiveweek.record.record import Record
 from hiveweek.record.store import codec
 from hiveweek.record.store.faults import problem, writable
@@ -49,6 +50,15 @@ class Writing(Placing):
                 self.backend.run("set_revision", [{"key": apiary, "revision": number}])
         return [kept[entry.id] for entry in entries]
 
+    def add_practised(self, sittings: Iterable[Practised]) -> int:
+        """Write what was practised; what is there already stays as it is. Return how many are new."""
+        with self.writing():
+            here = {one.id for one in self.practised()}
+            new = {one.id: one for one in sittings if one.id not in here}
+            if new:
+                self.backend.run("add_practised", [row_of(one) for one in new.values()])
+        return len(new)
+
     def restore(self, record: Record) -> dict[str, int]:
         """Take in a whole record, as it was exported: what is there already stays, what is new is added.
 
@@ -57,7 +67,7 @@ class Writing(Placing):
         Returns
         -------
         dict
-            How many apiaries, hives, entries and withdrawals are new.
+            How many apiaries, hives, entries, withdrawals and sittings of practice are new.
 
         Raises
         ------
@@ -66,7 +76,7 @@ class Writing(Placing):
         """
         for entry in record.entries:
             writable(codec.texts(entry))
-        new = {"apiaries": 0, "hives": 0, "entries": 0, "withdrawn": 0}
+        new = {"apiaries": 0, "hives": 0, "entries": 0, "withdrawn": 0, "practised": 0}
         with self.writing():
             here = {apiary.id for apiary in self.apiaries()}
             for apiary in record.apiaries.values():
@@ -91,6 +101,7 @@ class Writing(Placing):
             for key, last in number.items():
                 self.backend.run("set_revision", [{"key": key, "revision": max(last, self.revision(key))}])
             new["withdrawn"] = len(self.withdraw(sorted(record.withdrawn - self.withdrawn())))
+            new["practised"] = self.add_practised(record.practised)
         return new
 
     def _known(self, entry: Entry, kept: Mapping[str, Entry]) -> Entry | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from hiveweek.texts.english import climate, commands, notes, page, plan, records, screens, sheet
+from hiveweek.texts.english import climate, commands, notes, page, plan, practice, records, screens, sheet
 
 LOCALE = "en_GB"
 STOP, ENDS = ".", (".", "?", ":")
@@ -154,5 +154,6 @@ MESSAGES = {
     **commands.MESSAGES,
     **notes.MESSAGES,
     **records.MESSAGES,
+    **practice.MESSAGES,
     **page.MESSAGES,
 }

@@ -1,0 +1,199 @@
+"""Practice on a terminal: the question, what looks find, the marks beside the answer; the list and how a learner stands."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+
+from hiveweek.facts.scenario import Scenario
+from hiveweek.plan.model import Advice
+from hiveweek.practice.lessons import lesson_of
+from hiveweek.practice.marking import Choice, Marks
+from hiveweek.practice.outcome import Changed, ahead
+from hiveweek.practice.sitting import Looked, Sitting
+from hiveweek.practice.spacing import Topic
+from hiveweek.record.practised import Practised
+from hiveweek.show import cards
+from hiveweek.show.text import Page
+from hiveweek.texts.parts import Capital, Day, Phrase, Quantity, Sentence, Text, Word, listed, message
+from hiveweek.texts.reading import plain
+from hiveweek.vocabulary.model import Vocabulary
+
+
+def question(page: Page, sitting: Sitting) -> None:
+    """Print the story and what is known."""
+    scenario, words = sitting.scenario, sitting.words
+    page.say(Capital(Text((scenario.title,))), style="bold")
+    page.say(_place(scenario), style="dim")
+    page.line()
+    page.say(sitting.lesson.story)
+    page.line()
+    page.say(message("practice.known"), style="bold")
+    for line in _known(scenario.apiary.site, words):
+        page.say(line, indent=2, hang=2)
+    several = len(scenario.hives) > 1
+    for hive in scenario.hives:
+        if several:
+            page.say(message("practice.hive", hive=hive.id), indent=2)
+        for line in _known(hive.facts, words):
+            page.say(line, indent=4 if several else 2, hang=2)
+    page.line()
+
+
+def _place(scenario: Scenario) -> Phrase:
+    climate = Word(str(scenario.climate))
+    return message("practice.climate-of", name=scenario.apiary.name, climate=climate, day=cards.day(scenario.date))
+
+
+def _known(facts: Mapping[str, object], words: Vocabulary) -> list[Phrase]:
+    """Return facts in words, those of a group in a line."""
+    groups: dict[str, list[Phrase]] = {}
+    for name, value in facts.items():
+        fact = words.facts[name]
+        groups.setdefault(fact.group, []).append(told(fact.id, value, words))
+    return [
+        message("labelled", label=Capital(Word(group)), words=listed(said, "semicolon"))
+        for group, said in groups.items()
+    ]
+
+
+def told(name: str, value: object, words: Vocabulary) -> Phrase:
+    """Return a fact with its value in words."""
+    fact = words.facts[name]
+    said = Day(value) if isinstance(value, dt.date) else cards.shown_value(fact, value)
+    return message("labelled", label=plain(fact.label or name), words=said)
+
+
+def looks(page: Page, sitting: Sitting) -> None:
+    """Print the looks that can be asked for."""
+    page.say(message("practice.looks"), style="bold")
+    for number, action in enumerate(sitting.looks(), 1):
+        minutes = Quantity(sitting.words.actions[action].minutes, "minutes")
+        line = message("practice.look", n=number, look=cards.name(sitting.words, action), minutes=minutes)
+        page.say(line, indent=2, hang=2)
+
+
+def looked(page: Page, look: Looked, words: Vocabulary) -> None:
+    """Print what a look found, and what it cost."""
+    said = [told(name, value, words) for name, value in look.found.items()]
+    found = listed(said, "semicolon") if said else message("practice.nothing-new")
+    minutes = Quantity(look.minutes, "minutes")
+    page.say(
+        message("practice.looked", look=cards.label(words, look.action), minutes=minutes, found=found), indent=2, hang=2
+    )
+    if look.forbidden is not None:
+        page.say(message("practice.forbidden", because=Sentence(look.forbidden)), indent=4)
+    if look.cost_pts:
+        page.say(message("practice.cost", points=Quantity(look.cost_pts, decimals=1)), indent=4)
+
+
+def jobs(page: Page, offered: Sequence[str], words: Vocabulary) -> None:
+    """Print the jobs to choose from."""
+    page.say(message("practice.jobs"), style="bold")
+    for number, action in enumerate(offered, 1):
+        page.say(message("practice.answer-job", rank=number, job=cards.name(words, action)), indent=2, hang=2)
+
+
+def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
+    """Print the marks, each job of the learner, the answer beside it, and what to take along."""
+    words = sitting.words
+    page.line()
+    page.say(
+        message(
+            "practice.marks",
+            total=_number(found.total),
+            jobs=_number(found.jobs),
+            best_jobs=_number(found.best_jobs),
+            sure=_number(found.sure),
+            best_sure=_number(found.best_sure),
+            looks=_number(found.looks),
+        ),
+        style="bold",
+    )
+    said = "practice.sure-sound" if found.sound else "practice.sure-unsound"
+    page.say(message(said, chance=round(chance * 100)))
+    page.line()
+    page.say(message("practice.your-jobs"), style="bold")
+    for place, choice in enumerate(found.choices, 1):
+        job = cards.name(words, choice.action)
+        page.say(message("practice.choice", place=place, job=job, verdict=verdict(choice)), indent=2, hang=3)
+        if choice.advice is not None:
+            day, changes = ahead(sitting, choice.advice)
+            if changes:
+                told_ = listed([_changed(one, words) for one in changes])
+                page.say(message("practice.ahead", day=Day(day, sitting.answer.date), changes=told_), indent=5)
+    page.line()
+    page.say(message("practice.answer"), style="bold")
+    for rank, advice in enumerate(sitting.plan.advice, 1):
+        page.say(message("practice.answer-job", rank=rank, job=_advised(advice, words)), indent=2, hang=3)
+        page.say(Sentence(advice.because), indent=5)
+    if not sitting.plan.advice:
+        page.say(message("practice.answer-closed"), indent=2)
+    page.line()
+    page.say(message("practice.debrief"), style="bold")
+    page.say(sitting.lesson.debrief, indent=2)
+    page.say(message("practice.read"), style="bold")
+    for key in sitting.lesson.read:
+        page.say(message("practice.read-line", key=key, cite=words.sources[key].cite), indent=2, hang=2)
+    page.say(message("week.label-wins"), style="dim")
+
+
+def _number(value: float) -> Quantity:
+    return Quantity(round(value), decimals=0)
+
+
+def verdict(choice: Choice) -> Phrase:
+    """Return what is said of a learner's job."""
+    if choice.harm is not None:
+        return message("practice.harm", because=Sentence(choice.harm))
+    if choice.trap:
+        return message("practice.trap")
+    if choice.advice is None:
+        return message("practice.as-good" if choice.gain else "practice.none")
+    worth = _worth(choice.advice)
+    if choice.place == 1:
+        return message("practice.sound", worth=worth)
+    return message("practice.not-now", place=choice.place, worth=worth, because=Sentence(choice.advice.because))
+
+
+def _worth(advice: Advice) -> Phrase:
+    if advice.band == 0:
+        return message("practice.first-of-all")
+    if advice.loses == "crop":
+        return message("practice.crop")
+    return message("practice.worth", points=Quantity(advice.gain_pts, decimals=1))
+
+
+def _advised(advice: Advice, words: Vocabulary) -> Phrase:
+    job = cards.name(words, advice.action)
+    return message("rest.amount", label=job, amount=advice.amount) if advice.amount else job
+
+
+def _changed(one: Changed, words: Vocabulary) -> Phrase:
+    fact = words.facts[one.fact]
+    shown = {key: cards.shown_value(fact, value) for key, value in (("done", one.done), ("without", one.without))}
+    return message("practice.change", fact=plain(fact.label), **shown)
+
+
+def scenarios(page: Page, found: Sequence[Scenario], practised: Sequence[Practised]) -> None:
+    """Print the scenarios, each with what was earned."""
+    for one in found:
+        lesson = lesson_of(one)
+        page.say(message("practice.list-line", id=lesson.id, title=one.title), hang=2)
+        about: Phrase = message(
+            "practice.list-about", topic=lesson.topic, climate=Word(str(one.climate)), day=Day(one.date)
+        )
+        met = [sitting for sitting in practised if sitting.lesson == lesson.id]
+        if met:
+            about = message("practice.list-done", about=about, n=len(met), marks=_number(met[-1].marks))
+        page.say(about, indent=4, style="dim")
+
+
+def progress(page: Page, stands: Mapping[str, Topic], sizes: Mapping[str, int], least: float) -> None:
+    """Print how a learner stands in each topic; a mean only where enough was practised."""
+    for topic, one in stands.items():
+        told_ = {"topic": Capital(Word(topic.replace("-", "_"))), "n": one.practised, "of": sizes[topic]}
+        if one.mean is not None and one.practised >= least:
+            page.say(message("practice.topic-mean", **told_, marks=_number(one.mean)))
+        else:
+            page.say(message("practice.topic", **told_))

@@ -1,0 +1,309 @@
+"""Practice: what looks tell and cost, the marks, what comes next, and the command."""
+
+import dataclasses
+import datetime as dt
+import io
+import json
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hiveweek import content, vocabulary
+from hiveweek.cli.main import main
+from hiveweek.numbers import shipped
+from hiveweek.practice import jobs, lessons, marking, spacing
+from hiveweek.practice.marking import mark
+from hiveweek.practice.outcome import ahead
+from hiveweek.practice.sitting import Sitting
+from hiveweek.problems import InputProblems
+from hiveweek.record.practised import Practised
+from hiveweek.record.store import open_store
+
+WORDS = vocabulary.load()
+NUMBERS = shipped().branch("plan.practice")
+NOW = dt.datetime(2026, 5, 1, 9, tzinfo=dt.UTC)
+FROST, LIGHT, FOUL, EMPTY = (
+    "heavy-and-dry-in-hard-frost",
+    "weight-not-known-in-march",
+    "brown-thread-on-the-match",
+    "half-missing-in-august",
+)
+
+
+@pytest.fixture(scope="module")
+def every():
+    return lessons.load(WORDS)
+
+
+@pytest.fixture(scope="module")
+def begun(every):
+    """Sittings before any look, answered once for all tests."""
+    found = {id: Sitting(lessons.by_id(every, id), WORDS) for id in (FROST, LIGHT, FOUL, EMPTY)}
+    for one in found.values():
+        assert one.answer
+    return found
+
+
+@pytest.fixture
+def sit(begun):
+    def fresh(id):
+        one = begun[id]
+        copy = dataclasses.replace(one, looked=[])
+        copy._answer, copy._safety = one._answer, one._safety
+        return copy
+
+    return fresh
+
+
+def first_jobs(sitting):
+    return [one.action for one in sitting.plan.advice][: int(NUMBERS.most_jobs)]
+
+
+# --- marks
+@pytest.mark.parametrize("id", [FROST, LIGHT, FOUL, EMPTY])
+def test_following_the_answer_scores_full_and_picking_at_random_scores_low(sit, id):
+    sitting = sit(id)
+    assert mark(sitting, first_jobs(sitting), 1.0).total == 100
+    gains, best = marking.worth(sitting)
+    listed = sitting.offered()
+    harmful = {name for name in listed if marking._choice(sitting, name, gains).harmful}
+    # Each job of the list put first, the two after it following: the jobs part of a learner who does not think.
+    rounds = [[listed[(k + j) % len(listed)] for j in range(3)] for k in range(len(listed))]
+    shares = [marking._earned(each, gains, best, harmful) for each in rounds]
+    assert sum(shares) / len(shares) < 0.35
+    worst = mark(sitting, [next(name for name in listed if name in harmful)] if harmful else ["control-wasps"], 1.0)
+    assert worst.total == 0 and not worst.sound
+
+
+def test_opening_in_deep_frost_costs_the_bees_and_the_marks(sit):
+    sitting = sit(FROST)
+    closed = mark(sitting, first_jobs(sitting), 1.0)
+    look = sitting.look("full-inspection")  # lifting frames below 10 degC: 6 points, and it is forbidden besides
+    assert look.forbidden is not None and look.cost_pts == 6 + NUMBERS.forbidden_look_pts
+    after = mark(sitting, first_jobs(sitting), 1.0)
+    assert after.looks == look.cost_pts * NUMBERS.marks_per_pt
+    assert after.total == pytest.approx(closed.total - after.looks)
+    outside = sit(FROST)
+    outside.look("heft-hive")
+    assert mark(outside, first_jobs(outside), 1.0).total == 100
+
+
+def test_looks_at_a_robbed_hive_that_open_it_cost_and_minutes_beyond_those_at_hand_do(every):
+    sitting = Sitting(lessons.by_id(every, "fighting-at-a-nucleus"), WORDS)
+    assert sitting.look("lid-check").cost_pts >= NUMBERS.forbidden_look_pts
+    assert sitting.look("check-entrance").cost_pts == 0
+    sitting.looked = [dataclasses.replace(sitting.looked[1], minutes=40)]
+    over = (40 - NUMBERS.free_minutes) * NUMBERS.marks_per_minute
+    assert mark(sitting, first_jobs(sitting), 1.0).looks == over
+
+
+def test_a_look_finds_what_it_observes_and_the_answer_goes_by_it(sit):
+    sitting = sit(LIGHT)
+    assert first_jobs(sitting)[0] == "heft-hive"
+    look = sitting.look("heft-hive")
+    assert look.found == {"food.heft": "light"} and look.minutes == 2 and look.cost_pts == 0
+    assert sitting.look("heft-hive").found == {}
+    assert first_jobs(sitting)[0] == "feed-candy"
+    day, changes = ahead(sitting, sitting.plan.advice[0])
+    assert day == sitting.answer.date + dt.timedelta(days=NUMBERS.ahead_days)
+    food = next(one for one in changes if one.fact == "food.days_left")
+    assert food.done > food.without
+    assert ahead(sitting, dataclasses.replace(sitting.plan.advice[0], amount=None))[1] == []
+
+
+def test_the_cumulated_gain_is_the_published_one():
+    """The worked example of discounted gain in general use: grades 3 2 3 0 1 2 against 3 3 3 2 2 2 give 6.861 of 8.740."""
+    names = "abcdef"
+    gains = dict(zip(names, (3, 2, 3, 0, 1, 2), strict=True))
+    assert marking._earned(names, gains, (3, 3, 3, 2, 2, 2), set()) == pytest.approx(6.861 / 8.740, abs=1e-3)
+    assert marking._earned(names, gains, (3, 3, 3, 2, 2, 2), {"d"}) == 0
+    # Order counts: the best job second earns less than first, and still something.
+    assert marking._earned("xa", {"a": 3.0}, [3.0], set()) == pytest.approx(1 / math.log2(3))
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_nobody_gains_by_saying_another_chance_than_they_believe(believed, said):
+    """Brier 1950: the expected mark is the greatest where the chance said is the one believed."""
+
+    def expected(chance):
+        return believed * (1 - (chance - 1) ** 2) + (1 - believed) * (1 - chance**2)
+
+    assert expected(believed) >= expected(said) - 1e-12
+
+
+def test_how_sure_is_marked_so(sit):
+    sitting = sit(EMPTY)
+    right, wrong = first_jobs(sitting), ["control-wasps"]
+    for chance in (0.0, 0.3, 1.0):
+        assert mark(sitting, right, chance).sure == round(NUMBERS.sure_marks * (1 - (1 - chance) ** 2), 1)
+        assert mark(sitting, wrong, chance).sure == round(NUMBERS.sure_marks * (1 - chance**2), 1)
+
+
+def test_several_sound_answers_earn(sit):
+    sitting = sit(LIGHT)  # the author takes any look that tells the weight
+    assert mark(sitting, ["weigh-hive"], 1.0).sound and mark(sitting, ["weigh-hive"], 1.0).jobs > 40
+    assert mark(sitting, ["lid-check", "heft-hive"], 1.0).total > mark(sitting, ["control-wasps"], 1.0).total
+
+
+# --- what comes next
+def practised(lesson, marks, days_ago, k=0):
+    return Practised(f"{lesson}-{days_ago}-{k}", lesson, NOW - dt.timedelta(days=days_ago), marks)
+
+
+def test_what_was_known_comes_back_later_than_what_was_not(every):
+    a, b, c = (lessons.lesson_of(one).id for one in every[:3])
+    kept = spacing.cards([practised(a, 20, 1), practised(b, 80, 1), practised(c, 100, 1)], NUMBERS)
+    assert NOW - dt.timedelta(days=1) < kept[a].due < kept[b].due < kept[c].due
+    again = spacing.cards([practised(b, 80, 9), practised(b, 80, 1)], NUMBERS)
+    assert again[b].due > kept[b].due  # known twice with days between: farther off
+
+
+def test_due_ones_come_first_then_new_ones_of_the_weakest_topic(every):
+    ids = [lessons.lesson_of(one).id for one in every]
+    assert spacing.following(every, [practised(ids[3], 10, 30), practised(ids[9], 100, 0)], NOW, NUMBERS) is every[3]
+    weak = next(one for one in every if lessons.lesson_of(one).topic == "queens")
+    done = [practised(lessons.lesson_of(weak).id, 60, 0)] + [
+        practised(lessons.lesson_of(one).id, 90, 0) for one in every if lessons.lesson_of(one).topic != "queens"
+    ]
+    upcoming = lessons.lesson_of(spacing.following(every, done, NOW, NUMBERS))
+    assert upcoming.topic == "queens" and upcoming.id != lessons.lesson_of(weak).id
+    seeded = {lessons.lesson_of(spacing.following(every, done, NOW, NUMBERS, seed)).id for seed in range(20)}
+    assert len(seeded) > 1
+    everything = [practised(id, 100, 0) for id in ids]
+    assert spacing.following(every, everything, NOW, NUMBERS) in every
+
+
+# --- jobs in words
+def test_jobs_are_read_by_number_name_and_words():
+    listed = ["feed-candy", "leave-closed"]
+    assert jobs.read("2, 1", listed, WORDS) == ["leave-closed", "feed-candy"]
+    assert jobs.read("feed-candy; Heft the hive,heft-hive", listed, WORDS) == ["feed-candy", "heft-hive"]
+    assert jobs.read("candy, treat mites", [], WORDS) == ["feed-candy", "treat-mites"]
+    assert jobs.read("", listed, WORDS) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [("3", "unknown-number"), ("syrup", "which-job"), ("sing to them", "unknown-job"), ("0", "unknown-number")],
+)
+def test_what_is_no_job_is_told(text, code):
+    with pytest.raises(InputProblems) as error:
+        jobs.read(f"1, {text}", ["feed-candy", "leave-closed"], WORDS)
+    assert [one.code for one in error.value.problems] == [code]
+
+
+# --- the record
+def test_sittings_are_kept_exported_and_taken_back_in(tmp_path, capsys):
+    record = tmp_path / "r.sqlite"
+    one = Practised("p1", "some-lesson", NOW, 62.5, ("feed-candy",), ("heft-hive", "lid-check"), 0.7, True)
+    two = Practised("p2", "some-lesson", NOW - dt.timedelta(hours=3), 100.0)
+    with open_store(record) as store:
+        assert store.add_practised([one, two]) == 2 and store.add_practised([one]) == 0
+        assert store.practised() == [two, one] and store.check() == []
+    for name in ("out.yaml", "out.csv"):
+        out, other = tmp_path / name, tmp_path / f"{name}.sqlite"
+        assert main(["record", "export", str(out), "--record", str(record)]) == 0
+        with open_store(other):
+            pass
+        assert main(["record", "import", str(out), "--record", str(other)]) == 0
+        with open_store(other) as store:
+            assert store.practised() == [two, one]
+    capsys.readouterr()
+
+
+def test_a_record_of_the_first_version_is_migrated_and_a_copy_kept(tmp_path):
+    import sqlite3
+
+    from alembic import command
+    from sqlalchemy import create_engine
+
+    from hiveweek.record.store import migrate
+
+    path = tmp_path / "old.sqlite"
+    engine = create_engine(f"sqlite:///{path}")
+    with engine.begin() as connection:
+        command.upgrade(migrate._config(connection), "0001")
+    engine.dispose()
+    with open_store(path) as store:
+        assert store.practised() == [] and store.check() == []
+        store.add_practised([Practised("p", "one", NOW, 50.0)])
+    (copy,) = tmp_path.glob("old.sqlite.before-*")
+    with sqlite3.connect(copy) as kept:
+        assert kept.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+
+
+# --- the command
+def run(monkeypatch, capsys, *words, typed=""):
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    code = main(["practice", *words])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_a_sitting_typed_in_is_marked_and_taken_down(monkeypatch, capsys, tmp_path):
+    record = str(tmp_path / "r.sqlite")
+    words = ("--lesson", LIGHT, "--record", record)
+    code, out, err = run(monkeypatch, capsys, *words, typed="heft\n\nnonsense here\ncandy\nsure\n")
+    assert code == 0 and "heft: light" in out and "100 of 100" in out and "This one comes back" in out
+    assert err.count("unknown-job") == 1
+    with open_store(record) as store:
+        (one,) = store.practised()
+    assert (one.lesson, one.jobs, one.looks, one.sound) == (LIGHT, ("feed-candy",), ("heft-hive",), True)
+    code, out, _ = run(monkeypatch, capsys, "--list", "--topic", "winter-checks", "--json", "--record", record)
+    told = {row["lesson"]: row["practised"] for row in json.loads(out)["scenarios"]}
+    assert told[LIGHT] == [one.marks] and len(told) >= 4
+    code, out, _ = run(monkeypatch, capsys, "--progress", "--json", "--record", record)
+    found = json.loads(out)
+    assert found["topics"]["winter-checks"] == {"practised": 1, "mean": one.marks}
+    assert found["next"]["lesson"] != LIGHT
+
+
+def test_input_that_ends_takes_nothing_down(monkeypatch, capsys, tmp_path):
+    record = str(tmp_path / "r.sqlite")
+    code, out, _ = run(monkeypatch, capsys, "--lesson", LIGHT, "--record", record, typed="heft\n")
+    assert code == 0 and "nothing was taken down" in out
+    with open_store(record) as store:
+        assert store.practised() == []
+
+
+def test_json_asks_and_marks(monkeypatch, capsys):
+    code, out, _ = run(monkeypatch, capsys, "--lesson", EMPTY, "--json", "--unrecorded", "--look", "heft")
+    asked = json.loads(out)
+    assert code == 0 and len(asked["jobs"]) == NUMBERS.offered and asked["story"] and asked["looks"]
+    words = ("--lesson", EMPTY, "--json", "--unrecorded", "--jobs", "feed-thick-syrup", "--sure", "100")
+    code, out, _ = run(monkeypatch, capsys, *words)
+    found = json.loads(out)
+    assert found["marks"]["total"] == 100 and found["choices"][0]["place"] == 1 and found["comes_back"] is None
+    assert found["choices"][0]["ahead"]["changes"] and found["read"][0]["cite"]
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (["--topic", "foood"], "unknown-topic"),
+        (["--climate", "borealis"], "unknown-climate"),
+        (["--lesson", "nowhere"], "unknown-lesson"),
+        (["--from", "no/such/folder"], "no-folder"),
+        (["--lesson", EMPTY, "--jobs", "1,2,3,4"], "too-many-jobs"),
+        (["--lesson", EMPTY, "--jobs", "1", "--sure", "very"], "bad-chance"),
+    ],
+)
+def test_what_cannot_be_used_is_told(monkeypatch, capsys, words, code):
+    found, out, err = run(monkeypatch, capsys, *words, "--unrecorded", "--json")
+    assert found == 2 and out == "" and err.startswith(code)
+
+
+def test_a_folder_of_ones_own_is_checked_and_practised_on(monkeypatch, capsys, tmp_path):
+    shipped_file = content.root() / "scenarios" / "practice" / "robbing.cases.yaml"
+    text = shipped_file.read_text(encoding="utf-8")
+    own = tmp_path / "own.cases.yaml"
+    own.write_text(text, encoding="utf-8")
+    code, out, _ = run(monkeypatch, capsys, "--check", str(tmp_path))
+    assert code == 0 and "3 of 3" in out
+    own.write_text(text.replace("top: [stop-robbing, reduce-entrance]", "top: [take-honey]"), encoding="utf-8")
+    code, out, _ = run(monkeypatch, capsys, "--check", str(tmp_path), "--json")
+    assert code == 1 and json.loads(out)["failed"] == 1
+    code, out, _ = run(monkeypatch, capsys, "--from", str(tmp_path), "--list", "--unrecorded")
+    assert code == 0 and "wasps-at-every-door" in out

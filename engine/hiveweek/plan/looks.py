@@ -108,6 +108,12 @@ class Looks:
         ]
 
     # --- gathering ----------------------------------------------------------------------------------------------
+    def advised(self, hive: int, kept: list[Advice]) -> None:
+        """Note what the looks that are advised at a hive tell; of all hives before anything is gathered, for two may look together."""
+        self._told[hive] = frozenset(
+            f for a in kept if a.action in self.ranking.looks for f in self.vocabulary.actions[a.action].observes
+        )
+
     def gather(self, hive: int, kept: list[Advice], asks: list[Ask]) -> None:
         """Gather what looks would bring at a hive, knowing what is already advised there.
 
@@ -119,9 +125,6 @@ class Looks:
             Advice withheld until a look.
         """
         have = {a.action: a.points for a in kept}
-        self._told[hive] = frozenset(
-            f for a in kept if a.action in self.ranking.looks for f in self.vocabulary.actions[a.action].observes
-        )
         grown_old = self.deciding.grown_old(hive).keys()
         for place, rule in enumerate(self.rules):
             if self._fires[place][hive]:
@@ -196,7 +199,8 @@ class Looks:
             if action in self.ranking.looks and any(look != action for _, look in plan):
                 continue  # nobody looks in order to learn whether to look
             level = max(LEVEL[self.vocabulary.actions[a].opens] for _, a in plan)
-            key = (level, -round(share, 6), len(plan), sorted(plan))
+            hives = sorted((self.table.hives[row], look) for row, look in plan)
+            key = (level, -round(share, 6), len(plan), hives)
             if best is None or key < best[0]:
                 best = (key, plan, share)
         if best is None:
@@ -337,7 +341,7 @@ class Looks:
             ) or advised.get(action)
             if teller is not None:
                 teller.facts = sorted(set(teller.facts) | set(facts))
-                teller.unlocks += [_unlock(c) for c in bag.credits]
+                teller.unlocks += sorted((_unlock(c) for c in bag.credits), key=lambda u: (-u["points"], u["rule"]))
                 continue
             looks.append(self._look(row, action, facts, bag.credits))
         looks.sort(key=lambda k: (-k.points, LEVEL[self.vocabulary.actions[k.action].opens], k.action))

@@ -137,6 +137,8 @@ class _Planner:
             hive.advice = self.allowing.of_hive(row, hive, advised, asks[row])
             hive.advice = self._walk(hive.id, hive.advice, hive)
         for row, hive in zip(rows, hives, strict=True):
+            looks.advised(row, hive.advice)
+        for row, hive in zip(rows, hives, strict=True):
             looks.gather(row, hive.advice, asks[row])
         for row, hive in zip(rows, hives, strict=True):
             self._add_looks(row, hive, looks)

@@ -8,8 +8,10 @@ from hiveweek.language.terms import refs
 from upkeep.laws.bench import Bench, Break, Told
 from upkeep.laws.changed import turns, without
 from upkeep.laws.hives import Yard
+from upkeep.laws.law_i import alone
 
 LAW = "K"
+HELP = "get-help"
 
 
 def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
@@ -54,11 +56,16 @@ def lost(bench: Bench, before: Told, after: Told, fact: str) -> Iterator[tuple[s
         stands = any(t.id == trouble.id for t in after.troubles)
         if not stands and bench.words.facts[fact].kind not in ("number", "integer"):
             continue
+        if alone(after) and HELP in after.actions:
+            continue
         if not _looked(bench, after, fact) and not set(trouble.looks) & set(after.actions):
             said = f"before {', '.join(before.actions)}; after {', '.join(after.actions) or 'nothing'}"
             yield f"{trouble.id} without {fact}", said
 
 
 def _looked(bench: Bench, told: Told, fact: str) -> bool:
+    ways = [way for body in bench.words.facts.values() for way in body.observed_by if fact in way]
+    if any(one["fact"] in way for one in told.hive["noted"] for way in ways):
+        return True  # what it is noted with is spoken of: the sentence says what is missing
     looks = [*told.actions, *(look["action"] for look in told.hive["look_first"])]
     return any(fact in bench.words.actions[action].observes for action in looks)

@@ -122,6 +122,7 @@ class Adviser:
         advice.only_on = ordered(self.safety.rule_bounds(rule, hive))
         advice.unverified = (rule.id, self.table.hives[hive]) in self.unverified
         advice.facts = list(body.observes)
+        advice.lasts = body.lasts
         return advice
 
     def evidence(self, hive: int, fact_id: str, role: str | None = None) -> Evidence:

@@ -71,6 +71,8 @@ class Advice:
         Among equal points: 0 stands before 1.
     follows : Follows or None
         What of the same hive's list must come first.
+    lasts : bool
+        It holds as long as its reason does, so it is never overdue.
     """
 
     action: str
@@ -106,6 +108,7 @@ class Advice:
     order: int = 1
     rank: int = 0
     follows: Follows | None = None
+    lasts: bool = False
 
     def due(self, by: dt.date | None, today: dt.date) -> None:
         """Set the deadline."""
@@ -117,6 +120,8 @@ class Advice:
 
     def overdue(self, today: dt.date) -> bool:
         """Whether the deadline has passed; where it was due before the farthest day asked it has, whichever day it was."""
+        if self.lasts:
+            return False
         if self.due_by is None:
             return self.due_before is not None and self.by is not None
         return self.due_by < today

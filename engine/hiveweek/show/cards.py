@@ -127,15 +127,22 @@ def job(vocabulary, advice: Advice, plan: WeekPlan) -> Phrase:
 def when(advice: Advice, plan: WeekPlan) -> Phrase:
     """Return how much and by when, to follow a label: ``: 2 kg, start by 15 March``; empty where neither is known."""
     words: list[Phrase] = [message("when.amount", amount=advice.amount)] if advice.amount else []
-    if advice.due_by is not None:
+    if advice.due_by is not None and not _holds_since(advice, plan):
         late = (advice.due_by - plan.date).days
         key = "when.late" if late < 0 else "when.today" if late == 0 else "when.by"
         words.append(message(key, day=Day(advice.due_by, plan.date)))
     return Text((*words, since(advice, plan)))
 
 
+def _holds_since(advice: Advice, plan: WeekPlan) -> bool:
+    """Whether it lasts and began before today: its first day is no deadline that went by."""
+    return advice.lasts and advice.due_by is not None and advice.due_by < plan.date
+
+
 def since(advice: Advice, plan: WeekPlan) -> Phrase:
     """Return since when a job is due, to follow the rest of its title; empty for what has come up today, and for looks."""
+    if _holds_since(advice, plan):
+        return message("when.holds-since", day=Day(advice.due_since or advice.due_by or plan.date, plan.date))
     if advice.due_before is not None:
         gone = advice.due_by is None and advice.overdue(plan.date)
         key = "when.overdue-since-before" if gone else "when.since-before"
@@ -160,7 +167,7 @@ def needs(bounds: dict | None, id: str = "needs") -> Phrase:
     """Return the day an advice needs as a sentence; empty where nothing is open."""
     if not bounds:
         return Text()
-    said = [message("needs.dry")] if "dry" in bounds else []
+    said = [message("needs.dry-hour" if id == "needs.lid" else "needs.dry")] if "dry" in bounds else []
     said += [message(f"needs.{key}", value=Quantity(bounds[key], BOUNDS[key])) for key in bounds if key != "dry"]
     return message(id, needs=listed(said, "comma"))
 
@@ -217,6 +224,7 @@ def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[Phrase]:
         if one.amount:
             words = message("rest.amount", label=words, amount=one.amount)
         due = one.due_by or (one.by if one.overdue(plan.date) else None)
+        due = one.by if _holds_since(one, plan) else due
         left = None if due is None else (due - plan.date).days
         date = Text() if due is None else Day(due, plan.date)
         if one.band == 0 or (left is not None and left < 7):
@@ -246,6 +254,10 @@ def held(vocabulary, one) -> Phrase:
 def put_away(vocabulary, one: PutAway, plan: WeekPlan) -> Phrase:
     """Return an advice that the keeper answered, in one line."""
     words = {"label": name(vocabulary, one.action), "reason": Sentence(one.reason)}
+    if one.due_by is not None and one.serious and not one.done:
+        words["reason"] = listed(
+            [words["reason"], message("put-away.at-the-latest", day=Day(one.due_by, plan.date))], "space"
+        )
     if one.until is None:
         return message("put-away.not-here", **words)
     return message("put-away.done" if one.done else "put-away.until", day=Day(one.until, plan.date), **words)

@@ -307,7 +307,7 @@ def job_of(advice: Advice, plan: WeekPlan, vocabulary: Vocabulary) -> Job:
         advice.action,
         cards.name(vocabulary, advice.action),
         _amount(advice.amount),
-        advice.due_by or advice.by,
+        advice.by if advice.lasts else advice.due_by or advice.by,
         advice.overdue(plan.date),
         advice.points,
         advice.follows is not None,

@@ -242,6 +242,8 @@ class Action:
         The action that it prepares where that one cannot be done yet; empty where it prepares none.
     leaves_closed : bool
         Whether it says that nothing is worth opening a hive for.
+    lasts : bool
+        Whether it holds as long as its reason does: it has a first day, and is never overdue.
     """
 
     id: str
@@ -261,6 +263,7 @@ class Action:
     treats: bool = False
     plans: str = ""
     leaves_closed: bool = False
+    lasts: bool = False
     safety: str = ""
     note: str = ""
 

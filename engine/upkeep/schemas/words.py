@@ -167,6 +167,7 @@ ACTION = shape(
         "treats": {"type": "boolean", "description": "Done with one of the treatments by active ingredient."},
         "plans": ref("action", description="What it prepares where that cannot be done yet."),
         "leaves_closed": {"type": "boolean", "description": "Says that nothing is worth opening a hive for."},
+        "lasts": {"type": "boolean", "description": "Holds as long as its reason does, so it is never overdue."},
         "safety": TEXT,
         "note": TEXT,
     },

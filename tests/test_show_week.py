@@ -323,7 +323,9 @@ def test_treatments_say_what_fits_what_hangs_on_a_fact_and_what_does_not():
         and "the entrance is narrowed" not in text
     )
     assert "Not this week: oxalic (there is sealed brood)." in text
-    assert text.count("thymol: Fits.") == 1 and "thymol: as under hive A" in text
+    assert text.count("thymol: Fits.") == 1 and text.count("oxalic (there is sealed brood)") == 1
+    (same,) = re.findall(r"As under hive A, read it there: ([^.]*)\.", text)
+    assert sorted(same.split(", ")) == ["formic", "oxalic", "thymol"]
     assert "Can be used" not in text
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 from importlib import import_module
@@ -26,7 +27,10 @@ COMMANDS = (
     "practice",
     "climate",
     "rules",
+    "completion",
 )
+OUTPUT_LOST, STOPPED = 74, 130  # as BSD's sysexits and shells have them
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -64,8 +68,34 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run a command; return its exit code (0 done, 1 a check failed, 2 unusable input, 3 the channels differ)."""
-    arguments = list(sys.argv[1:] if arguments is None else arguments)
+    """Run a command; return its exit code.
+
+    0 done, 1 a check failed, 2 unusable input, 3 the channels differ, 74 the output could not be written, 130 stopped by the keeper.
+    """
+    try:
+        code = _run(list(sys.argv[1:] if arguments is None else arguments))
+        sys.stdout.flush()  # here, where what goes wrong can still be told
+        return code
+    except BrokenPipeError:
+        _drop_output()  # the reader went away (as with ``| head``); nothing is left to say
+        return 0
+    except KeyboardInterrupt:
+        print(f"\n{says('cli.main.stopped')}", file=sys.stderr)
+        return STOPPED
+    except OSError as error:
+        if error.errno not in FULL or error.filename is not None:
+            raise
+        _drop_output()
+        print(Problem("", 0, 0, "cannot-write", f"{says('cli.main.output')}: {error.strerror}"), file=sys.stderr)
+        return OUTPUT_LOST
+
+
+def _drop_output() -> None:
+    """Let what is still in the buffer go nowhere when the interpreter closes the stream."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _run(arguments: list[str]) -> int:
     first = next((word for word in arguments if not word.startswith("-")), None)
     if first is not None and first not in COMMANDS:
         print(
@@ -88,11 +118,6 @@ def main(arguments: list[str] | None = None) -> int:
         for problem in problems.problems:
             print(problem, file=sys.stderr)
         return 2
-    except BrokenPipeError:
-        # The reader went away (as with ``| head``); nothing is left to say.
-        # What is still in the buffer goes nowhere when the interpreter closes the stream.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
 
 
 def entry() -> None:

@@ -8,23 +8,28 @@ import io
 import sys
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from hiveweek import content, facts, vocabulary
 from hiveweek.cli import week_record
+from hiveweek.cli.progress import Working
+from hiveweek.cli.week_why import Asked as Explained
+from hiveweek.cli.week_why import Told, chosen
 from hiveweek.facts.scenario import Scenario
 from hiveweek.plan import rounds
 from hiveweek.plan.answer import Answer
-from hiveweek.plan.answers import Asking, answers
-from hiveweek.plan.why import explain
+from hiveweek.plan.answers import Asking, answers, several
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.show import files, round_text, trends
 from hiveweek.show import json as as_json
 from hiveweek.show import week as as_text
-from hiveweek.show import why as as_why
 from hiveweek.show.text import Page, columns
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import IMPERIAL, METRIC, says
 from hiveweek.vocabulary.model import Vocabulary
+
+if TYPE_CHECKING:
+    from hiveweek.show.calendar import Entry
 
 DONE, UNUSABLE, DIFFER = 0, 2, 3
 FILE = "file"
@@ -46,9 +51,10 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("--rules", metavar="PATH", action="append", default=[], help=says("cli.week.rules"))
     parser.add_argument("--forecast", metavar="CSV", help=says("cli.week.forecast"))
     parser.add_argument("--facts", action="store_true", help=says("cli.week.facts"))
-    parser.add_argument("--why", metavar="RULE", help=says("cli.week.why"))
+    parser.add_argument("--why", metavar="NAME", help=says("cli.week.why"))
     parser.add_argument("--imperial", action="store_true", help=says("cli.week.imperial"))
     parser.add_argument("--offline", action="store_true", help=says("cli.week.offline"))
+    parser.add_argument("--quiet", action="store_true", help=says("cli.week.quiet"))
     parser.add_argument("--strict", action="store_true", help=says("cli.week.strict"))
     shape = parser.add_mutually_exclusive_group()
     shape.add_argument("--json", action="store_true", help=says("cli.week.json"))
@@ -81,24 +87,24 @@ def _run(args: argparse.Namespace) -> int:
         if asked.source == week_record.DEMO:
             _known_hive(args.hive, asked.yards[0], week_record.demo())
     shown = _shown(asked, args, words, date)
-    if _channels(shown, strict=args.strict):
+    if _channels(shown, strict=args.strict, quiet=args.quiet):
         return DIFFER
-    if args.why and all(one.unknown for one in shown):
-        raise InputProblems([problem for one in shown for problem in one.unknown])
-    if args.page:
+    if args.why:
+        _why(shown, asked)
+    elif args.page:
         _page(args, shown)
     elif args.calendar:
         _calendar(args, shown, words)
     elif args.visits:
         page = Page(sys.stdout, _speaker(args), width=columns())
         round_text.show(page, rounds.plan_round([one.work for one in shown if one.work], words), words)
-    elif args.json and not args.why:
+    elif args.json:
         text = shown[0].text if asked.source == FILE else as_json.together(asked.source, date, [s.text for s in shown])
         sys.stdout.write(text)
     else:
-        if asked.source == week_record.DEMO and not args.why:
+        if asked.source == week_record.DEMO and not args.quiet:
             print(says("cli.week.demo"), end="\n\n")
-        sys.stdout.write(("" if args.why else "\n").join(one.text for one in shown))
+        sys.stdout.write("\n".join(one.text for one in shown))
     return DIFFER if any(one.differences for one in shown) else DONE
 
 
@@ -138,7 +144,9 @@ class _Shown:
         What is said about it; empty for nothing.
     differences : list of str
     unknown : list of Problem
-        For ``--why``: the rule does not hold here.
+        For ``--why``: there is no such name in the rules of this apiary.
+    told : list of Told
+        For ``--why``.
     title : str
         For ``--page``.
     work : Work or None
@@ -154,7 +162,8 @@ class _Shown:
     unknown: list[Problem]
     title: str
     work: rounds.Work | None = None
-    entries: list = field(default_factory=list)
+    entries: list[Entry] = field(default_factory=list)
+    told: list[Told] = field(default_factory=list)
 
 
 def _shown(
@@ -171,7 +180,8 @@ def _shown(
         tuple(Path(p) for p in args.rules),
         args.facts,
     )
-    found = answers(asked.yards, asking)
+    with Working(len(asked.yards), quiet=args.quiet, alone=several(asked.yards, asking) == 1) as working:
+        found = answers(asked.yards, asking, working.step)
     found = [found[place] for place in asked.order]
     problems = [problem for one in found if isinstance(one, list) for problem in one]
     if problems:
@@ -181,41 +191,55 @@ def _shown(
 
 def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: week_record.Questions) -> _Shown:
     """Return what is shown of an answer."""
-    unknown: list[Problem] = []
-    title, work, out = "", None, io.StringIO()
-    entries: list = []
-    if asked.only is not None and not args.why and (args.page or args.json or args.visits or args.calendar):
-        found.plan.hives = [hive for hive in found.plan.hives if hive.id == asked.only]
-    page = Page(out, _speaker(args), terminal=sys.stdout.isatty(), width=columns())
+    differences = [str(difference) for difference in found.differences]
+    shown = _Shown("", found.plan.channels["rete"], "; ".join(found.notes), differences, [], "")
+    speaker = _speaker(args)
     if args.why:
-        unknown = _why(page, args.why, found, words, asked)
-    elif args.page:
+        try:
+            titled = len(asked.yards) > 1
+            shown.told = Explained(args.why, words, speaker, columns(), titled=titled).told(found)
+        except InputProblems as error:
+            shown.unknown = error.problems
+        return shown
+    if asked.only is not None and (args.page or args.json or args.visits or args.calendar):
+        found.plan.hives = [hive for hive in found.plan.hives if hive.id == asked.only]
+    if args.page:
         from hiveweek.show import page as as_page  # only here: nobody else waits for the template library
 
         drawn = as_page.Drawn(trends.trends(found), trends.season(found))
-        part = as_page.part(found.plan, words, speaker=_speaker(args), with_facts=args.facts, drawn=drawn)
-        title = part.title
-        out.write(part.html)
+        part = as_page.part(found.plan, words, speaker=speaker, with_facts=args.facts, drawn=drawn)
+        shown.title, shown.text = part.title, part.html
     elif args.visits or args.calendar:
-        work = rounds.work(found.plan, words)
+        shown.work = rounds.work(found.plan, words)
         if args.calendar:
             from hiveweek.show import calendar  # as above
 
-            entries = calendar.entries(found.plan, words, speaker=_speaker(args))
+            shown.entries = calendar.entries(found.plan, words, speaker=speaker)
     elif args.json:
-        out.write(as_json.text(found.plan, with_facts=args.facts))
-    elif args.all or args.facts or asked.only is not None:
-        as_text.show_cards(page, found.plan, words, only=asked.only, with_facts=args.facts)
+        shown.text = as_json.text(found.plan, with_facts=args.facts)
     else:
-        as_text.show(page, found.plan, words)
-    differences = [str(difference) for difference in found.differences]
-    return _Shown(
-        out.getvalue(), found.plan.channels["rete"], "; ".join(found.notes), differences, unknown, title, work, entries
-    )
+        out = io.StringIO()
+        page = Page(out, speaker, terminal=sys.stdout.isatty(), width=columns())
+        if args.all or args.facts or asked.only is not None:
+            as_text.show_cards(page, found.plan, words, only=asked.only, with_facts=args.facts)
+        else:
+            as_text.show(page, found.plan, words)
+        shown.text = out.getvalue()
+    return shown
 
 
-def _channels(shown: list[_Shown], *, strict: bool) -> bool:
-    """Say on stderr, each once, what the channels did; return whether ``--strict`` forbids an answer."""
+def _why(shown: list[_Shown], asked: week_record.Questions) -> None:
+    if all(one.unknown for one in shown):
+        raise InputProblems([problem for one in shown for problem in one.unknown])
+    for one in chosen([told for each in shown for told in each.told], asked.only):
+        sys.stdout.write(one.text)
+
+
+def _channels(shown: list[_Shown], *, strict: bool, quiet: bool) -> bool:
+    """Say on stderr, each once, what the channels did; return whether ``--strict`` forbids an answer.
+
+    Where they differ, and what is refused, is said also where all is quiet.
+    """
     said: dict[str, None] = {}
     refused = False
     for one in shown:
@@ -224,6 +248,8 @@ def _channels(shown: list[_Shown], *, strict: bool) -> bool:
             why = message("cli.week.channels-differ") if one.state == "differs" else one.note
             said[says("cli.week.no-answer", why=why)] = None
             refused = True
+        elif quiet:
+            continue
         elif one.state in ("failed", "not run"):
             said[says("cli.week.answers-alone", note=one.note)] = None
         elif (
@@ -239,7 +265,7 @@ def _page(args: argparse.Namespace, shown: list[_Shown]) -> None:
     from hiveweek.show import page as as_page
 
     parts = [as_page.Part(one.title, one.text) for one in shown]
-    _write(args.page, as_page.whole(parts, speaker=_speaker(args)))
+    _write(args, args.page, as_page.whole(parts, speaker=_speaker(args)))
 
 
 def _calendar(args: argparse.Namespace, shown: list[_Shown], words: Vocabulary) -> None:
@@ -249,35 +275,20 @@ def _calendar(args: argparse.Namespace, shown: list[_Shown], words: Vocabulary) 
     entries = calendar.visits(rounds.plan_round(works, words), words, speaker=_speaker(args))
     entries += [entry for one in shown for entry in one.entries]
     day = max((work.date for work in works), default=dt.date.today())
-    _write(args.calendar, calendar.text(entries, day))
+    _write(args, args.calendar, calendar.text(entries, day))
 
 
-def _write(path: str, content: str | bytes) -> None:
+def _write(args: argparse.Namespace, path: str, content: str | bytes) -> None:
     try:
         files.write(path, content)
     except OSError as error:
         raise InputProblems([_word("cannot-write", f"{path}: {error.strerror}")]) from None
-    print(says("cli.written", file=path))
+    if not args.quiet:
+        print(says("cli.written", file=path))
 
 
 def _speaker(args):
     return IMPERIAL if args.imperial else METRIC
-
-
-def _why(page: Page, rule: str, found: Answer, words: Vocabulary, asked: week_record.Questions) -> list[Problem]:
-    """Explain a rule at each hive; return what is wrong where it does not hold in this apiary."""
-    ruleset = found.inference.ruleset
-    names = sorted([*ruleset.rules, *ruleset.prohibitions])
-    if rule not in names:
-        gone = next((d for d in ruleset.disabled if d.get("rule") == rule), None)
-        said = message("cli.week.switched-off", reason=str(gone.get("reason"))) if gone else nearest(rule, names)
-        return [_word("unknown-rule", says("cli.week.unknown-rule", rule=rule, said=said))]
-    if len(asked.yards) > 1:
-        page.line(found.plan.name, style="bold")
-    for row, hive in enumerate(found.inference.table.hives):
-        if asked.only is None or hive == asked.only:
-            as_why.show(page, explain(found.inference, rule, row, found.date), words)
-    return []
 
 
 def _date(given: str | None) -> dt.date | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import multiprocessing
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
@@ -57,8 +58,18 @@ class Asking(Generic[Yard, Shown]):
     processes: int | None = None
 
 
-def answers(yards: Sequence[Yard], asking: Asking[Yard, Shown]) -> list[Shown | list[Problem]]:
+def several(yards: Sequence[Any], asking: Asking[Any, Any]) -> int:
+    """Return how many processes will answer; one where the work stays in this one."""
+    workers = min(asking.processes or _usable(), len(yards) // LEAST_EACH)
+    return workers if workers > 1 and "fork" in multiprocessing.get_all_start_methods() else 1
+
+
+def answers(
+    yards: Sequence[Yard], asking: Asking[Yard, Shown], done: Callable[[], None] = lambda: None
+) -> list[Shown | list[Problem]]:
     """Answer for every apiary, in their order; for one that cannot be answered return what is wrong with it.
+
+    ``done`` is called after each.
 
     Notes
     -----
@@ -66,13 +77,15 @@ def answers(yards: Sequence[Yard], asking: Asking[Yard, Shown]) -> list[Shown | 
     A process that ends before its time costs only that what it had in hand is worked out here.
     """
     found: dict[int, Shown | list[Problem]] = {}
-    workers = min(asking.processes or _usable(), len(yards) // LEAST_EACH)
-    if workers > 1 and "fork" in multiprocessing.get_all_start_methods():
+    workers = several(yards, asking)
+    if workers > 1:
         for number, shown in _by_several(yards, asking, workers):
             found[number] = shown
+            done()
     left = (number for number in range(len(yards)) if number not in found)
     for number, shown in _worked_out(yards, asking, left):
         found[number] = shown
+        done()
     return [found[number] for number in range(len(yards))]
 
 
@@ -185,6 +198,7 @@ def _by_several(
 
 def _work(pipe: Connection, yards: Sequence[Yard], asking: Asking[Yard, Shown], taken: Any) -> None:
     end_with_parent()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # who stops the run stops its parent, which ends this one
 
     def numbers() -> Iterator[int]:
         while True:

@@ -332,20 +332,28 @@ OPTION_WORDS = {True: "option.fits", None: "option.unknown", False: "option.barr
 
 
 def option_lines(options: list[dict], told: dict, where: Phrase) -> list[tuple[Phrase, list[Phrase]]]:
-    """Return the treatments as (line, lines of detail), those that fit first.
+    """Return the treatments as (line, lines of detail), those that fit first; what was said of them at another hive stands in one line.
 
     Parameters
     ----------
     options : list of dict
         As the plan gives them.
     told : dict
-        Details said already, by (active, form): where. Filled; what was said at another hive is referred to, not repeated.
+        What was said already, by option: where. Filled.
     where : Phrase
         Name of this hive, for later ones.
     """
     lines: list[tuple[Phrase, list[Phrase]]] = []
+    before: dict[Phrase, list[str]] = {}
+    new = []
+    for option in options:
+        at = told.setdefault(_said_of(option), where)
+        if at == where:
+            new.append(option)
+        else:
+            before.setdefault(at, []).append(option["active"])
     for allowed, id in OPTION_WORDS.items():
-        same = [option for option in options if option["allowed"] is allowed]
+        same = [option for option in new if option["allowed"] is allowed]
         if not same:
             continue
         if allowed is False:
@@ -353,8 +361,19 @@ def option_lines(options: list[dict], told: dict, where: Phrase) -> list[tuple[P
             lines.append((message("option.line", word=message(id), options=listed(barred, "semicolon")), []))
             continue
         lines.append((message("option.head", word=message(id)), []))
-        lines += [_option(option, told, where) for option in same]
+        lines += [_option(option) for option in same]
+    for at, actives in before.items():
+        said = listed([Word(active) for active in actives], "comma")
+        lines.append((message("option.rest-as-under", options=said, where=at), []))
     return lines
+
+
+def _said_of(option: dict) -> tuple:
+    """All that is said of a treatment: where it is the same at two hives it is said once."""
+    forms = tuple(
+        (form["form"], form["allowed"], str(form["because"]), str(form["reason"])) for form in option["forms"]
+    )
+    return option["active"], option["allowed"], forms
 
 
 def _why_barred(forms: list[dict]) -> Phrase:
@@ -365,19 +384,15 @@ def _why_barred(forms: list[dict]) -> Phrase:
     return listed([message("labelled", label=form["form"], words=why) for form, why in pairs], "semicolon")
 
 
-def _option(option: dict, told: dict, where: Phrase) -> tuple[Phrase, list[Phrase]]:
+def _option(option: dict) -> tuple[Phrase, list[Phrase]]:
     """Return a treatment that fits, or hangs on what is not known, with its details."""
     said: list[Phrase] = []
     more: list[Phrase] = []
     for form in option["forms"]:
         words: Phrase = Sentence(form["reason"])
-        key = (option["active"], form["form"], form["allowed"], form["because"])
         if form["allowed"] is False:
             words = message("option.not-this-week", because=words)
-        elif key in told and told[key] != where:
-            words = message("option.as-under", where=told[key])
         else:
-            told[key] = where
             detail: Phrase = listed(details(form), "space")
             if detail and len(option["forms"]) > 1:
                 detail = message("labelled", label=Capital(form["form"]), words=detail)

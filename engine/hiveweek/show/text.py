@@ -19,6 +19,12 @@ WIDTH = 80
 NARROWEST, WIDEST = 40, 110
 
 
+class _Console(Console):
+    def on_broken_pipe(self) -> None:
+        """Leave it to the command, which knows the right code; the library would end the process."""
+        raise BrokenPipeError
+
+
 class Page:
     """Collects lines and prints them.
 
@@ -30,12 +36,15 @@ class Page:
         Says every phrase (metric, or with imperial figures beside).
     terminal : bool, optional
         Whether a person will look at it on a terminal, where that is not to be seen from the file.
-    width : int
-        Columns: 80 where it is no terminal.
+    width : int, optional
+        Columns; of standard output as wide as it is, of all else 80.
     """
 
-    def __init__(self, file=None, speaker: Speaker = METRIC, terminal: bool | None = None, width: int = WIDTH):
-        self.console = Console(file=file, width=width, highlight=False, soft_wrap=True, force_terminal=terminal or None)
+    def __init__(self, file=None, speaker: Speaker = METRIC, terminal: bool | None = None, width: int | None = None):
+        width = width or (columns() if file is None else WIDTH)
+        self.console = _Console(
+            file=file, width=width, highlight=False, soft_wrap=True, force_terminal=terminal or None
+        )
         self.speaker, self.width = speaker, width
 
     def line(self, text: Phrase | str = "", style: str = "") -> None:

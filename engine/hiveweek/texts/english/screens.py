@@ -25,6 +25,9 @@ MESSAGES = {
     "why.partner": "together with hive {hive}",
     "why.because-if": "Because, where it holds: {because}",
     "why.sources": "Sources: {sources}",
+    "why.law": "Law or people ask for it; it has no points.",
+    "why.not-advised": "{label} is not advised at hive {hive}. Rules that can advise it: {rules}.",
+    "why.never-advised": "{label} is not advised at hive {hive}; no rule of this place advises it.",
     "why.marks": "+ holds, - does not hold, ? not known, ~ in doubt",
     # the week: its head
     "week.title": "{name}: week of {day}",
@@ -99,7 +102,7 @@ MESSAGES = {
     "option.item": "- {active}: {said}",
     "option.why": "{active} ({why})",
     "option.not-this-week": "not this week, {because}",
-    "option.as-under": "as under {where}; read it there.",
+    "option.rest-as-under": "As under {where}, read it there: {options}.",
     # one hive
     "hive": "hive {hive}",
     "hive.head": "Hive {hive}",

@@ -186,7 +186,13 @@ def test_jobs_are_read_by_number_name_and_words():
 
 @pytest.mark.parametrize(
     ("text", "code"),
-    [("3", "unknown-number"), ("syrup", "which-job"), ("sing to them", "unknown-job"), ("0", "unknown-number")],
+    [
+        ("3", "unknown-number"),
+        ("syrup", "which-job"),
+        ("sing to them", "unknown-job"),
+        ("open the hive", "unknown-job"),
+        ("0", "unknown-number"),
+    ],
 )
 def test_what_is_no_job_is_told(text, code):
     with pytest.raises(InputProblems) as error:
@@ -256,7 +262,7 @@ def test_a_sitting_typed_in_is_marked_and_taken_down(monkeypatch, capsys, tmp_pa
     assert told[LIGHT] == [one.marks] and len(told) >= 4
     code, out, _ = run(monkeypatch, capsys, "--progress", "--json", "--record", record)
     found = json.loads(out)
-    assert found["topics"]["winter-checks"] == {"practised": 1, "mean": one.marks}
+    assert found["topics"]["winter-checks"] == {"practised": 1, "met": 1, "mean": one.marks}
     assert found["next"]["lesson"] != LIGHT
 
 

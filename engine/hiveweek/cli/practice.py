@@ -123,7 +123,7 @@ def _progress(
     stands = spacing.topics(found, practised)
     upcoming = spacing.following(found, practised, _now(), numbers, args.seed)
     if args.json:
-        rows = {topic: {"practised": one.practised, "mean": one.mean} for topic, one in stands.items()}
+        rows = {topic: {"practised": one.practised, "met": one.met, "mean": one.mean} for topic, one in stands.items()}
         print_json({"topics": rows, "next": as_json.scenario(upcoming)})
         return
     every = [lessons.lesson_of(one).topic for one in found]

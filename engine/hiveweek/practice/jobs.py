@@ -10,7 +10,7 @@ from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.texts.reading import plain
 from hiveweek.vocabulary.model import Vocabulary
 
-ALIKE = 0.75  # how much of two texts has to agree before one is taken for the other
+ALIKE = 0.88  # how much of two texts has to agree before one is taken for the other
 _SMALL = frozenset(
     [
         "a",

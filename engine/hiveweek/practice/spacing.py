@@ -29,11 +29,14 @@ class Topic:
     ----------
     practised : int
         Sittings in it.
+    met : int
+        Scenarios of it that were practised.
     mean : float or None
-        Of their marks; None where there were none.
+        Of the marks of its sittings; None where there were none.
     """
 
     practised: int
+    met: int
     mean: float | None
 
 
@@ -60,11 +63,14 @@ def _rating(marks: float, numbers: Branch) -> Rating:
 def topics(scenarios: Iterable[Scenario], practised: Iterable[Practised]) -> dict[str, Topic]:
     """Return how a learner stands in each topic."""
     topic_of = {lesson_of(one).id: lesson_of(one).topic for one in scenarios}
-    marks: dict[str, list[float]] = {topic: [] for topic in topic_of.values()}
+    sat: dict[str, list[Practised]] = {topic: [] for topic in topic_of.values()}
     for one in practised:
         if one.lesson in topic_of:
-            marks[topic_of[one.lesson]].append(one.marks)
-    return {topic: Topic(len(each), sum(each) / len(each) if each else None) for topic, each in marks.items()}
+            sat[topic_of[one.lesson]].append(one)
+    return {
+        topic: Topic(len(each), len({p.lesson for p in each}), sum(p.marks for p in each) / len(each) if each else None)
+        for topic, each in sat.items()
+    }
 
 
 def following(

@@ -27,11 +27,13 @@ def question(page: Page, sitting: Sitting) -> None:
     page.say(_place(scenario), style="dim")
     page.line()
     page.say(sitting.lesson.story)
+    several = len(scenario.hives) > 1
+    if several:
+        page.say(message("practice.asked-hive", hive=sitting.lesson.hive))
     page.line()
     page.say(message("practice.known"), style="bold")
     for line in _known(scenario.apiary.site, words):
         page.say(line, indent=2, hang=2)
-    several = len(scenario.hives) > 1
     for hive in scenario.hives:
         if several:
             page.say(message("practice.hive", hive=hive.id), indent=2)
@@ -116,7 +118,7 @@ def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
     page.say(message("practice.your-jobs"), style="bold")
     for place, choice in enumerate(found.choices, 1):
         job = cards.name(words, choice.action)
-        page.say(message("practice.choice", place=place, job=job, verdict=verdict(choice)), indent=2, hang=3)
+        page.say(message("practice.choice", place=place, job=job, verdict=verdict(choice, words)), indent=2, hang=3)
         if choice.advice is not None:
             day, changes = ahead(sitting, choice.advice)
             if changes:
@@ -142,14 +144,16 @@ def _number(value: float) -> Quantity:
     return Quantity(round(value), decimals=0)
 
 
-def verdict(choice: Choice) -> Phrase:
+def verdict(choice: Choice, words: Vocabulary) -> Phrase:
     """Return what is said of a learner's job."""
     if choice.harm is not None:
         return message("practice.harm", because=Sentence(choice.harm))
     if choice.trap:
         return message("practice.trap")
     if choice.advice is None:
-        return message("practice.as-good" if choice.gain else "practice.none")
+        if choice.gain:
+            return message("practice.as-good")
+        return message("practice.none" if words.actions[choice.action].minutes else "practice.idle")
     worth = _worth(choice.advice)
     if choice.place == 1:
         return message("practice.sound", worth=worth)
@@ -192,7 +196,7 @@ def scenarios(page: Page, found: Sequence[Scenario], practised: Sequence[Practis
 def progress(page: Page, stands: Mapping[str, Topic], sizes: Mapping[str, int], least: float) -> None:
     """Print how a learner stands in each topic; a mean only where enough was practised."""
     for topic, one in stands.items():
-        told_ = {"topic": Capital(Word(topic.replace("-", "_"))), "n": one.practised, "of": sizes[topic]}
+        told_ = {"topic": Capital(Word(topic.replace("-", "_"))), "n": one.met, "of": sizes[topic]}
         if one.mean is not None and one.practised >= least:
             page.say(message("practice.topic-mean", **told_, marks=_number(one.mean)))
         else:

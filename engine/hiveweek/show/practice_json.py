@@ -72,7 +72,7 @@ def marks(sitting: Sitting, found: Marks, chance: float) -> dict[str, Any]:
                 "place": choice.place or None,
                 "gain_pts": choice.gain,
                 "harmful": choice.harmful,
-                "says": str(verdict(choice)),
+                "says": str(verdict(choice, sitting.words)),
                 "ahead": _ahead(sitting, choice.advice) if choice.advice is not None else None,
             }
             for choice in found.choices

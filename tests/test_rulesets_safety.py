@@ -26,6 +26,7 @@ MIRRORS = {
     "shut-while-robbed": ["robbing"],
     "shut-while-robbed-lid": ["robbing"],
     "leave-a-new-queen-alone": ["new-queen-in-peace"],
+    "leave-joined-bees-alone": ["just-joined"],
     "no-liquid-in-cold": ["too-cold-for-syrup"],
     "no-liquid-in-cold-thin": ["too-cold-for-thin-syrup"],
     "no-syrup-after-its-season": ["syrup-season-over"],

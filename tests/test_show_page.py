@@ -62,7 +62,7 @@ def test_the_page_stands_alone():
 def test_the_page_says_what_the_screen_says():
     text = " ".join(" ".join(_read(html(_plan(), words(), with_facts=True)).text).split())
     for words_ in (
-        "H1 walk 1 give candy above the bees 2.5 kg food for 4 days",
+        "H1 walk 1 give candy above the bees (2.5 kg) food for 4 days",
         "Give candy above the bees: 2.5 kg, start by 13 March",
         "Food for 4 days.",
         "Hive Z",

@@ -116,13 +116,22 @@ def test_equal_jobs_of_many_hives_stand_together_and_none_is_lost():
     names = list(HIVES)
     plan = _book().plan({f"H{k}": HIVES[names[k % 6]] for k in range(48)})
     sheet = sheets.of(plan, words())
-    assert len(sheet.folded(48)) == 48
-    groups = sheet.folded(47)
+    assert len(sheet.folded(48, 49)) == 48
+    groups = sheet.folded(47, 49)
     assert len(groups) <= 6 and sorted(line.hive for group in groups for line in group.lines) == sorted(
         line.hive for line in sheet.lines
     )
     for group in groups:
         assert len({tuple(job.action for job in line.jobs) for line in group.lines}) == 1
+
+
+def test_in_a_small_yard_three_hives_of_which_the_very_same_is_said_stand_together():
+    plan = _book().plan({**{f"G{k}": HIVES["Guard"] for k in range(3)}, "Other": HIVES["Hungry"], "Calm": KNOWN})
+    groups = sheets.of(plan, words()).folded(40, 3)
+    assert [tuple(line.hive for line in group.lines) for group in groups] == [("Other",), ("G0", "G1", "G2"), ("Calm",)]
+    flat = " ".join(_screen(plan).split())
+    assert "fit the mouse guard: 3 hives G0 1, G1 2, G2 3 no mouse guard" in flat
+    assert len(sheets.of(plan, words()).folded(40, 4)) == 5
 
 
 def test_a_reason_is_what_decided_and_never_empty():

@@ -111,7 +111,7 @@ def test_the_screen_is_plain_and_fits_eighty_columns(plan):
 def test_the_first_thing_said_is_what_to_do_first(plan):
     lines = [line.strip() for line in _screen(plan).splitlines() if line.strip()]
     first = next(k for k, line in enumerate(lines) if line.startswith("13 Mar") or " 012 " in line)
-    assert "give candy above the bees 2.5 kg" in lines[first]
+    assert "give candy above the bees (2.5 kg)" in lines[first]
     assert first < lines.index("Hive 012")
 
 

@@ -158,12 +158,15 @@ class Day:
         Whether it is fit for opening; None where that is not known.
     by : date or None
         The day by which it has to be, where it opens hives and no fit day is known.
+    now : bool
+        Something is due on it.
     """
 
     date: dt.date
     visits: tuple[Visit, ...]
     fit: bool | None
     by: dt.date | None
+    now: bool
 
     @property
     def minutes(self) -> int:
@@ -356,7 +359,8 @@ def _day(day: _Open, works: Sequence[Work], vocabulary) -> Day:
     known = [one.fit_days for one in works if one.fit_days is not None]
     fit = any(day.date in fit_days for fit_days in known) if known else None
     by = min((stop.by for stop in opening if stop.by is not None), default=None) if fit is None else None
-    return Day(day.date, tuple(visits), fit if opening else True, by)
+    now = any(stop.by is not None and stop.by <= day.date for _, stop in day.stops)
+    return Day(day.date, tuple(visits), fit if opening else True, by, now)
 
 
 def merged(stops: Sequence[Stop], again_share: float) -> list[Stop]:

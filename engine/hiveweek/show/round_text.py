@@ -54,6 +54,8 @@ def home(found: Round, vocabulary: Vocabulary) -> list[Phrase]:
 def day_title(day: Day) -> Phrase:
     """Return the day, whether it is known to be fit, and how long it takes."""
     words = {"day": Capital(cards.day(day.date)), "minutes": minutes(day.minutes)}
+    if day.fit is None and day.now:
+        return message("round.day-now", **words)
     if day.fit is None:
         if day.by is not None and day.by > day.date:
             return message("round.day-or-by", by=cards.day(day.by, day.date), **words)

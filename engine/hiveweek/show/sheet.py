@@ -7,7 +7,7 @@ For every screen that shows it, on a terminal, on a page or on a phone: ``of(pla
   order of doing (`Job`), the day (``by``, ``late``), the reason in a few words (``reasons``), what lies in it (``running``);
 - ``yard``: a `Shared` for each job that is done once for all hives;
 - ``kit``: a `Thing` for each thing to take along;
-- ``folded(most)``: the lines as `Group` s, hives with the same jobs by the same day together.
+- ``folded(most, alike)``: the lines as `Group` s, hives of which the same is said together.
 
 Nothing here is a string yet but names: a speaker says the phrases.
 """
@@ -15,7 +15,8 @@ Nothing here is a string yet but names: a speaker says the phrases.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterable
+from dataclasses import dataclass, replace
 
 from hiveweek.facts.inside import Lying
 from hiveweek.plan import rounds
@@ -143,6 +144,11 @@ class Group:
     lines: tuple[Line, ...]
 
     @property
+    def same(self) -> bool:
+        """Whether the very same is said of all of them."""
+        return len({_by_all(line) for line in self.lines}) == 1
+
+    @property
     def first(self) -> Line:
         """The most pressing of them."""
         return self.lines[0]
@@ -177,23 +183,42 @@ class Sheet:
     kit: tuple[Thing, ...] = ()
     due: tuple[int, int] = (0, 0)
 
-    def folded(self, most: int) -> tuple[Group, ...]:
-        """Return the lines with equal jobs put together, where there are more than ``most`` hives; else each by itself.
+    def folded(self, most: int, alike: int) -> tuple[Group, ...]:
+        """Return the lines in their order, those of equal hives put together.
 
-        Hives with the same jobs by the same day stand together; where that still gives more than ``most`` groups, those with the
-        same jobs whichever the day, and then those with the same first job.
+        Parameters
+        ----------
+        most : int
+            With more hives, and as long as there are more groups, hives stand together that have the same jobs by the same day;
+            then those with the same jobs whichever the day; then those with the same first job.
+        alike : int
+            With fewer, at least so many hives of which the very same is said.
         """
         if len(self.lines) <= most:
-            return tuple(Group((line,)) for line in self.lines)
-        groups: tuple[Group, ...] = ()
+            return tuple(
+                Group(part)
+                for lines in _together(self.lines, _by_all)
+                for part in ((lines,) if len(lines) >= alike else ((line,) for line in lines))
+            )
+        groups: list[tuple[Line, ...]] = []
         for key in (_by_day, _by_jobs, _by_first):
-            rows: dict[tuple, list[Line]] = {}
-            for line in self.lines:
-                rows.setdefault(key(line), []).append(line)
-            groups = tuple(Group(tuple(lines)) for lines in rows.values())
+            groups = _together(self.lines, key)
             if len(groups) <= most:
                 break
-        return groups
+        return tuple(map(Group, groups))
+
+
+def _together(lines: Iterable[Line], key: Callable[[Line], Hashable]) -> list[tuple[Line, ...]]:
+    """Lines of one key together, each group where its first line stands."""
+    rows: dict[Hashable, list[Line]] = {}
+    for line in lines:
+        rows.setdefault(key(line), []).append(line)
+    return [tuple(same) for same in rows.values()]
+
+
+def _by_all(line: Line) -> Line:
+    """All that the sheet says of a hive."""
+    return replace(line, hive="", walk=0, jobs=tuple(replace(job, points=0.0, because=Text()) for job in line.jobs))
 
 
 def _by_jobs(line: Line) -> tuple:

@@ -27,7 +27,7 @@ def show(page: Page, sheet: Sheet, plan: WeekPlan) -> None:
         page.say(law(shared, sheet), style="bold", hang=2)
     if sheet.law:
         page.line()
-    groups = sheet.folded(int(plan.screen.fold_from))
+    groups = sheet.folded(int(plan.screen.fold_from), int(plan.screen.alike))
     _table(page, groups, sheet)
     if sheet.lines:
         page.line()
@@ -85,7 +85,8 @@ def _hives(shared: Shared, sheet: Sheet) -> Phrase:
 def _when(job: Job, sheet: Sheet) -> Phrase:
     if job.by is None:
         return Text()
-    return message("when.late" if job.late else "sheet.when", day=Day(job.by, sheet.date))
+    key = "when.late" if job.late else "when.today" if job.by == sheet.date else "sheet.when"
+    return message(key, day=Day(job.by, sheet.date))
 
 
 # --- the table ------------------------------------------------------------------------------------------------------------
@@ -123,10 +124,12 @@ def _row(page: Page, cells: Sequence[Phrase | str], widths: Sequence[int], style
 def _group(page: Page, group: Group, sheet: Sheet) -> None:
     """Print hives of the same jobs together: the jobs, then the hives, each with its place on the walk."""
     line = group.first
-    jobs = do_words(line, sheet, folded=True)
-    words = message("sheet.group", jobs=jobs, n=Quantity(len(group.lines), "hives"))
-    page.say(Text((by(line, sheet), "  ", words)), INDENT, 2, style="bold")
+    jobs = do_words(line, sheet, folded=not group.same)
+    words: Phrase = message("sheet.group", jobs=jobs, n=Quantity(len(group.lines), "hives"))
+    page.say(Text((by(line, sheet), "  ", words)), INDENT, BY + GAP, style="bold")
     page.say(listed([f"{one.hive} {one.walk}" for one in group.lines], "comma"), INDENT + BY + GAP)
+    if group.same:
+        page.say(because(line, sheet), INDENT + BY + GAP, style="dim")
 
 
 def by(line: Line, sheet: Sheet) -> Phrase:
@@ -155,7 +158,8 @@ def do_words(line: Line, sheet: Sheet, *, folded: bool = False) -> Phrase:
 
 def _quiet(line: Line, sheet: Sheet, folded: bool) -> Phrase:
     if line.above:
-        return message("sheet.above")
+        law = any(line.hive in shared.hives for shared in sheet.law)
+        return message("sheet.above" if law else "sheet.below")
     if folded or line.coming is None:
         words: Phrase = message("sheet.nothing")
     else:
@@ -175,8 +179,7 @@ def _job(job: Job, *, first: bool, folded: bool) -> Phrase:
 def _with_amount(job: Job) -> Phrase:
     if job.amount is None:
         return job.label
-    key = "sheet.job" if isinstance(job.amount, Quantity) else "sheet.job-words"
-    return message(key, label=job.label, amount=job.amount)
+    return message("sheet.job", label=job.label, amount=job.amount)
 
 
 def because(line: Line, sheet: Sheet) -> Phrase:

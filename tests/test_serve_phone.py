@@ -6,9 +6,12 @@ import browser_kit
 import pytest
 import serve_kit
 from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
 
+from hiveweek import content
 from hiveweek.record import Kind
 from hiveweek.record.store import open_store
+from upkeep import phone_walk
 
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 SHEET = "ol.rows a"
@@ -168,6 +171,19 @@ def test_a_page_seen_before_is_there_again_out_of_reach(phone, served):
     phone.reload()
     assert phone.locator("h1").inner_text() == "Ash at Mill Lane"
     phone.context.set_offline(False)
+
+
+def test_the_walk_of_the_manual(phone, served):
+    seen = {}
+    phone_walk.walk(phone, "Ash", lambda name: seen.update({name: phone.locator("body").inner_text()}))
+    assert tuple(seen) == phone_walk.PICTURES
+    assert "frames of bees" in seen["away"] and "Out of reach" in seen["away"] and "Kept:" in seen["kept"]
+    docs = content.root() / "docs"
+    named = re.findall(r"pictures/(phone-\w+\.png)", (docs / "yard.md").read_text(encoding="utf-8"))
+    assert sorted(named) == sorted(f"phone-{name}.png" for name in phone_walk.PICTURES)
+    for name in named:
+        with Image.open(docs / "pictures" / name) as picture:
+            assert picture.size == tuple(phone_walk.SIZE.values())
 
 
 def test_by_keys_alone(chromium, served, place):

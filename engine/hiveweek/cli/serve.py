@@ -52,10 +52,7 @@ def run(args: argparse.Namespace) -> int:
     _check(args)
     address = _address(args.address) if args.lan else LOOPBACK
     listening = _listening(address, args.port)
-    try:
-        _serve(args, place, address, listening)
-    except KeyboardInterrupt:
-        print()
+    _serve(args, place, address, listening)
     return 0
 
 

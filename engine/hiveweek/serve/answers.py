@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import multiprocessing
 import threading
-from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, wait
+from collections.abc import Callable
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Any
@@ -61,6 +62,7 @@ class Answers:
         self._kept: dict[str, Found] = {}
         self._working: dict[str, Future[Found]] = {}
         self._process: ProcessPoolExecutor | None = None
+        self._starter = ThreadPoolExecutor(1)  # a process ends with the thread that started it: this one stays
 
     def ask(self, store: Store, apiary: str, day: dt.date, patience: float = PATIENCE) -> tuple[Found | None, bool]:
         """Return the newest answer of an apiary, and whether it is of the record as it stands now.
@@ -82,11 +84,7 @@ class Answers:
                 return None
             if work is not None:
                 return work
-            try:
-                work = self._executor().submit(_work, self.settings, apiary, day, key)
-            except BrokenExecutor:  # it was ended from outside: another one takes over
-                self._process = None
-                work = self._executor().submit(_work, self.settings, apiary, day, key)
+            work = self._starter.submit(self._submit, _work, self.settings, apiary, day, key).result()
             self._working[apiary] = work
         work.add_done_callback(lambda done: self._keep(apiary, key, done))
         return work
@@ -101,14 +99,24 @@ class Answers:
             elif error is None and not done.cancelled():
                 self._kept[apiary] = done.result()
 
-    def _executor(self) -> ProcessPoolExecutor:
+    def _submit(self, work: Callable[..., Any], *given: Any) -> Future[Any]:
+        """Give work to the process; where it was ended from outside, to another one."""
         if self._process is None:
             context = multiprocessing.get_context("spawn")
             self._process = ProcessPoolExecutor(1, mp_context=context, initializer=end_with_parent)
-        return self._process
+        try:
+            return self._process.submit(work, *given)
+        except BrokenExecutor:
+            self._process = None
+            return self._submit(work, *given)
+
+    def start(self) -> None:
+        """Start the process, so that the first answer need not wait for it."""
+        self._starter.submit(self._submit, _warm).result()
 
     def close(self) -> None:
         """End the process."""
+        self._starter.shutdown()
         if self._process is not None:
             self._process.shutdown(wait=False, cancel_futures=True)
             for process in multiprocessing.active_children():
@@ -123,6 +131,10 @@ def key_of(store: Store, apiary: str, day: dt.date) -> Key:
 
 # --- in the process of its own
 _shared: dict[str, Shared] = {}
+
+
+def _warm() -> None:
+    vocabulary.load()
 
 
 def _work(settings: Settings, apiary: str, day: dt.date, key: Key) -> Found:

@@ -58,6 +58,7 @@ def application(desk: Desk) -> Starlette:
 
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        desk.answers.start()
         yield
         desk.answers.close()
 

@@ -54,7 +54,7 @@ class Desk:
         self.settings, self.speaker = settings, speaker
         self.answers = Answers(settings)
         self.writing = threading.Lock()  # the record takes one writer at a time; here they wait in a row
-        self.sessions = Sessions(secret, secure=settings.secure)
+        self.sessions = Sessions(secret, secure=settings.secure, port=settings.hosts[0].rpartition(":")[2])
         self.static = {name: (files("hiveweek.serve") / "static" / name).read_bytes() for name in STATIC}
 
     @cached_property

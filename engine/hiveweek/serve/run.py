@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import signal
 import socket
 import ssl
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import uvicorn
 
@@ -74,6 +76,16 @@ class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, ready: Callable[[], None]):
         super().__init__(config)
         self._ready = ready
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        """End in order when asked to, also where whoever started the page ignores Ctrl-C; the signal is not raised again."""
+        before = {one: signal.signal(one, self.handle_exit) for one in (signal.SIGINT, signal.SIGTERM)}
+        try:
+            yield
+        finally:
+            for one, handler in before.items():
+                signal.signal(one, handler)
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)

@@ -50,11 +50,13 @@ class Sessions:
         Signs them.
     secure : bool
         The cookie goes over TLS only.
+    port : str
+        Tells it from the cookies of other pages of this machine.
     """
 
-    def __init__(self, secret: str, *, secure: bool):
+    def __init__(self, secret: str, *, secure: bool, port: str = ""):
         self.secure = secure
-        self.cookie = "__Host-hiveweek" if secure else "hiveweek"
+        self.cookie = f"{'__Host-' if secure else ''}hiveweek{port}"  # cookies are of a host, whatever the port
         self._signer = URLSafeTimedSerializer(secret, salt="session")
         self._tokens = URLSafeSerializer(secret, salt="form")
 

@@ -178,16 +178,24 @@ if (typeof document === "undefined") {
     form.dataset.busy = "";
     if (!("fixed" in form.dataset)) form.elements.note.value = newId();
   };
-  const label = (fields) => {
-    const said = fields.filter(([name, value]) => value && !["note", "at", "hive", "apiary", "next", "sure"].includes(name));
-    const values = said.map(([name, value]) => (/^[fd]:/.test(name) ? `${name.slice(2).split(".").pop()} ${value}` : value));
-    return `${document.querySelector("h1").textContent}: ${values.join(", ")}`;
+  // What a note says, in the words of its form.
+  const label = (form, fields) => {
+    const said = fields.flatMap(([name, value]) => {
+      if (!value || ["note", "at", "hive", "apiary", "next", "sure"].includes(name)) return [];
+      if (name === "action") return [form.closest("details").querySelector("summary").textContent];
+      const field = form.querySelector(`[name="${CSS.escape(name)}"]`);
+      const head = field.closest("fieldset")?.querySelector("legend") || form.querySelector(`label[for="${field.id}"]`);
+      const chosen = form.querySelector(`[name="${CSS.escape(name)}"]:checked + span`);
+      return [`${head && field.tagName !== "TEXTAREA" ? `${head.firstChild.textContent.trim()} ` : ""}${chosen ? chosen.textContent : value}`];
+    });
+    const job = form.closest("article")?.querySelector("h3").textContent;
+    return [document.querySelector("h1").textContent, job, said.join(", ")].filter(Boolean).join(": ");
   };
   const take = async (form, submitter, path) => {
     const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "token" && typeof value === "string");
     const id = form.elements.note.value;
     const waiting = queue().filter((one) => one.id !== id);
-    if (!keep([...waiting, { id, path, fields, label: label(fields) }])) {
+    if (!keep([...waiting, { id, path, fields, label: label(form, fields) }])) {
       box.hidden = false;
       box.replaceChildren(element("p", words.full));
       return;

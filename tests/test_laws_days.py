@@ -73,7 +73,7 @@ def broken(law, made, monkeypatch, change):
             change(found.date, told.hive)
         return found
 
-    BENCH._last = []
+    BENCH.forget()
     monkeypatch.setattr(BENCH, "answer", answer)
     return [one.kind for one in law(BENCH, made)]
 
@@ -108,9 +108,40 @@ def test_a_job_that_is_asked_for_again_is_found(monkeypatch):
     monkeypatch.setitem(
         effects, "tilt-forward", type(effects["tilt-forward"])()
     )  # it changes nothing and is quiet for no day
-    BENCH._last = []
+    BENCH.forget()
     kinds = {one.kind for one in doing_ends_it(BENCH, made, [job])}
     assert kinds == {"asked for the same reason tilt-forward"}
+
+
+def test_a_fire_ban_that_nobody_noted_again_is_asked_for():
+    (later,) = walk(BENCH, yard({"weather.fire_ban": True}), (4,))
+    told = later.told[0]
+    assert told.fact("weather.fire_ban") is None
+    assert "update-records" in [*told.actions, *(look["action"] for look in told.hive["look_first"])]
+
+
+def test_a_trouble_whose_note_grew_old_is_looked_for():
+    facts = {"colony.eggs": False, "colony.queen": "not_seen", "colony.youngest_brood": "none", "food.stores_kg": 20.0}
+    first, later = walk(BENCH, yard(facts, date=dt.date(2026, 6, 10)), (0, 20))
+    assert "no-eggs" in [trouble.id for trouble in first.told[0].troubles]
+    assert later.told[0].fact("colony.eggs") is None
+    assert {"full-inspection", "brood-disease-check", "swarm-inspection"} & set(later.told[0].actions)
+
+
+def test_what_no_look_can_tell_in_winter_waits_and_says_so():
+    facts = {"colony.queen_cells": "capped", "colony.queen": "not_seen", "colony.eggs": False, "stock.queens": 0}
+    first, later = walk(BENCH, yard(facts, date=dt.date(2026, 10, 31)), (20, 42))
+    assert "order-queen" in first.told[0].actions  # the virgin of a November finds no drones
+    assert later.told[0].fact("colony.queen") is None
+    assert "too long ago to act on" in later.told[0].withheld["order-queen"]["because"]
+
+
+def test_a_look_that_is_noted_as_done_is_not_asked_for_the_next_day():
+    made = yard(
+        {"colony.queen": "seen", "colony.eggs": False, "colony.youngest_brood": "none"}, date=dt.date(2026, 6, 10)
+    )
+    look = walk(BENCH, made, (0,))[0].told[0].advice["full-inspection"]
+    assert not list(doing_ends_it(BENCH, made, [look]))
 
 
 def test_the_three_laws_are_named():

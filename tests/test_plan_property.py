@@ -89,7 +89,7 @@ def test_every_plan_keeps_its_promises(ruleset, seed):
                 assert other not in actions[one.action].clashes, (hive.id, one.action, other)
         assert all(a.follows is None or names.index(a.follows.action) < names.index(a.action) for a in hive.advice)
         lifted = {a.action for a in before_another(ruleset, hive.advice)}
-        troubles = Troubled(inference, weights(), safety, None, TODAY).standing(row, hive.alive)
+        troubles = Troubled(inference, weights(), safety, None, safety.deciding, TODAY).standing(row, hive.alive)
         free = {"leave-closed", *lifted, *_answers(ruleset, troubles, hive)}
         keys = [(a.band, -a.points) for a in hive.advice if a.action not in free]
         assert troubles or keys == sorted(keys), hive.id

@@ -8,17 +8,23 @@ on its values: a comparison that is false but could be true within its interval 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from hiveweek.facts.observed import grown_old
+from hiveweek.facts.observed import Turned, grown_old, turned
+from hiveweek.facts.table import Column, FactTable
+from hiveweek.inference.columnar import infer
 from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.meaning import chance_of
 from hiveweek.language.terms import All, Any, Compare, Known, Leaf, Not, NotTrue, Ref
-from hiveweek.language.truth import Truth
+from hiveweek.language.truth import Outcome, Truth
 from hiveweek.record.history import History
 from hiveweek.rules.model import Rule
+from hiveweek.rules.resting import needs_of, part_of
+from hiveweek.vocabulary.model import Fact
 
 MOST = 32  # sets kept at each step, smallest first
 KNOWN, HOLDS, FAILS = "known", "holds", "fails"
@@ -68,6 +74,7 @@ class Deciding:
         self.table = inference.table
         self.limits = inference.ruleset.limits
         self._giving: dict[str, list[Rule]] = {}
+        self._then: dict[str, Outcome] = {}
 
     # --- truths -------------------------------------------------------------------------------------------------
     def cell(self, condition, where: dict, roles: tuple) -> tuple[Truth, Truth]:
@@ -142,7 +149,7 @@ class Deciding:
             if leaf.left.name in self.grown_old(hive):  # it would be known again
                 return [frozenset()]
         state = self.state(leaf, where, roles, wanted, reading)
-        if state != Truth.UNDECIDED:
+        if state != Truth.UNDECIDED and not (wanted and self._was_given(leaf, where, roles)):
             return [frozenset()] if state == Truth.of(wanted) else []
         if isinstance(leaf, Known):
             return []
@@ -167,6 +174,13 @@ class Deciding:
             if self.open(right.name, other, reading):
                 facts.append((other, right.name))
         return [frozenset([Opening(leaf, wanted, tuple(sorted(facts)))])] if facts else []
+
+    def _was_given(self, leaf, where, roles) -> bool:
+        """Whether a leaf asks for a finding that is false, and rests on a note that only grew old: rules ask first whether it is known."""
+        if not leaf.left.is_finding or self.cell(leaf, where, roles)[0] != Truth.FALSE:
+            return False
+        old = self.grown_old(where[leaf.left.role if roles else None])
+        return bool(old) and not needs_of(self.inference.ruleset, self.giving(leaf.left.finding)).facts.isdisjoint(old)
 
     def _untold(self, condition, truth: bool, where, roles, seen) -> list[frozenset]:
         """Sets of openings after which a condition no longer has a truth; what is unknown does not have it already."""
@@ -246,7 +260,7 @@ class Deciding:
             share = ranking.comparison.get(name)
             hive = opening.facts[0][0]
             column = self.table.column(name)
-            if self._seen_once(opening, ranking):
+            if self._seen_once(opening):
                 return max(share or 0.0, ranking.weights.grown_old_chance)
             if not math.isnan(column.value[hive]) and not isinstance(leaf.right, Ref):
                 return self._within(leaf, opening.wanted, column, hive)
@@ -259,9 +273,17 @@ class Deciding:
             plain = {"true": True, "false": False}.get(word, word) if fact.kind == "yes_no" else word
             if met(leaf, fact.encode(plain), wanted_by(leaf, self.limits)) == opening.wanted:
                 total += share
-        return max(total, ranking.weights.grown_old_chance) if self._seen_once(opening, ranking) else total
+        return max(total, ranking.weights.grown_old_chance) if self._seen_once(opening) else total
 
-    def _seen_once(self, opening: Opening, ranking) -> bool:
+    def fired_then(self, rule: Rule, hive: int) -> bool:
+        """Whether a rule of one hive would fire had no note grown old."""
+        if rule.id not in self._then:
+            needs = needs_of(self.inference.ruleset, [rule])
+            then = infer(part_of(self.inference.ruleset, [rule], needs.findings), self.last_seen)
+            self._then[rule.id] = then.rules[rule.id]
+        return self._then[rule.id].holds(hive)
+
+    def _seen_once(self, opening: Opening) -> bool:
         """Whether a comparison on what is not known came out as wanted at the last look, which is only too old."""
         (hive, name), *others = opening.facts
         last = None if others else self.grown_old(hive).get(name)
@@ -279,7 +301,31 @@ class Deciding:
                 last = grown_old(self.history, self.table.vocabulary.facts[name], self.old_days)
                 for row in np.flatnonzero(~np.isnan(last) & np.isnan(self.table.column(name).value)).tolist():
                     self._old[row][name] = float(last[row])
+                for one in self._turned_long_ago(self.history, self.table.vocabulary.facts[name]):
+                    self._old[one.hive][one.fact] = one.value
         return self._old[hive]
+
+    def _turned_long_ago(self, history: History, fact: Fact) -> Iterator[Turned]:
+        """Yield what others had become by the clock because a fact was seen, where that too has grown old."""
+        for one in turned(history, fact) if fact.becomes else ():
+            keeps = self.table.vocabulary.facts[one.fact].keeps
+            old = keeps is not None and keeps < history.until - one.day <= keeps + self.old_days
+            unknown = math.isnan(self.table.column(one.fact).value[one.hive])
+            if old and unknown and not history.seen_since(one.hive, one.fact, one.seen_on):
+                yield one
+
+    @cached_property
+    def last_seen(self) -> FactTable:
+        """The facts as they would stand had no note grown old."""
+        table = FactTable(self.table.vocabulary, self.table.hives)
+        table.columns = dict(self.table.columns)
+        old = [self.grown_old(row) for row in range(len(self.table))]
+        for name in sorted({name for facts in old for name in facts}):
+            column = self.table.column(name)
+            then = np.array([facts.get(name, np.nan) for facts in old])
+            value, low, high = (np.where(np.isnan(then), p, then) for p in (column.value, column.low, column.high))
+            table.columns[name] = Column(value, low, high)
+        return table
 
     def _within(self, leaf, wanted, column, hive) -> float:
         number = number_of(leaf.right, self.limits)

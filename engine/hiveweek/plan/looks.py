@@ -9,15 +9,18 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Container, Set
 from dataclasses import dataclass, field
 
-from hiveweek.language.terms import Known, leaves, refs
+from hiveweek.language.terms import Known, leaves
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Truth
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
-from hiveweek.plan.model import Advice, Look
+from hiveweek.plan.model import Advice, Look, Withheld
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
+from hiveweek.rules.model import Rule
+from hiveweek.rules.resting import needs_of
 from hiveweek.texts.parts import Capital, Phrase, listed, message
 from hiveweek.texts.reading import plain
 from hiveweek.vocabulary.loader import OPENS
@@ -98,14 +101,13 @@ class Looks:
         self._allowed: dict[tuple, bool] = {}
         self._bags: dict[tuple[int, str], _Bag] = {}
         self._told: dict[int, frozenset] = {}
+        self.shut: dict[int, list[Rule]] = {}
         self.rules = inference.ruleset.advising()
         outcomes = [inference.rules[rule.id] for rule in self.rules]
         # Those that fire bring no look, and those that surely fail only where they rest on what grew old.
         self._fires = [outcome.point == TRUE for outcome in outcomes]
         self._fails = [(outcome.point == FALSE) & (outcome.firm == FALSE) for outcome in outcomes]
-        self._reads = [
-            frozenset() if rule.roles else frozenset(ref.name for ref in refs(rule.when)) for rule in self.rules
-        ]
+        self._reads: dict[int, frozenset[str]] = {}
 
     # --- gathering ----------------------------------------------------------------------------------------------
     def advised(self, hive: int, kept: list[Advice]) -> None:
@@ -129,16 +131,15 @@ class Looks:
         for place, rule in enumerate(self.rules):
             if self._fires[place][hive]:
                 continue
-            old = bool(self._fails[place][hive])
-            if old and self._reads[place].isdisjoint(grown_old):
+            not_for_it = rule.advise in self.ranking.not_looked_for
+            old = not_for_it or bool(self._fails[place][hive])
+            if old and not self._rests_on(place, grown_old):
                 continue
+            if not_for_it and not self.deciding.fired_then(rule, hive):
+                continue  # nobody looks for its sake, but to see whether what asked for it is still so
             point = self.inference.rules[rule.id].point[hive]
             body = self.vocabulary.actions[rule.advise]
-            if (
-                rule.advise in have
-                or rule.advise in self.ranking.not_looked_for
-                or (self.alive[hive] is False and not body.dead_ok)
-            ):
+            if rule.advise in have or (self.alive[hive] is False and not body.dead_ok):
                 continue
             gain, _ = self.adviser.gain(rule, hive)
             by = self.adviser.deadlines.first(rule, hive)
@@ -154,7 +155,10 @@ class Looks:
             sets = self.deciding.rule(rule, hive, reading)
             if stops:
                 sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]
-            self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance)
+            looked_for = self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance)
+            matters = gain >= self.ranking.weights.wait_look_floor_pts
+            if old and sets and not looked_for and matters and self.deciding.fired_then(rule, hive):
+                self.shut.setdefault(hive, []).append(rule)
         for ask in asks:
             advice = ask.advice
             self._credit(
@@ -167,6 +171,15 @@ class Looks:
                 None,
                 advice.certainty,
             )
+
+    def _rests_on(self, place: int, names: Set[str]) -> bool:
+        """Whether a rule of one hive rests on some facts, itself or by a finding."""
+        rule = self.rules[place]
+        if not names or rule.roles:
+            return False
+        if place not in self._reads:
+            self._reads[place] = needs_of(self.inference.ruleset, [rule]).facts
+        return not self._reads[place].isdisjoint(names)
 
     def _lifted(self, prohibition, openings: frozenset, hive: int, partner: int | None) -> bool:
         """Whether a prohibition holds only because something is not known, or not well enough, that these openings would tell."""
@@ -185,7 +198,8 @@ class Looks:
         both = ((one, other), (other, one))
         return any(b in actions[a].clashes or b in apart.get(a, ()) for a, b in both)
 
-    def _credit(self, sets, rule, action, gain, urgency, by, declared, certainty=None) -> None:
+    def _credit(self, sets, rule, action, gain, urgency, by, declared, certainty=None) -> bool:
+        """Credit the best look for a rule; whether there is one, or one that is advised anyway decides it."""
         best = None
         for openings in sets:
             if not openings:
@@ -194,7 +208,7 @@ class Looks:
             if plan is None:
                 continue
             if not plan:
-                return  # a look that is advised anyway decides it
+                return True  # a look that is advised anyway decides it
             share = certainty if certainty is not None else self.deciding.chance(openings, self.ranking, declared)
             if action in self.ranking.looks and any(look != action for _, look in plan):
                 continue  # nobody looks in order to learn whether to look
@@ -204,11 +218,12 @@ class Looks:
             if best is None or key < best[0]:
                 best = (key, plan, share)
         if best is None:
-            return
+            return False
         _, plan, share = best
         for (row, look), facts in sorted(plan.items()):
             credit = _Credit(rule, action, gain, urgency, share / len(plan), by, tuple(facts))
             self._bags.setdefault((row, look), _Bag()).credits.append(credit)
+        return True
 
     # --- from facts to looking actions --------------------------------------------------------------------------
     def _plan(self, openings: frozenset) -> dict | None:
@@ -320,6 +335,16 @@ class Looks:
                 found = verdict.open and not verdict.unlikely
             self._allowed[key] = found
         return found
+
+    def waiting(self, row: int, named: Container[str]) -> list[Withheld]:
+        """Return what was due by a note that grew old, and by which no look is to be had this week; of one action the first."""
+        found: dict[str, Withheld] = {}
+        for rule in self.shut.get(row, ()):
+            action = str(rule.advise)
+            if action not in named and action not in found:
+                because = message("plan.old-waits", label=Capital(plain(self.vocabulary.actions[action].label)))
+                found[action] = Withheld(action, rule.id, "prohibition", because, waits=True)
+        return list(found.values())
 
     # --- the looks of a hive ------------------------------------------------------------------------------------
     def of_hive(self, row: int, kept: list[Advice]) -> list[Look]:

@@ -256,6 +256,15 @@ class HivePlan:
     noted: list[Said] = field(default_factory=list)
     last_look: dt.date | None = None
 
+    @property
+    def beside(self) -> set[str]:
+        """The actions that are named beside the jobs: looks, what is withheld and what was put away."""
+        return {
+            *(one.action for one in self.look_first),
+            *(one.action for one in self.withheld),
+            *(one.action for one in self.put_away),
+        }
+
 
 @dataclass
 class WeekPlan:

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.terms import refs
-from hiveweek.language.truth import Truth
+from hiveweek.language.truth import Outcome, Truth
 from hiveweek.plan.allowing import Allowing
+from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.model import Advice, HivePlan, Withheld
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
@@ -31,12 +33,18 @@ class Troubled:
     safety : Safety
     allowing : Allowing
         Tells which acts clash.
+    deciding : Deciding
+        Tells what was noted and has grown old since.
     today : date
     """
 
-    def __init__(self, inference, ranking: Ranking, safety: Safety, allowing: Allowing, today: dt.date):
+    def __init__(
+        self, inference, ranking: Ranking, safety: Safety, allowing: Allowing, deciding: Deciding, today: dt.date
+    ):
         self.inference, self.ranking, self.safety, self.allowing = inference, ranking, safety, allowing
-        self.today = today
+        self.deciding, self.today = deciding, today
+        self._last_seen: View | None = None
+        self._then: dict[str, Outcome] = {}
         self.numbers = ranking.numbers.branch("plan.troubles")
         self.actions = inference.table.vocabulary.actions
         self._known: dict[int, list[tuple[Trouble, float]]] = {}
@@ -60,6 +68,23 @@ class Troubled:
             dead = alive is False and not any(self.actions[action].dead_ok for action in trouble.acts)
             if point == Truth.TRUE and not dead:
                 found.append((trouble, chance))
+        return found
+
+    def grown_old(self, row: int, alive: bool | None) -> list[Trouble]:
+        """Return the troubles that stood when the hive was last looked at, and are open only because those notes grew old."""
+        if alive is False or not self.deciding.grown_old(row):
+            return []
+        if self._last_seen is None:
+            self._last_seen = View(self.deciding.last_seen, {}, self.inference.ruleset.limits)
+        found = []
+        for trouble in self.inference.ruleset.troubles.values():
+            if self.inference.holds(trouble.when, row)[0] != Truth.UNDECIDED:
+                continue
+            if trouble.id not in self._then:
+                self._then[trouble.id] = evaluate(trouble.when, self._last_seen).over(len(self.inference.table))
+            point, _, chance = self._then[trouble.id].at(row)
+            if point == Truth.TRUE and chance >= self.numbers.sure_chance:
+                found.append(trouble)
         return found
 
     def of_hive(self, row: int, hive: HivePlan, looks) -> tuple[list[Advice], list[Advice]]:
@@ -89,6 +114,12 @@ class Troubled:
             if answer.band and id(answer) not in steps and len(answers) < self.numbers.head_jobs:
                 answers.append(answer)
                 steps[id(answer)] = self._step(trouble)
+        for trouble in self.grown_old(row, hive.alive):
+            named = hive.beside.union(one.action for one in advice)
+            if not named & {*trouble.acts, *trouble.looks}:
+                look = self._added(trouble, row, hive, advice, looks, old=True)
+                if all(look is not one for one in advice):
+                    advice = sorted([*advice, look], key=lambda one: one.key(hive.id))
         places = sorted(n for n, one in enumerate(advice) if id(one) in steps)
         answers.sort(key=lambda one: (steps[id(one)], next(n for n, other in enumerate(advice) if other is one)))
         for at, one in zip(places, answers, strict=True):
@@ -163,7 +194,9 @@ class Troubled:
             for name, actions in self.ranking.holds_open.items()
         )
 
-    def _added(self, trouble: Trouble, row: int, hive: HivePlan, advice: list[Advice], looks) -> Advice:
+    def _added(
+        self, trouble: Trouble, row: int, hive: HivePlan, advice: list[Advice], looks, *, old: bool = False
+    ) -> Advice:
         """An answer where no rule gave one: help, a look, or to wait for the day on which one can be had."""
         there = {one.action for one in advice}
         label = Capital(plain(trouble.label))
@@ -171,7 +204,8 @@ class Troubled:
             return self._advice(trouble, self.ranking.helps_by, message("plan.trouble-help", label=label), row)
         for action in trouble.looks:
             if looks.allowed(action, row) and not any(self.allowing.clash(action, other) for other in there):
-                because = message("plan.trouble", label=label, look=plain(self.actions[action].label))
+                id_ = "plan.trouble-old" if old else "plan.trouble"
+                because = message(id_, label=label, look=plain(self.actions[action].label))
                 return self._advice(trouble, action, because, row)
         held = [*trouble.acts, *trouble.looks]
         stops = [verdict.stops[0][1] for verdict in (self.safety.verdict(a, row) for a in held) if verdict.stops]

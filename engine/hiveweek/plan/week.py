@@ -90,7 +90,7 @@ class _Planner:
             setting.usual_from,
         )
         self.missed = Missed(inference, ranking, self.adviser, self.alive)
-        self.troubled = Troubled(inference, ranking, self.safety, self.allowing, setting.today)
+        self.troubled = Troubled(inference, ranking, self.safety, self.allowing, self.deciding, setting.today)
         self.yard = Yard(inference, setting, ranking, self.safety)
 
     def _yes(self, row: int, fact: str) -> bool | None:
@@ -278,6 +278,7 @@ class _Planner:
             None,
         )
         hive.look_first = [k for k in found if k is not best]
+        hive.withheld += looks.waiting(row, hive.beside.union(one.action for one in hive.advice))
         if best is not None:
             hive.advice = sorted([*hive.advice, self._look_advice(best)], key=lambda a: a.key(hive.id))
 

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from hiveweek import vocabulary
+from hiveweek.authoring import normal
 from hiveweek.authoring.cases import Runner
 from hiveweek.facts.past import Past
 from hiveweek.inference.columnar import Inference
@@ -107,14 +108,20 @@ class Break:
 
 @dataclass
 class Bench:
-    """Answers yards, the last ones from memory."""
+    """Answers yards, the last ones from memory, and keeps the last walk through days."""
 
     words: Any = field(default_factory=vocabulary.load)
 
     def __post_init__(self):
         self.runner = Runner(self.words)
         self.ranking = self.runner.ranking
+        self.normal = normal.load(self.words)
+        self.forget()
+
+    def forget(self) -> None:
+        """Answer anew from here on."""
         self._last: list[tuple[Yard, dt.date | None, Answered]] = []
+        self.walked: tuple[Yard, tuple[int, ...], list[Answered]] | None = None
 
     def ruleset(self, yard: Yard) -> RuleSet:
         """Return the rules of a yard's climate and place."""

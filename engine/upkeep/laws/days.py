@@ -8,6 +8,7 @@ import datetime as dt
 import itertools
 from collections.abc import Callable, Iterator, Sequence
 
+from hiveweek.authoring import normal
 from hiveweek.facts.build import history_of
 from hiveweek.facts.past import Past
 from hiveweek.facts.scenario import ScenarioHive
@@ -27,8 +28,16 @@ def walk(bench: Bench, yard: Yard, days: Sequence[int] = DAYS) -> list[Answered]
     """Return the answers of a yard so many days after its own, with nothing noted in between.
 
     The weather of the week that the yard gives is left out: it is that of one week. All days share what is worked out of the past.
+    The last walk is kept: two laws ask for the same.
     """
-    yard = _without_weather(yard)
+    if bench.walked is not None and bench.walked[0] is yard and bench.walked[1] == tuple(days):
+        return bench.walked[2]
+    answers = _walked(bench, _without_weather(yard), days)
+    bench.walked = (yard, tuple(days), answers)
+    return answers
+
+
+def _walked(bench: Bench, yard: Yard, days: Sequence[int]) -> list[Answered]:
     scenario = yard.scenario
     ruleset = bench.ruleset(yard)
     profile = profile_of(scenario).with_numbers(ruleset.numbers)
@@ -132,7 +141,7 @@ def _troubles(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]
         good = {*trouble.acts, *trouble.looks}
         if not good & _named(here) or good & named:
             continue
-        faded = _to_look_for(bench, _faded(_facts_of(trouble), here, then))
+        faded = _to_look_for(bench, _faded(bench, _facts_of(trouble), here, then))
         if trouble.id not in standing and _is_looked_for(bench, faded, named):
             continue
         if trouble.id in standing:
@@ -151,7 +160,7 @@ def _acts(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]:
         if (advice["due_since"] is None and advice["due_before"] is None) or action in named:
             continue
         seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
-        faded = _to_look_for(bench, _faded(seen, here, then))
+        faded = _to_look_for(bench, _faded(bench, seen, here, then))
         if faded and not _is_looked_for(bench, faded, named):
             yield (
                 f"gone {action}",
@@ -169,8 +178,15 @@ def _facts_of(trouble: Trouble) -> set[str]:
     return {ref.name for ref in refs(trouble.when) if not ref.is_finding}
 
 
-def _faded(names: set[str], here: Told, then: Told) -> set[str]:
-    return {name for name in names if here.fact(name) is not None and then.fact(name) is None}
+def _faded(bench: Bench, names: set[str], here: Told, then: Told) -> set[str]:
+    """Those no longer known; not what has turned into another by the clock, such as a cell into a virgin."""
+    gone = {name for name in names if here.fact(name) is not None and then.fact(name) is None}
+    return {name for name in gone if not _has_turned(bench, name, here, then)}
+
+
+def _has_turned(bench: Bench, name: str, here: Told, then: Told) -> bool:
+    turns = [turn for turn in bench.words.facts[name].becomes if turn.value == here.fact(name)]
+    return any(then.fact(other) == value for turn in turns for other, value in turn.then.items())
 
 
 def _is_looked_for(bench: Bench, faded: set[str], named: set[str]) -> bool:
@@ -197,7 +213,7 @@ def doing_ends_it(bench: Bench, yard: Yard, only: list | None = None) -> Iterato
             (a for a in first.told[row].hive["advice"] if _can_be_done(bench, a)), None
         )
         jobs.append(chosen)
-        hives.append(hive if chosen is None else _done(bench, hive, chosen, first.date, yard.scenario.hives))
+        hives.append(hive if chosen is None else _done(bench, yard, hive, chosen))
     done = yard.with_hives(hives)
     for after in walk(bench, done, (1, 3, 8, 15, 30)):
         for row, job in enumerate(jobs):
@@ -216,13 +232,17 @@ def doing_ends_it(bench: Bench, yard: Yard, only: list | None = None) -> Iterato
 
 
 def _can_be_done(bench: Bench, advice: dict) -> bool:
-    """Whether it is a job of one hive that ends: waiting, and leaving closed or as it is, last as long as their reason."""
-    lasting = {bench.ranking.waits_by, "leave-closed", "leave-honey-on"}
-    return advice["due_since"] is not None and advice["with"] is None and advice["action"] not in lasting
+    """Whether it is a job of one hive that ends."""
+    return advice["due_since"] is not None and advice["with"] is None and advice["action"] not in _lasting(bench)
 
 
-def _done(bench: Bench, hive: ScenarioHive, advice: dict, day: dt.date, hives: list[ScenarioHive]) -> ScenarioHive:
-    made = copy.copy(hive)
+def _lasting(bench: Bench) -> set[str]:
+    """What is asked as long as its reason stands: to wait, to leave as it is, to find help for a job."""
+    return {bench.ranking.waits_by, bench.ranking.helps_by, "leave-closed", "leave-honey-on"}
+
+
+def _done(bench: Bench, yard: Yard, hive: ScenarioHive, advice: dict) -> ScenarioHive:
+    made, day = copy.copy(hive), yard.scenario.date
     effect = bench.words.effects[advice["action"]]
     # A count is noted with what was counted; else it is the look that is asked again, not the job.
     counted = (
@@ -232,8 +252,23 @@ def _done(bench: Bench, hive: ScenarioHive, advice: dict, day: dt.date, hives: l
     if "partner" in details:
         return hive
     entry = Entry("", Kind.DONE, "", None, day, action=advice["action"], details=details)
-    made.entries = [*hive.entries, entry]
+    made.entries = [*hive.entries, *_found_well(bench, yard, advice["action"]), entry]
     return made
+
+
+def _found_well(bench: Bench, yard: Yard, action: str) -> list[Entry]:
+    """What a look tells: that all is as it should be with what can be seen; nothing of a job that is no look."""
+    if action not in bench.ranking.looks:
+        return []
+    day, words = yard.scenario.date, bench.words
+    healthy = normal.Colony(bench.normal, words, profile_of(yard.scenario), day)
+    usual = {**healthy.now, **healthy.seen()}
+    told = {
+        name: usual[name]
+        for name in words.actions[action].observes
+        if usual.get(name) is not None and words.facts[name].comes_from == "observed"
+    }
+    return [Entry("", Kind.SEEN, "", None, day, facts=told)]
 
 
 SAMPLE_BEES = 300  # of a wash; two mites among them, or two a day on the tray, are few

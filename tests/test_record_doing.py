@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -13,6 +14,7 @@ from hiveweek.facts.scenario import scenario_of_record
 from hiveweek.facts.treatments import treatment_facts
 from hiveweek.problems import InputProblems
 from hiveweek.record import Kind
+from hiveweek.record.entries import in_order
 from hiveweek.record.known import history_of
 from hiveweek.shapes import marked_yaml
 
@@ -48,6 +50,40 @@ def test_what_was_seen_and_fed_on_one_day_adds_up():
     assert plain == 8
     assert fed.low[0] <= 8 + 0.93 * 4 + 0.1 and fed.high[0] >= 8 + 1.25 * 4 - 0.1
     assert fed.value[0] == pytest.approx(8 + 1.2 * 4, abs=0.3)
+
+
+def test_stores_noted_after_the_feed_of_a_day_have_it_in_them_unless_one_note_says_both():
+    hive = {"colony__frames_of_bees": 8, "hive__frame": "deep"}
+    before, fed = seen(1, 0, food__stores_kg=8, **hive), done(2, "feed-dry-sugar", 0, kg=4)
+    look = seen(3, 0, food__stores_kg=12)
+    assert facts_of(record(before, fed, look)).column("food.stores_kg").value[0] == 12
+    one_note = [dataclasses.replace(item, note="n") for item in (fed, look)]
+    after = facts_of(record(before, *one_note)).column("food.stores_kg").value[0]
+    assert after == pytest.approx(12 + 1.2 * 4, abs=0.3), "what was seen in a note was seen before what was done in it"
+
+
+def test_stores_noted_after_the_harvest_of_a_day_are_not_lost():
+    harvest = done(2, "take-honey", 0, supers_left=0)
+    hive = seen(1, -1, food__stores_kg=20, colony__frames_of_bees=8, hive__frame="deep", hive__size="single")
+    assert facts_of(record(hive, harvest, seen(3, 0, food__stores_kg=6))).column("food.stores_kg").value[0] == 6
+    first = facts_of(record(hive, seen(2, 0, food__stores_kg=6), done(3, "take-honey", 0, supers_left=0)))
+    assert first.column("food.stores_kg").value[0] != 6, "what was there before the harvest says little of what is left"
+
+
+def test_a_correction_takes_the_place_of_what_it_corrects():
+    hive = {"colony__frames_of_bees": 8, "hive__frame": "deep"}
+    before, fed = seen(1, 0, food__stores_kg=8, **hive), done(2, "feed-dry-sugar", 0, kg=4)
+    mended = dataclasses.replace(seen(3, 0, food__stores_kg=6, **hive), replaces="1")
+    fed_after = facts_of(record(before, fed, mended)).column("food.stores_kg").value[0]
+    assert fed_after == pytest.approx(6 + 1.2 * 4, abs=0.3)
+    assert [one.id for one in in_order([fed, mended])] == ["3", "2"], "what it corrects is not at hand"
+
+
+def test_entries_with_a_time_stand_by_it_and_those_without_where_they_were_entered():
+    at = [seen(n, 0, colony__temper="calm") for n in range(1, 6)]
+    timed = {2: dt.time(14, 0), 4: dt.time(9, 0)}
+    mixed = [dataclasses.replace(one, time=timed.get(one.sequence)) for one in at]
+    assert [one.sequence for one in in_order(reversed(mixed))] == [1, 4, 2, 3, 5]
 
 
 def test_a_job_counts_once_a_day_and_two_feeds_of_a_day_add_up():

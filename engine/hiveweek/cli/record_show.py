@@ -16,6 +16,7 @@ from hiveweek.cli.record_place import (
     span,
     today,
 )
+from hiveweek.record.entries import in_order
 from hiveweek.record.plain_form import entry_out
 from hiveweek.texts.speaker import says
 
@@ -42,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = None if hives is None else {hive.id for hive in hives}
     entries = [
         entry
-        for entry in sorted(record.entries, key=lambda entry: entry.order)
+        for entry in in_order(record.entries)
         if (args.all or entry.id in standing)
         and first <= entry.date <= last
         and (apiary is None or entry.apiary == apiary.id)

@@ -22,7 +22,7 @@ class Given:
     done : Entry or None
         The last ``done`` entry.
     seen : set of str
-        Facts that were noted as seen after it.
+        Facts that were noted as seen after its day.
     """
 
     answer: Entry | None = None
@@ -57,7 +57,9 @@ def given_at(record: Record, hives: Sequence[str], day: dt.date, words: Vocabula
             told = found[row]
             if entry.kind is Kind.SEEN:
                 for given in told.values():
-                    given.seen.update(entry.facts)
+                    # What is noted on the day of a job is what the job was done for, whichever was written first.
+                    if given.done is None or entry.date > (given.done.until_date or given.done.date):
+                        given.seen.update(entry.facts)
             elif entry.action is not None and entry.kind is Kind.ANSWERED:
                 told.setdefault(entry.action, Given()).answer = entry
             elif entry.action is not None and entry.kind is Kind.DONE:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 import uuid
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
@@ -32,6 +33,7 @@ class Answer(StrEnum):
 
 
 _ORDER = {kind: number for number, kind in enumerate(Kind)}
+_LATE = (Kind.DONE, Kind.ANSWERED, Kind.REMARK)
 
 
 def new_id() -> str:
@@ -120,13 +122,54 @@ class Entry:
     sequence: int = 0
     replaces: str | None = None
 
-    @property
-    def order(self) -> tuple:
-        """Sort key: day, time, number, and within one note what was seen before what was done.
 
-        Without a time, what was seen or set counts from the morning and what was done from the evening, so that 8 kg seen and
-        4 kg fed on one day make 12.
-        """
-        late = self.kind in (Kind.DONE, Kind.ANSWERED, Kind.REMARK)
-        time = self.time or (dt.time.max if late else dt.time.min)
-        return self.date, time, _ORDER[self.kind], self.sequence, self.recorded_at, self.id
+def in_order(entries: Iterable[Entry], corrected: Iterable[Entry] = ()) -> list[Entry]:
+    """Return entries in the order in which they count.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+    corrected : iterable of Entry, optional
+        What they correct: a correction takes the place of what it corrects. Where that is not at hand, what was seen by it counts
+        from the morning and what was done by it from the evening.
+
+    Notes
+    -----
+    By day, and within a day as they were entered; inside one note what was seen and set comes before what was done, so that 8 kg
+    seen and 4 kg fed in one note make 12, and 12 kg noted after the feed are 12. What has a time stands before what is later; what
+    has none, after what was entered before it of the same hive.
+    """
+    written = sorted(entries, key=lambda entry: (entry.date, entry.sequence, entry.recorded_at, entry.id))
+    known = {entry.id: entry for entry in (*corrected, *written)}
+    notes: dict[tuple[dt.date, str], int] = {}
+    clock: dict[tuple[dt.date, str | None], dt.time] = {}
+    placed = []
+    for entry in written:
+        first = _corrected(entry, known)
+        note = notes.setdefault((entry.date, first.note or first.id), first.sequence)
+        where = (entry.date, entry.hive)
+        if entry.time is not None:
+            time = entry.time
+            clock[where] = max(time, clock.get(where, time))
+        elif first.replaces is not None:
+            late = first.kind in _LATE
+            time, note = (dt.time.max, sys.maxsize) if late else (dt.time.min, -1)
+        else:
+            time = clock.get(where, dt.time.min)
+        placed.append(
+            ((entry.date, time, note, _ORDER[entry.kind], entry.sequence, entry.recorded_at, entry.id), entry)
+        )
+    placed.sort(key=lambda pair: pair[0])
+    return [entry for _, entry in placed]
+
+
+def _corrected(entry: Entry, known: Mapping[str, Entry]) -> Entry:
+    """The entry that a chain of corrections began with, as far as it is at hand and of the same day."""
+    first, seen = entry, {entry.id}
+    while first.replaces in known and first.replaces not in seen:
+        before = known[str(first.replaces)]
+        if before.date != entry.date:
+            break
+        seen.add(before.id)
+        first = before
+    return first

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from hiveweek.numbers import Numbers, shipped
-from hiveweek.record.doing import Doing
+from hiveweek.record.doing import FED, Doing
 from hiveweek.record.entries import Entry, Kind
 from hiveweek.record.history import History
 from hiveweek.record.record import Record
@@ -28,7 +28,7 @@ def history_of(
     Parameters
     ----------
     record : Record
-        Its live entries count, in their order (``Entry.order``).
+        Its live entries count, in their order (`in_order`).
     apiary : str
         Id of the apiary that is asked about.
     hives : sequence of str
@@ -87,6 +87,8 @@ class _Reader:
                 continue
             if not (entry.apiary == self.apiary if fact.shared else stood):
                 continue
+            if name == FED and (row, day) in self.doing.fed:
+                continue  # the jobs of that day say it
             key = (row, name, day)
             if entry.hive is not None:
                 self.own.add(key)

@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from hiveweek.record.entries import Entry, Kind, Plain
+from hiveweek.record.entries import Entry, Kind, Plain, in_order
 from hiveweek.record.practised import Practised
 
 
@@ -89,6 +89,8 @@ class Record:
         Ids of entries that were taken back.
     practised : list of Practised
         What was practised; it says nothing of any hive.
+    corrected : list of Entry
+        What entries correct, where it is not among them: it counts no longer, and its correction takes its place.
     """
 
     apiaries: dict[str, Apiary] = field(default_factory=dict)
@@ -96,6 +98,7 @@ class Record:
     entries: list[Entry] = field(default_factory=list)
     withdrawn: set[str] = field(default_factory=set)
     practised: list[Practised] = field(default_factory=list)
+    corrected: list[Entry] = field(default_factory=list)
 
     def live(self, *, until: dt.date | None = None) -> list[Entry]:
         """Return the entries that count, in their order: neither taken back nor corrected by one that counts.
@@ -109,7 +112,7 @@ class Record:
         # A correction counts as long as it stands itself; a correction of a correction frees nothing.
         corrected = {entry.replaces for entry in standing if entry.replaces}
         found = [e for e in standing if e.id not in corrected and (until is None or e.date <= until)]
-        return sorted(found, key=lambda entry: entry.order)
+        return in_order(found, (*self.corrected, *self.entries))
 
     def hives_at(self, apiary: str, day: dt.date) -> list[Hive]:
         """Return the hives that stand in an apiary on a day, in the order in which they were added."""
@@ -133,7 +136,7 @@ def folded(name: str) -> str:
 def last_values(entries: Iterable[Entry]) -> dict[str, tuple[Plain, dt.date]]:
     """Return the last value of every fact in ``seen`` and ``set`` entries, with its day."""
     found: dict[str, tuple[Plain, dt.date]] = {}
-    for entry in sorted(entries, key=lambda e: e.order):
+    for entry in in_order(entries):
         if entry.kind in (Kind.SEEN, Kind.SET):
             for fact, value in entry.facts.items():
                 found[fact] = (value, entry.since or entry.date)

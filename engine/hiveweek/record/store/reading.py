@@ -7,7 +7,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Self
 
-from hiveweek.record.entries import Entry
+from hiveweek.record.entries import Entry, in_order
 from hiveweek.record.practised import Practised, practised_of
 from hiveweek.record.record import Apiary, Hive, Placement, Record, folded
 from hiveweek.record.store import codec
@@ -101,13 +101,28 @@ class Reading:
                 for name in ("recent_of_apiary", "old_of_apiary"):
                     for row in self.backend.rows(name, apiary=apiary, since=since):
                         found[row["id"]] = codec.entry_of(row)
+            record.corrected = self._corrected(found)
         record.entries = sorted(found.values(), key=lambda e: (e.apiary, e.sequence))
         return record
+
+    def _corrected(self, found: Mapping[str, Entry]) -> list[Entry]:
+        """Return what entries correct, and what that corrects, where it is not among them."""
+        before: dict[str, Entry] = {}
+        todo = [entry.replaces for entry in found.values()]
+        while todo:
+            key = todo.pop()
+            if key is None or key in found or key in before:
+                continue
+            for row in self.backend.rows("entry", id=key):
+                before[key] = codec.entry_of(row)
+                todo.append(before[key].replaces)
+        return list(before.values())
 
     def of_hive(self, hive: str, since: dt.date) -> list[Entry]:
         """Return the entries of one hive from a day on that count, wherever it stood, in their order."""
         rows = self.backend.rows("recent_of_hive", hive=hive, since=since.isoformat())
-        return sorted((codec.entry_of(row) for row in rows), key=lambda entry: entry.order)
+        found = {row["id"]: codec.entry_of(row) for row in rows}
+        return in_order(found.values(), self._corrected(found))
 
     def everything(self) -> Record:
         """Return the whole record, with what was taken back or corrected."""

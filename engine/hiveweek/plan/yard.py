@@ -96,7 +96,8 @@ class Yard:
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = sorted(
-            single + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard], key=lambda item: item[0]
+            _as_listed(single) + [(advice.key(ids[0]), ids[0], advice) for advice, ids in plan.yard],
+            key=lambda item: item[0],
         )
         at = {(hive_id, advice.action): item for item in whole for _, hive_id, advice in [item]}
         most = int(self.ranking.weights.first_shown)
@@ -160,6 +161,18 @@ class Yard:
                 if not math.isnan(day.tmax) and day.tmax >= floor and not math.isnan(day.precip) and day.precip < wet_mm
             )
         )
+
+
+def _as_listed(single: list[tuple]) -> list[tuple]:
+    """The jobs of single hives with keys under which each hive's jobs stand in the order of its own list.
+
+    Of the keys of a hive its first job takes the first: what a hive's list puts first is never behind another job of it.
+    """
+    keys: dict[str, list] = {}
+    for key, hive_id, _ in single:
+        keys.setdefault(hive_id, []).append(key)
+    ordered = {hive_id: iter(sorted(some)) for hive_id, some in keys.items()}
+    return [(next(ordered[hive_id]), hive_id, advice) for _, hive_id, advice in single]
 
 
 def _before(item: tuple, at: dict[tuple, tuple]) -> list[tuple]:

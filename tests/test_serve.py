@@ -16,6 +16,8 @@ from hiveweek.cli.main import main
 from hiveweek.serve import guard
 from hiveweek.serve.settings import Settings
 
+SPACE = "http://www.w3.org/2000/svg"  # names a language; nothing is asked there
+
 
 @pytest.fixture(scope="module")
 def page(tmp_path_factory):
@@ -53,7 +55,7 @@ def test_a_page_asks_nothing_of_anybody_else(page):
         answer = page.get(path)
         assert "default-src 'none'" in answer.headers["content-security-policy"]
         assert "unsafe" not in answer.headers["content-security-policy"]
-        assert "http:" not in answer.text.replace("http-equiv", "") and "https:" not in answer.text
+        assert "http:" not in answer.text.replace("http-equiv", "").replace(SPACE, "") and "https:" not in answer.text
         assert answer.headers["x-content-type-options"] == "nosniff"
         assert "style=" not in answer.text and "<script>" not in answer.text
 
@@ -85,6 +87,12 @@ def test_paths_lead_nowhere_else(page, path):
 def test_what_is_no_request_of_a_page_is_refused(page):
     assert page.request("PUT", "/").status_code == 405
     assert page.post("/").status_code in (403, 405)
+
+
+def test_without_its_packages_it_says_how_to_get_them(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("hiveweek.cli.serve.find_spec", lambda name: None if name == "segno" else name)
+    assert main(["serve", "--record", str(tmp_path / "record.sqlite")]) == 2
+    assert "pip install 'hiveweek[serve]'" in capsys.readouterr().err
 
 
 def test_without_a_record_it_says_so(tmp_path, capsys):

@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import multiprocessing
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from hiveweek import vocabulary
@@ -20,6 +20,7 @@ from hiveweek.plan.model import WeekPlan
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.record.store import Store, open_store
 from hiveweek.serve.settings import Settings
+from hiveweek.show.trends import Phase, Trend, season, trends
 
 PATIENCE = 0.1  # seconds that a page waits for a newer answer before it shows the one it has
 Key = tuple[dt.date, tuple[tuple[str, int], ...]]
@@ -39,6 +40,9 @@ class Found:
         Id of a hive to its place in the plan.
     wrong : tuple of Problem
         Why there is no plan.
+    trends : mapping
+        How stores and mites of each hive go, by the name of the hive.
+    season : tuple of Phase
     """
 
     key: Key
@@ -46,6 +50,8 @@ class Found:
     asked: dict[str, dict[str, Asked]]
     hives: dict[str, int]
     wrong: tuple[Problem, ...] = ()
+    trends: Mapping[str, tuple[Trend, ...]] = field(default_factory=dict)
+    season: tuple[Phase, ...] = ()
 
 
 class Answers:
@@ -152,4 +158,5 @@ def _work(settings: Settings, apiary: str, day: dt.date, key: Key) -> Found:
     except InputProblems as error:
         return Found(key, None, {}, {}, tuple(error.problems))
     asked = {hive.key: one for hive, one in zip(scenario.hives, asked_by(told), strict=True)}
-    return Found(key, told.plan, asked, {hive.key: place for place, hive in enumerate(scenario.hives)})
+    places = {hive.key: place for place, hive in enumerate(scenario.hives)}
+    return Found(key, told.plan, asked, places, trends=trends(told), season=season(told))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from markupsafe import Markup
 from starlette.responses import Response
 
 from hiveweek.plan import rounds
@@ -13,7 +14,7 @@ from hiveweek.record.store.reading import HORIZON_DAYS
 from hiveweek.serve import views
 from hiveweek.serve.answers import Found
 from hiveweek.serve.desk import Visit
-from hiveweek.show import calendar, cards, round_text
+from hiveweek.show import calendar, cards, charts, round_text
 from hiveweek.show.echo import told
 from hiveweek.texts.parts import Day, Phrase, message
 from hiveweek.texts.reading import plain
@@ -58,6 +59,8 @@ def sheet(visit: Visit, key: str) -> Response:
         apiary=apiary,
         about=views.about(plan),
         rows=rows,
+        season=charts.season_words(found.season, plan.date),
+        strip=Markup(charts.season_strip(found.season, plan.date, speaker=visit.desk.speaker)),
         ids=ids,
         several=len(visit.store.apiaries()) > 1,
         fresh=fresh,
@@ -91,12 +94,14 @@ def hive(visit: Visit, key: str) -> Response:
     found, fresh = visit.answer(apiary) if apiary.climate else (None, True)
     entries = visit.store.of_hive(hive.id, today - dt.timedelta(days=HORIZON_DAYS))
     plan = found.plan if found is not None and key in found.hives else None
-    card, first, before, after = None, [], None, None
+    card, first, before, after, drawn = None, [], None, None, []
     if found is not None and plan is not None:
         mine = plan.hives[found.hives[key]]
         names = [one.id for one in plan.hives]
         card = views.card(mine, plan, words, found.asked.get(key, {}), names)
         first = views.looked_at(mine, words)
+        if mine.alive is not False:
+            drawn = views.drawn(found.trends.get(mine.id, ()), plan.date, visit.desk.speaker)
         walk, ids = views.rows(plan, words).walk, {plan.hives[place].id: one for one, place in found.hives.items()}
         place = walk.index(mine.id)
         before = (walk[place - 1], ids[walk[place - 1]]) if place else None
@@ -114,6 +119,7 @@ def hive(visit: Visit, key: str) -> Response:
         hive=hive,
         apiary=apiary,
         card=card,
+        charts=drawn,
         worth=worth,
         others=others,
         before=before,

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from markupsafe import Markup
 
 from hiveweek.numbers import shipped as shipped_numbers
 from hiveweek.plan.asked import Asked
@@ -14,10 +16,12 @@ from hiveweek.plan.put_away import ends_on
 from hiveweek.record import Answer, Entry, Kind
 from hiveweek.record.entries import Plain
 from hiveweek.record.record import last_values
-from hiveweek.show import cards, sheet, sheet_text
+from hiveweek.show import cards, charts, sheet, sheet_text
 from hiveweek.show.cards import Common
+from hiveweek.show.trends import Trend
 from hiveweek.texts.parts import Capital, Day, Phrase, Word, listed, message
 from hiveweek.texts.reading import plain
+from hiveweek.texts.speaker import Speaker
 from hiveweek.vocabulary.model import Detail, Fact, Vocabulary
 
 MOST_FACTS = 8  # at hand at once; the others are folded
@@ -315,6 +319,11 @@ def looked_at(hive: HivePlan, words: Vocabulary) -> list[str]:
             found.append(fact.id)
         found += [seen for way in fact.observed_by[:1] for seen in way if words.facts[seen].comes_from == "observed"]
     return list(dict.fromkeys(found))[:MOST_FACTS]
+
+
+def drawn(found: Iterable[Trend], today: dt.date, speaker: Speaker) -> list[tuple[Markup, Phrase]]:
+    """Return the charts of a hive, each with what it shows in a sentence."""
+    return [(Markup(charts.chart(trend, today, speaker=speaker)), charts.words(trend)) for trend in found]
 
 
 def about(plan: WeekPlan) -> list[Phrase | str]:

@@ -74,6 +74,7 @@ def test_what_law_asks_stands_above_the_table_and_is_no_line_of_it(plan):
     assert all(job.action != "report-notifiable" for line in sheet.lines for job in line.jobs)
     text = _screen(plan)
     assert text.index("First of all, report the suspicion") < text.index("  by ")
+    assert METRIC.say(sheet_text.title(sheet)).endswith("6 hives, 1 due today, 2 this week")
     assert [line.above for line in sheet.lines if line.hive in ("Sick", "Wasp")] == [True, True]
 
 
@@ -156,6 +157,15 @@ def test_a_deadline_gone_by_is_late_and_says_since_when():
     line = next(line for line in sheets.of(plan, words()).lines if line.hive == "B")
     assert line.late and "was due 1 Mar" in METRIC.say(sheet_text.because(line, sheets.of(plan, words())))
     assert re.search(r"^  late +B", _screen(plan), flags=re.MULTILINE)
+
+
+def test_what_is_late_without_a_day_says_since_when_it_is_due():
+    plan = _book().plan({"A": HIVES["Hungry"], "B": HIVES["Guard"]})
+    advice = plan.hives[1].advice[0]
+    advice.due_by, advice.by, advice.due_before = None, TODAY, TODAY.replace(month=1)
+    sheet = sheets.of(plan, words())
+    said = {line.hive: METRIC.say(sheet_text.because(line, sheet)) for line in sheet.lines}
+    assert said["B"] == "due since before 10 Jan, no mouse guard"
 
 
 def test_a_hive_without_a_job_says_when_it_was_looked_at(plan):

@@ -105,6 +105,10 @@ def _run(args: argparse.Namespace) -> int:
         if asked.source == week_record.DEMO and not args.quiet:
             print(says("cli.week.demo"), end="\n\n")
         sys.stdout.write("\n".join(one.text for one in shown))
+        if len(shown) > 1 and not (args.all or args.facts):
+            page = Page(sys.stdout, width=columns())
+            page.line()
+            as_text.foot(page)
     return DIFFER if any(one.differences for one in shown) else DONE
 
 
@@ -223,7 +227,7 @@ def _show(found: Answer, args: argparse.Namespace, words: Vocabulary, asked: wee
         if args.all or args.facts or asked.only is not None:
             as_text.show_cards(page, found.plan, words, only=asked.only, with_facts=args.facts)
         else:
-            as_text.show(page, found.plan, words)
+            as_text.show(page, found.plan, words, alone=len(asked.yards) == 1)
         shown.text = out.getvalue()
     return shown
 

@@ -300,7 +300,7 @@ def plan_round(works: Sequence[Work], vocabulary) -> Round:
     vocabulary : Vocabulary
         For kit.
     """
-    works = sorted(works, key=lambda one: any(stop.clean and stop.opens for stop in one.stops))
+    works = sorted(works, key=lambda one: any(stop.clean for stop in one.stops))
     if not works:
         return Round()
     start = min(one.date for one in works)

@@ -45,6 +45,10 @@ class Job:
         Last day to start, also where that has gone by.
     late : bool
         Whether that day has gone by.
+    since : date or None
+        Since when it is due.
+    before : bool
+        It was due on that day already, the farthest one that was asked.
     points : float
     then : bool
         It follows another job of the same hive.
@@ -65,6 +69,8 @@ class Job:
     amount: Phrase | None
     by: dt.date | None
     late: bool
+    since: dt.date | None
+    before: bool
     points: float
     then: bool
     waits: bool
@@ -247,12 +253,15 @@ def of(plan: WeekPlan, vocabulary: Vocabulary) -> Sheet:
     lines = [_line(hive, walk[hive.id], plan, vocabulary, shared) for hive in plan.hives]
     lines.sort(key=lambda line: line.need(plan.date))
     near = plan.date + dt.timedelta(days=6)
-    acting = [line.by for line in lines if line.acts and line.by is not None]
+    law = tuple(_law(plan, vocabulary, shared))
+    asked = {hive for one in law if one.job.action not in shared for hive in one.hives}
+    acting = [line.by for line in lines if line.acts and line.by is not None and line.hive not in asked]
+    acting += [plan.date] * len(asked)
     return Sheet(
         plan.name,
         plan.date,
         tuple(lines),
-        tuple(_law(plan, vocabulary, shared)),
+        law,
         tuple(Shared(job_of(advice, plan, vocabulary), tuple(ids)) for advice, ids in plan.yard if advice.band != 0),
         tuple(_kit(plan, vocabulary)),
         (sum(day <= plan.date for day in acting), sum(day <= near for day in acting)),
@@ -334,6 +343,8 @@ def job_of(advice: Advice, plan: WeekPlan, vocabulary: Vocabulary) -> Job:
         _amount(advice.amount),
         advice.by if advice.lasts else advice.due_by or advice.by,
         advice.overdue(plan.date),
+        advice.due_since or advice.due_before,
+        advice.due_since is None and advice.due_before is not None,
         advice.points,
         advice.follows is not None,
         vocabulary.actions[advice.action].minutes == 0,

@@ -44,14 +44,13 @@ def title(sheet: Sheet) -> Phrase:
     said: list[Phrase] = [Quantity(len(sheet.lines), "hives")]
     said += [message("sheet.due-today", n=today)] if today else []
     said += [message("sheet.due-week", n=week)] if week > today else []
-    said += [] if week else [message("sheet.due-none")]
+    said += [] if week or sheet.law else [message("sheet.due-none")]
     return message("sheet.title", name=name, day=cards.day(sheet.date), hives=listed(said, "comma"))
 
 
-def notes(sheet: Sheet) -> list[Phrase]:
-    """Return what the marks of a sheet mean, and how to ask for more."""
-    marks = [message("sheet.walk")] if len(sheet.lines) > 1 else []
-    marks += [message("sheet.mark")] if any(line.look for line in sheet.lines) else []
+def notes(*, look: bool) -> list[Phrase]:
+    """Return what the marks of a sheet mean, that of a look where there is one, and how to ask for more."""
+    marks = [message("sheet.walk")] + ([message("sheet.mark")] if look else [])
     return [listed(marks, "space"), message("sheet.card")]
 
 
@@ -191,6 +190,11 @@ def because(line: Line, sheet: Sheet) -> Phrase:
             return message("sheet.never-looked")
         return message("sheet.looked", day=NearDay(line.looked, sheet.date))
     said = list(line.reasons)
-    if line.late and line.by is not None and line.by < sheet.date:
-        said.insert(0, message("sheet.was-due", day=NearDay(line.by, sheet.date)))
+    late = [job for job in line.jobs if job.late]
+    gone = [job.by for job in late if job.by is not None and job.by < sheet.date]
+    since = [job.since for job in late if job.since is not None]
+    if gone:
+        said.insert(0, message("sheet.was-due", day=NearDay(min(gone), sheet.date)))
+    elif since:
+        said.insert(0, message("sheet.due-before", day=NearDay(min(since), sheet.date)))
     return listed(said, "comma")

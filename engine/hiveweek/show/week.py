@@ -12,7 +12,7 @@ from hiveweek.show.text import Page
 from hiveweek.texts.parts import Phrase, Sentence, listed, message
 
 
-def show(page: Page, plan: WeekPlan, vocabulary, *, more: bool = True) -> None:
+def show(page: Page, plan: WeekPlan, vocabulary, *, alone: bool = True) -> None:
     """Print the sheet of a plan; of one hive alone its card.
 
     Parameters
@@ -22,24 +22,33 @@ def show(page: Page, plan: WeekPlan, vocabulary, *, more: bool = True) -> None:
     plan : WeekPlan
     vocabulary : Vocabulary
         For the words of actions and facts.
-    more : bool
-        Say at its foot how to ask for more.
+    alone : bool
+        It is the only sheet of its page: its foot follows, see `foot`.
     """
-    if len(plan.hives) == 1 and more:
+    if alone and len(plan.hives) == 1:
         show_cards(page, plan, vocabulary, only=plan.hives[0].id)
         return
     sheet = sheets.of(plan, vocabulary)
+    _sheet(page, plan, vocabulary, sheet)
+    if alone:
+        page.line()
+        foot(page, look=any(line.look for line in sheet.lines))
+
+
+def foot(page: Page, *, look: bool = True) -> None:
+    """Print what the marks of a sheet mean, how to ask for more, and that labels and law win."""
+    for text in sheet_text.notes(look=look):
+        page.say(text, style="dim")
+    page.say(message("week.label-wins"), style="dim")
+
+
+def _sheet(page: Page, plan: WeekPlan, vocabulary, sheet: sheets.Sheet) -> None:
     page.say(sheet_text.title(sheet), style="bold")
     _about(page, plan, vocabulary, Common(plan, vocabulary))
     page.line()
     sheet_text.show(page, sheet, plan)
     if plan.bring:
         page.say(brought(plan), hang=2)
-    page.line()
-    if more:
-        for text in sheet_text.notes(sheet):
-            page.say(text, style="dim")
-        page.say(message("week.label-wins"), style="dim")
 
 
 def show_cards(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:
@@ -61,7 +70,7 @@ def show_cards(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = Non
         _about(page, plan, vocabulary, common)
         page.line()
     else:
-        show(page, plan, vocabulary, more=False)
+        _sheet(page, plan, vocabulary, sheet)
         page.line()
     yard = [] if only else plan.yard
     _yard(page, yard, plan, vocabulary, common)

@@ -64,6 +64,7 @@ NAMED = {
     },
     "plan/deadlines.py": {"season.local_sign": "what moves the events of this year"},
     "plan/since.py": {"colony.alive": "a dead colony gets no advice for a living one"},
+    "plan/troubled.py": {"colony.alive": "a dead colony gets no advice for a living one"},
     "plan/week.py": {
         "colony.alive": "a dead colony gets no advice for a living one",
         "log.days_since_checked": "a key of the answer",
@@ -139,7 +140,8 @@ FIGURES = {
         10: "arrays of an empty apiary",
     },
     "colony/strength.py": {1.96: "95 % between both ends of a normal distribution"},
-    "facts/past.py": {512: "weeks that are kept"},
+    "facts/observed.py": {4096: "days whose words are kept in memory"},
+    "facts/past.py": {512: "weeks that are kept", 2048: "rows of the tables that are built together, for memory"},
     "plan/since.py": {4: "days asked at once"},
     "plan/answers.py": {4: "apiaries that make another process worth its start"},
     "colony/year.py": {

@@ -42,7 +42,7 @@ def test_the_wheel_carries_everything_that_is_read(wheel):
     for folder in ("rulesets", "climate_profiles", "scenarios"):
         wanted = {f"hiveweek/_content/{name}" for name in _under(folder, "*.yaml") | _under(folder, "*.csv")}
         assert wanted and wanted <= names, sorted(wanted - names)[:5]
-    for pattern in ("*.py", "*.j2", "*.json"):
+    for pattern in ("*.py", "*.j2", "*.json", "*.css", "*.js"):
         wanted = {name.removeprefix("engine/") for name in _under("engine/hiveweek", pattern)}
         assert wanted <= names, sorted(wanted - names)[:5]
     schemas = {name for name in names if name.startswith("hiveweek/schemas/") and name.endswith(".schema.json")}
@@ -57,7 +57,7 @@ def test_the_wheel_carries_nothing_else(wheel):
         part in ("tests", "docs", "upkeep", "__pycache__") for name in names for part in name.split("/")[:-1]
     ), sorted(names)
     kinds = {Path(name).suffix for name in names if ".dist-info/" not in name}
-    assert kinds <= {".py", ".typed", ".json", ".j2", ".yaml", ".csv"}, kinds
+    assert kinds <= {".py", ".typed", ".json", ".j2", ".yaml", ".csv", ".css", ".js"}, kinds
 
 
 def test_unpacked_away_from_the_checkout_it_gives_the_same_answer(wheel, tmp_path):

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -38,7 +39,7 @@ class Past:
 
     Notes
     -----
-    No forecast is read, and no network is asked. What was built of a day is kept.
+    No forecast is read, and no network is asked. What was built of a day is kept, and so is what rules were found to say of it.
     """
 
     def __init__(
@@ -53,6 +54,7 @@ class Past:
         self.law = law
         self.noted = history.noted()
         self._built: dict[int, list[_Built]] = {}
+        self._told: tuple[object, dict[int, Any]] = (None, {})
 
     def __len__(self) -> int:
         return len(self.history)
@@ -76,6 +78,12 @@ class Past:
                 value = self._stacked(name, parts)
                 stacked.columns[name] = Column(value, value, value)
         return stacked
+
+    def told(self, rules: object) -> dict[int, Any]:
+        """Return what has been found out by some rules, by day number, for the one who asks to add to; others begin anew."""
+        if self._told[0] is not rules:
+            self._told = (rules, {})
+        return self._told[1]
 
     def _stacked(self, name: str, parts: Sequence[_Built]) -> np.ndarray:
         """Return the values of a fact on several days; days that were built together are taken together."""

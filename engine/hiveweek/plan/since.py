@@ -220,11 +220,22 @@ class Since:
             for day in days:
                 if self._unasked(run, day):
                     wanted.setdefault(day, {}).update((rule.id, rule) for rule in run.any_of)
-        together: dict[frozenset[str], list[int]] = {}
+        kept = self.past.told(self.ruleset)
+        together: dict[frozenset[str], dict[int, dict[str, Rule]]] = {}
         for day, rules in wanted.items():
-            together.setdefault(self._models(rules.values()), []).append(day)
-        for days in together.values():
-            self._ask_rules(sorted(days), {name: rule for day in days for name, rule in wanted[day].items()})
+            told = kept.get(day, _NO_DAY).fires
+            new = {name: rule for name, rule in rules.items() if name not in told}
+            if new:
+                together.setdefault(self._models(new.values()), {})[day] = new
+        for group in together.values():
+            rules = {name: rule for new in group.values() for name, rule in new.items()}
+            self._ask_rules(sorted(group), rules)
+            for day in group:
+                wanted[day].update(rules)
+        for day, rules in wanted.items():
+            here = self._asked.setdefault(day, _Day())
+            here.fires.update((name, kept[day].fires[name]) for name in rules)
+            here.dates.update(kept[day].dates)
 
     def _models(self, rules: Iterable[Rule]) -> frozenset[str]:
         found: set[str] = set()
@@ -250,6 +261,7 @@ class Since:
             findings = needs_of(self.ruleset, waiting.values()).findings
             free = infer(part_of(self.ruleset, waiting.values(), findings, without=self.guards), table, groups)
         alive = table.column("colony.alive").value != 0
+        kept = self.past.told(self.ruleset)
         for name, rule in rules.items():
             fires = asked.rules[name].point == TRUE
             if free is not None and name in held:
@@ -258,10 +270,10 @@ class Since:
                 fires = fires & alive
             for place, day in enumerate(todo):
                 rows = slice(place * n, (place + 1) * n)
-                self._asked.setdefault(day, _Day()).fires[name] = fires[rows]
+                kept.setdefault(day, _Day()).fires[name] = fires[rows]
         for place, day in enumerate(todo):
             for name in dates:
-                self._asked[day].dates[name] = table.column(name).value[place * n : (place + 1) * n]
+                kept[day].dates[name] = table.column(name).value[place * n : (place + 1) * n]
 
     def _is_due(self, run: _Run, day: int) -> bool:
         return any(self._fires(rule, run.row, day) for rule in run.any_of)

@@ -306,6 +306,11 @@ class RuleSet:
         """Findings and facts that each rule names itself, as far as they have been asked for."""
         return {}
 
+    @cached_property
+    def rests(self) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
+        """Findings and facts that each rule rests on, through findings too, as far as they have been asked for."""
+        return {}
+
     def advising(self) -> list[Rule]:
         """Rules that give advice, in id order."""
         return [rule for rule in self.rules.values() if rule.advise]

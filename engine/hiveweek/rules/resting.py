@@ -19,16 +19,24 @@ class Needs:
 
 def needs_of(ruleset: RuleSet, rules: Iterable[Rule]) -> Needs:
     """Return what some rules of a ruleset rest on."""
-    findings: set[str] = set()
-    facts: set[str] = set()
-    todo = list(rules)
-    while todo:
-        own_findings, own_facts = _own(ruleset, todo.pop())
-        facts |= own_facts
-        for name in own_findings - findings:
-            findings.add(name)
-            todo += ruleset.given.get(name, ())
-    return Needs(frozenset(findings), frozenset(facts))
+    found = [_rests(ruleset, rule) for rule in rules]
+    return Needs(frozenset().union(*(x[0] for x in found)), frozenset().union(*(x[1] for x in found)))
+
+
+def _rests(ruleset: RuleSet, rule: Rule) -> tuple[frozenset[str], frozenset[str]]:
+    found = ruleset.rests.get(rule.id)
+    if found is None:
+        findings: set[str] = set()
+        facts: set[str] = set()
+        todo = [rule]
+        while todo:
+            own_findings, own_facts = _own(ruleset, todo.pop())
+            facts |= own_facts
+            for name in own_findings - findings:
+                findings.add(name)
+                todo += ruleset.given.get(name, ())
+        found = ruleset.rests[rule.id] = frozenset(findings), frozenset(facts)
+    return found
 
 
 def _own(ruleset: RuleSet, rule: Rule) -> tuple[frozenset[str], frozenset[str]]:

@@ -260,6 +260,8 @@ def test_one_medicine_after_another():
         told["mites.days_in_hive"] == 65
         and told["mites.last_active"] == "amitraz"
         and told["mites.courses_this_year"] == 2
+        and told["mites.amitraz_courses"] == 1
+        and told["mites.thymol_courses"] == 0
     )
     assert told["mites.treated_days_ago"] == 75  # formic acid is spent after 21 days, though strips came later
 

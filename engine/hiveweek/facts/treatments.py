@@ -10,6 +10,13 @@ from hiveweek.numbers import Branch, shipped
 from hiveweek.record.history import History
 from hiveweek.vocabulary.courses import course_for
 
+# Actives whose labels name a yearly maximum -> the fact that counts their courses.
+COURSES_OF = {
+    "amitraz": "mites.amitraz_courses",
+    "thymol": "mites.thymol_courses",
+    "oxalic_strip": "mites.oxalic_strip_courses",
+}
+
 
 @dataclass
 class Course:
@@ -107,7 +114,8 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
     -----
     ``mites.days_in_hive`` is unknown where the treatment was found in the hive and nobody knows since when.
     ``mites.treated_days_ago`` counts from the first look without it; its high end from the last look with it.
-    Courses are counted only where the history shows at least one or says that there was none.
+    Courses are counted only where the history shows at least one or says that there was none; one whose active nobody noted
+    counts for no active.
     """
     p = p or shipped().model
     n = len(history)
@@ -117,6 +125,7 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
         "mites.last_active",
         "mites.courses_this_year",
         "mites.dribbled_this_winter",
+        *COURSES_OF.values(),
     )
     out = {name: (np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)) for name in names}
     facts = history.vocabulary.facts
@@ -151,8 +160,10 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
         told_never = bool(named) and named[-1][1] == never
         dated = [(c.start, c) for c in story if c.start is not None]
         if dated or told_never:
-            this_year = sum(now - start <= p.treatments.treatment_year_days for start, _ in dated)
-            put("mites.courses_this_year", hive, this_year)
+            this_year = [c for start, c in dated if now - start <= p.treatments.treatment_year_days]
+            put("mites.courses_this_year", hive, len(this_year))
+            for active, name in COURSES_OF.items():
+                put(name, hive, sum(c.active == last.encode(active) for c in this_year))
         recent = [c for start, c in dated if start == c.end and now - start <= p.treatments.dribble_winter_days]
         if any(c.form == dribble for c in recent):
             put("mites.dribbled_this_winter", hive, 1.0)

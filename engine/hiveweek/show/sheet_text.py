@@ -76,7 +76,7 @@ def whole(shared: Shared, sheet: Sheet) -> Phrase:
 
 
 def _hives(shared: Shared, sheet: Sheet) -> Phrase:
-    if len(shared.hives) == len(sheet.lines):
+    if len(shared.hives) == len(sheet.lines) > 1:
         return message("sheet.asks-all")
     return listed(shared.hives, "comma")
 

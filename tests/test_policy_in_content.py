@@ -38,6 +38,8 @@ COMPUTES = {
     "rules/law.py": "what the law of a place asks",
     "record/doing.py": "the feed and the treatments of jobs done",
     "authoring/normal.py": "what a normal colony shows",
+    "practice/shown.py": "what a hidden colony shows",
+    "practice/world.py": "what befalls hidden colonies by the season",
     "authoring/yards.py": "what hives like it show",
     "authoring/year.py": "what the models make of it",
 }
@@ -70,6 +72,11 @@ NAMED = {
         "log.days_since_checked": "a key of the answer",
     },
     "plan/yard.py": {"season.phase": "a key of the answer", "weather.high_c": "a key of the answer"},
+    "practice/season.py": {
+        "weather.high_c": "the weather that was drawn",
+        "weather.low_c": "the weather that was drawn",
+        "weather.open_high_c": "the weather that was drawn",
+    },
     "practice/sitting.py": {"weather.open_high_c": "what opening costs goes by the warmth of the best day"},
     "record/places.py": {"hive.moved_on": "a move to another apiary is an entry too"},
     "show/climate.py": {

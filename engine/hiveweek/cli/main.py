@@ -25,6 +25,7 @@ COMMANDS = (
     "serve",
     "record",
     "practice",
+    "season",
     "climate",
     "rules",
     "completion",

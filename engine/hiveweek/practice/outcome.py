@@ -15,6 +15,7 @@ from hiveweek.practice.sitting import Sitting
 from hiveweek.record import Entry, Kind
 from hiveweek.record.entries import Plain
 from hiveweek.texts.parts import quantities
+from hiveweek.vocabulary.model import Vocabulary
 
 MOST = 2  # facts that are told of one job
 
@@ -35,7 +36,7 @@ def ahead(sitting: Sitting, advice: Advice) -> tuple[dt.date, list[Changed]]:
     said with more than that changes nothing here. The facts are those that the sheet gives as reasons, weightiest first.
     """
     day = sitting.answer.date + dt.timedelta(days=int(sitting.numbers.ahead_days))
-    said = _details(sitting, advice)
+    said = said_of(sitting.words, advice)
     if said is None:
         return day, []
     entry = Entry("", Kind.DONE, "", None, sitting.answer.date, action=advice.action, details=said)
@@ -68,18 +69,18 @@ def _table(sitting: Sitting, scenario: Scenario, day: dt.date):
     ).table
 
 
-def _details(sitting: Sitting, advice: Advice) -> dict[str, Plain] | None:
-    """Return what has to be said of the job when it is noted; None where the answer does not tell all of it."""
+def said_of(words: Vocabulary, advice: Advice) -> dict[str, Plain] | None:
+    """Return what has to be said of a job that is noted as the answer says it; None where the answer does not tell all of it."""
     found: dict[str, Plain] = {}
-    effect = sitting.words.effects[advice.action]
+    effect = words.effects[advice.action]
     allowed = [option["active"] for option in advice.options if option["allowed"]]
+    if advice.partner is not None and "partner" in effect.takes:
+        found["partner"] = advice.partner
     for name in effect.asks:
-        detail = sitting.words.details[name]
+        detail = words.details[name]
         amount = next((values[0] for values, unit in quantities(advice.amount) if unit == detail.unit), None)
-        if detail.kind == "hive":
-            told: Plain | None = advice.partner
-        elif detail.of and allowed and allowed[0] in sitting.words.facts[detail.of].values:
-            told = allowed[0]
+        if detail.of and allowed and allowed[0] in words.facts[detail.of].values:
+            told: Plain | None = allowed[0]
         else:
             told = amount if detail.unit else None
         if told is None:

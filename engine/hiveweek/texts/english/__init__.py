@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from hiveweek.texts.english import climate, commands, notes, page, plan, practice, records, screens, sheet
+from hiveweek.texts.english import climate, commands, notes, page, plan, practice, records, screens, season, sheet
 
 LOCALE = "en_GB"
 STOP, ENDS = ".", (".", "?", ":")
@@ -155,5 +155,6 @@ MESSAGES = {
     **notes.MESSAGES,
     **records.MESSAGES,
     **practice.MESSAGES,
+    **season.MESSAGES,
     **page.MESSAGES,
 }

@@ -53,7 +53,7 @@ class Browser(httpx.Client):
 
     def __init__(self, base, **more):
         self.hives = {}
-        super().__init__(base_url=base, follow_redirects=True, timeout=30, trust_env=False, **more)
+        super().__init__(base_url=base, follow_redirects=True, timeout=120, trust_env=False, **more)
 
     def forms(self, path, action):
         """The forms of a page with an action, as dicts of what they would send untouched."""
@@ -73,7 +73,7 @@ class Browser(httpx.Client):
         """Send a form."""
         return self.post(action, data=fields, headers={"origin": str(self.base_url).rstrip("/"), **headers})
 
-    def until(self, path, words, seconds=60):
+    def until(self, path, words, seconds=180):
         """Load a page until it says something."""
         end = time.monotonic() + seconds
         while True:

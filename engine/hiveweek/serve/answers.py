@@ -22,11 +22,11 @@ from hiveweek.record.store import Store, open_store
 from hiveweek.serve.settings import Settings
 from hiveweek.show.trends import Phase, Trend, season, trends
 
-PATIENCE = 0.1  # seconds that a page waits for a newer answer before it shows the one it has
+PATIENCE = 0.05  # seconds that a page waits for a newer answer before it shows the one it has
 Key = tuple[dt.date, tuple[tuple[str, int], ...]]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Found:
     """An answer, for one state of the record.
 

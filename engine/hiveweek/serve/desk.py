@@ -31,6 +31,8 @@ STATIC = {"page.css": "text/css", "page.js": "text/javascript"}
 
 def plain(text: str) -> str:
     """Return a text without control characters and marks that turn its direction."""
+    if text.isprintable():
+        return text
     return "".join(one if one.isprintable() or one in _JOINERS else " " for one in text.replace("\r\n", "\n"))
 
 

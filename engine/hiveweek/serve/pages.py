@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import lru_cache
 
 from markupsafe import Markup
 from starlette.responses import Response
 
+from hiveweek import vocabulary
 from hiveweek.plan import rounds
 from hiveweek.problems import InputProblems
 from hiveweek.record import Apiary, Entry, Kind
@@ -33,7 +35,7 @@ def home(visit: Visit) -> Response:
     for apiary in apiaries:
         found, _ = visit.answer(apiary, patience=0) if apiary.climate else (None, True)
         plan = found.plan if found else None
-        first = views.rows(plan, visit.desk.words).lines[:1] if plan else []
+        first = rows_of(found).lines[:1] if found and plan else []
         today = visit.desk.settings.today(apiary)
         shown.append(
             {
@@ -52,7 +54,7 @@ def sheet(visit: Visit, key: str) -> Response:
     if found is None or found.plan is None:
         return without(visit, apiary, found)
     plan, ids = found.plan, {plan.id: key for key, plan in _plans(found)}
-    rows = views.rows(plan, visit.desk.words)
+    rows = rows_of(found)
     return visit.show(
         "sheet.html.j2",
         title=rows.title,
@@ -66,6 +68,13 @@ def sheet(visit: Visit, key: str) -> Response:
         fresh=fresh,
         kept=kept(visit),
     )
+
+
+@lru_cache(maxsize=64)
+def rows_of(found: Found) -> views.Rows:
+    """Return the sheet of an answer; the same answer is not gone through again."""
+    assert found.plan is not None
+    return views.rows(found.plan, vocabulary.load())
 
 
 def without(visit: Visit, apiary: Apiary, found: Found | None) -> Response:
@@ -102,7 +111,7 @@ def hive(visit: Visit, key: str) -> Response:
         first = views.looked_at(mine, words)
         if mine.alive is not False:
             drawn = views.drawn(found.trends.get(mine.id, ()), plan.date, visit.desk.speaker)
-        walk, ids = views.rows(plan, words).walk, {plan.hives[place].id: one for one, place in found.hives.items()}
+        walk, ids = rows_of(found).walk, {plan.hives[place].id: one for one, place in found.hives.items()}
         place = walk.index(mine.id)
         before = (walk[place - 1], ids[walk[place - 1]]) if place else None
         after = (walk[place + 1], ids[walk[place + 1]]) if place + 1 < len(walk) else None
@@ -179,7 +188,7 @@ def printed(visit: Visit, key: str) -> Response:
         return without(visit, apiary, found)
     plan, words = found.plan, visit.desk.words
     names = [one.id for one in plan.hives]
-    ids, rows = {hive.id: key for key, hive in _plans(found)}, views.rows(plan, words)
+    ids, rows = {hive.id: key for key, hive in _plans(found)}, rows_of(found)
     return visit.show(
         "print.html.j2",
         title=rows.title,

@@ -49,6 +49,14 @@ def test_what_stands_never_vanishes_because_a_note_grew_old(fact, value):
         assert known(kept, fact.id, days)[0] == value, days
 
 
+def test_an_empty_feeder_is_empty_until_it_is_filled_taken_off_or_looked_at():
+    empty = seen(1, 0, food__feed_on="thick_syrup", food__feed_taken="empty")
+    assert known(record(empty), "food.feed_taken", 30)[0] == "empty"
+    for job, said in (("feed-thick-syrup", {"litres": 2}), ("stop-liquid-feed", {})):
+        assert known(record(empty, done(2, job, 10, **said)), "food.feed_taken", 11)[0] is None
+    assert known(record(empty, seen(2, 10, food__feed_taken="taking")), "food.feed_taken", 11)[0] == "taking"
+
+
 def test_what_ends_a_trouble():
     """Queenless ends with eggs seen (single ones, later), a queen given, or uniting; laying workers never by themselves."""
     verdict = seen(1, 0, colony__queen="queenless", colony__many_eggs_per_cell=True)

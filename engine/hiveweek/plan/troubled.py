@@ -116,7 +116,7 @@ class Troubled:
                 steps[id(answer)] = self._step(trouble)
         for trouble in self.grown_old(row, hive.alive):
             named = hive.beside.union(one.action for one in advice)
-            if not named & {*trouble.acts, *trouble.looks}:
+            if not named & {*trouble.acts, *trouble.looks} and self._answer(trouble, row, hive, advice) is None:
                 look = self._added(trouble, row, hive, advice, looks, old=True)
                 if all(look is not one for one in advice):
                     advice = sorted([*advice, look], key=lambda one: one.key(hive.id))

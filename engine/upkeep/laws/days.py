@@ -13,9 +13,12 @@ from hiveweek.facts.build import history_of
 from hiveweek.facts.past import Past
 from hiveweek.facts.scenario import ScenarioHive
 from hiveweek.language.terms import refs
+from hiveweek.language.truth import Truth
 from hiveweek.plan.answer import profile_of
+from hiveweek.plan.deciding import Deciding
 from hiveweek.record import Entry, Kind
 from hiveweek.record.entries import Plain
+from hiveweek.record.history import History
 from hiveweek.rules.model import Trouble
 from upkeep.laws.bench import Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
@@ -129,18 +132,20 @@ def trouble_stands(bench: Bench, yard: Yard, only: list | None = None) -> Iterat
     answers = walk(bench, yard)
     for row in range(len(yard.scenario.hives)):
         for before, after in itertools.pairwise(answers):
-            here, then = before.told[row], after.told[row]
-            for kind, text in (*_troubles(bench, here, then), *_acts(bench, here, then)):
+            for kind, text in (*_troubles(bench, before, after, row), *_acts(bench, before, after, row)):
                 yield Break("E", kind, f"{before.date} to {after.date}: {text}", yard, row)
 
 
-def _troubles(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]:
-    named = _named(then)
+def _troubles(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator[tuple[str, str]]:
+    here, then = before.told[row], after.told[row]
+    named = _named(then) | _helped(bench, then)
     standing = {trouble.id for trouble in then.troubles}
     for trouble in here.troubles:
         good = {*trouble.acts, *trouble.looks}
-        if not good & _named(here) or good & named:
+        if not good & _named(here) or good & named or f"plan.trouble-{trouble.id}" in named:
             continue
+        if trouble.id not in standing and after.inference.holds(trouble.when, row)[0] is Truth.FALSE:
+            continue  # something known has ended it
         faded = _to_look_for(bench, _faded(bench, _facts_of(trouble), here, then))
         if trouble.id not in standing and _is_looked_for(bench, faded, named):
             continue
@@ -153,19 +158,34 @@ def _troubles(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]
             yield f"faded {trouble.id}", f"{', '.join(sorted(faded))} grew old; the list is {', '.join(then.actions)}"
 
 
-def _acts(bench: Bench, here: Told, then: Told) -> Iterator[tuple[str, str]]:
-    facts = bench.words.facts
+def _helped(bench: Bench, told: Told) -> set[str]:
+    """The troubles for which a keeper who may not open this hive alone is told to find help, as rules."""
+    help_ = [advice for advice in told.hive["advice"] if advice["action"] == bench.ranking.helps_by]
+    return {rule for advice in help_ for rule in (advice["rule"], *(one["rule"] for one in advice["also"]))}
+
+
+def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator[tuple[str, str]]:
+    facts, here, then = bench.words.facts, before.told[row], after.told[row]
     named = _named(then)
+    deciding = Deciding(after.inference, _history(bench, after), int(bench.ranking.weights.grown_old_days))
     for action, advice in here.advice.items():
         if (advice["due_since"] is None and advice["due_before"] is None) or action in named:
             continue
         seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
         faded = _to_look_for(bench, _faded(bench, seen, here, then))
+        rule = after.ruleset.rules.get(advice["rule"])
+        told_then = rule is not None and not rule.roles and faded <= deciding.grown_old(row).keys()
+        if rule is not None and told_then and not deciding.fired_then(rule, row):
+            continue  # it would have ended had nothing grown old
         if faded and not _is_looked_for(bench, faded, named):
             yield (
                 f"gone {action}",
                 f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
             )
+
+
+def _history(bench: Bench, answered: Answered) -> History:
+    return history_of(answered.yard.scenario, answered.date, bench.words, answered.ruleset.numbers)
 
 
 def _named(told: Told) -> set[str]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime as dt
 
 from hiveweek.language.meaning import View, evaluate
-from hiveweek.language.terms import refs
 from hiveweek.language.truth import Outcome, Truth
 from hiveweek.plan.allowing import Allowing
 from hiveweek.plan.deciding import Deciding
@@ -17,7 +16,7 @@ from hiveweek.plan.model import Advice, HivePlan, Withheld
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.rules.model import Rule, Trouble
-from hiveweek.rules.resting import spoken_of
+from hiveweek.rules.resting import needed, spoken_of
 from hiveweek.texts.parts import Capital, Sentence, message
 from hiveweek.texts.reading import plain
 
@@ -175,7 +174,7 @@ class Troubled:
         if advice.action != self.ranking.waits_by or advice.action not in trouble.acts:
             return True
         rules = self.inference.ruleset.rules
-        mine = {ref.name for ref in refs(trouble.when)}
+        mine = {ref.name for ref in needed(trouble.when)}
         return any(mine & self._facts(rules[rule]) for rule in advice.rules() if rule in rules)
 
     def _facts(self, rule: Rule) -> frozenset[str]:
@@ -183,7 +182,7 @@ class Troubled:
         if rule.id not in self._about:
             facts = self.inference.table.vocabulary.facts
             named = spoken_of(self.inference.ruleset, rule)
-            self._about[rule.id] = frozenset(n for n in named if facts[n].scope == "hive" and n != "colony.alive")
+            self._about[rule.id] = frozenset(n for n in named if facts[n].scope == "hive")
         return self._about[rule.id]
 
     def _alone(self, row: int) -> bool:

@@ -57,7 +57,7 @@ def spoken_of(ruleset: RuleSet, rule: Rule) -> frozenset[str]:
     findings: set[str] = set()
     todo = [rule.when]
     while todo:
-        for ref in _needed(todo.pop()):
+        for ref in needed(todo.pop()):
             if not ref.is_finding:
                 facts.add(ref.name)
             elif ref.finding not in findings:
@@ -66,12 +66,13 @@ def spoken_of(ruleset: RuleSet, rule: Rule) -> frozenset[str]:
     return frozenset(facts)
 
 
-def _needed(condition: Condition) -> Iterator[Ref]:
+def needed(condition: Condition) -> Iterator[Ref]:
+    """Yield what a condition reads, without what is only kept away (``unless``)."""
     if isinstance(condition, (All, Any)):
         for part in condition.parts:
-            yield from _needed(part)
+            yield from needed(part)
     elif isinstance(condition, Not):
-        yield from _needed(condition.part)
+        yield from needed(condition.part)
     elif not isinstance(condition, NotTrue):
         yield from refs(condition)
 

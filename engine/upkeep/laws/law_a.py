@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from hiveweek.language.terms import refs
 from hiveweek.rules.forbidden import aims_at
 from hiveweek.rules.model import Trouble
-from hiveweek.rules.resting import spoken_of
+from hiveweek.rules.resting import needed, spoken_of
 from upkeep.laws.bench import TOP, Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
 from upkeep.laws.law_i import alone
@@ -78,7 +77,7 @@ def _waits_for(trouble: Trouble, told: Told, answered: Answered, waits: str) -> 
     if found is None:
         return False
     ids = {found["rule"], *(also["rule"] for also in found["also"])}
-    known_by = {ref.name for ref in refs(trouble.when)} - {"colony.alive"}
+    known_by = {ref.name for ref in needed(trouble.when)}
     known_by = {name for name in known_by if name.partition(".")[0] not in ("season", "climate", "weather")}
     rules = answered.ruleset.rules
     return f"plan.trouble-{trouble.id}" in ids or any(

@@ -85,6 +85,11 @@ def _waits_for(trouble: Trouble, told: Told, answered: Answered, waits: str) -> 
     )
 
 
+def acts_at(trouble: Trouble, told: Told, answered: Answered, waits: str) -> set[str]:
+    """Return the acts of a trouble at a hive: to wait is one only where it is said for what the trouble is known by."""
+    return set(trouble.acts) - (set() if _waits_for(trouble, told, answered, waits) else {waits})
+
+
 def step(trouble: Trouble) -> int:
     """Return how soon a trouble kills, in steps."""
     return sum(trouble.kills_days > days for days in SPEED)

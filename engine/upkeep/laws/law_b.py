@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
-from upkeep.laws.bench import Bench, Break, Told
+from hiveweek.rules.model import Trouble
+from upkeep.laws.bench import Answered, Bench, Break, Told
 from upkeep.laws.changed import agrees, catching, declared, small, turns, with_facts
 from upkeep.laws.hives import Yard
+from upkeep.laws.law_a import acts_at
 
 LAW = "B"
 NEIGHBOUR: dict = {}  # no other sign here: a second hive shows the same
@@ -40,7 +42,7 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
                 continue
             trouble = before.ruleset.troubles[option[0]]
             sign = ", ".join(f"{name} {value}" for name, value in option[1].items()) or "another hive hit"
-            for kind, text in weaker(trouble, before.told[row], after.told[row]):
+            for kind, text in weaker(trouble, (before, after), row, bench.ranking.waits_by):
                 yield Break(LAW, f"{kind} {trouble.id} by {sign}", f"{text}; more: {sign}", yard, row, option)
 
 
@@ -58,10 +60,17 @@ def _options(bench: Bench, yard: Yard, row: int, told: Told) -> list[tuple[str, 
     return found + [(t.id, NEIGHBOUR) for t in told.troubles if small(yard) and t.id in SPREADS]
 
 
-def weaker(trouble, before: Told, after: Told) -> Iterator[tuple[str, str]]:
+def weaker(trouble: Trouble, answers: tuple[Answered, Answered], row: int, waits: str) -> Iterator[tuple[str, str]]:
     """Yield how an answer has become weaker: gone, a report gone, a band softer, a rank lower among the rest, a later day."""
-    acts = [action for action in before.actions if action in trouble.acts]
-    now = [action for action in after.actions if action in trouble.acts]
+    before, after = (answered.told[row] for answered in answers)
+    acts, now = (
+        [
+            action
+            for action in answered.told[row].actions
+            if action in acts_at(trouble, answered.told[row], answered, waits)
+        ]
+        for answered in answers
+    )
     said = f"before {', '.join(before.actions)}; after {', '.join(after.actions) or 'nothing'}"
     if not acts:
         return

@@ -34,7 +34,7 @@ MESSAGES = {
     "practice.first-of-all": "law and people come first",
     "practice.forbidden": "It should not have been made: {because}",
     "practice.harm": "this does harm here. {because}",
-    "practice.held": "{n} of {of} scenarios hold",
+    "practice.held": "{n} of {of} answers hold, before the looks and after them",
     "practice.hive": "Hive {hive}",
     "practice.jobs": "Jobs to choose from (any other may be written in words)",
     "practice.idle": "nothing asks for it here, and what the answer names would go undone.",

@@ -1,6 +1,7 @@
 """The plan at its edges: what one line too many or too few would turn."""
 
 import datetime as dt
+from types import SimpleNamespace
 
 import pytest
 import yaml
@@ -263,6 +264,23 @@ def test_a_pair_that_is_held_back_in_doubt_says_because_of_what():
 
 def test_a_partner_is_no_word_where_there_is_one_hive():
     assert str(Filler(table({"H": {}}), {}, TODAY).fill("with {partner}", {None: 0})[0]) == "with {partner}"
+
+
+@pytest.mark.parametrize(
+    ("high", "said"),
+    [
+        (30.4, "30.4 °C over 30 °C"),
+        (29.8, "29.8 °C over 30 °C"),
+        (30.0, "30 °C over 30 °C"),
+        (31.2, "31 °C over 30 °C"),
+    ],
+)
+def test_a_number_and_its_limit_read_as_they_are(high, said):
+    limits = {"limit.x.high": SimpleNamespace(value=30.0, unit="degC")}
+    found = Filler(table({"H": {"weather.high_c": high}}), limits, TODAY).fill(
+        "{weather.high_c} over {limit.x.high}", {None: 0}
+    )
+    assert str(found[0]) == said
 
 
 def test_words_without_a_chance_of_their_own_share_what_is_left(tmp_path):

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from plan_kit import TODAY, Book, act, weights, words
 
 from hiveweek.numbers import shipped
-from hiveweek.plan.model import Advice, PutAway
+from hiveweek.plan.model import Advice, Evidence, PutAway
 from hiveweek.plan.put_away import Answers, ends_on
 from hiveweek.record import Answer, Entry, Kind
 from hiveweek.record.answered import Given, given_at
@@ -171,6 +171,21 @@ def test_a_look_is_put_away_until_something_it_tells_was_seen():
     put_off = Given(answer=entry(Kind.ANSWERED, "count-mites", 1, answer=Answer.NOT_HERE, reason="so"))
     (one,) = answers("count-mites", put_off).looks(0, looks)
     assert (one.look, one.until, one.reason) == (True, day(1) + dt.timedelta(days=NUMBERS.answers.again_days), "so")
+
+
+def test_what_was_said_not_to_fit_is_asked_again_once_its_grounds_were_seen_anew():
+    advice = Advice("feed-candy", "f.candy", evidence=[Evidence("food.days_left", 9.0, None, None, "worked out")])
+    told = entry(Kind.ANSWERED, "feed-candy", 1, answer=Answer.NOT_HERE, reason="so")
+    for news, grave, away in (
+        (set(), ("feed-candy",), True),
+        ({"colony.temper"}, ("feed-candy",), True),
+        ({"food.stores_kg"}, ("feed-candy",), False),
+        ({"food.stores_kg"}, (), True),
+    ):
+        found = answers("feed-candy", Given(answer=told, news=news), grave).to(0, advice)
+        assert (found is not None) == away
+    later = Given(answer=entry(Kind.ANSWERED, "feed-candy", 1, answer=Answer.LATER), news={"food.stores_kg"})
+    assert answers("feed-candy", later, ("feed-candy",)).to(0, advice) is not None
 
 
 def test_a_look_that_was_put_away_is_not_named_for_what_it_would_tell():

@@ -88,6 +88,7 @@ class Answers:
 
         What was done is not asked again for the days of ``quiet_for``, unless something that the advice rests on was seen
         since. What law or people ask (band 0) is never put away, and no answer outlives an earlier deadline or a lower band.
+        What answers a serious trouble and was said not to fit here is asked again once something that it rests on was seen since.
         """
         if not self.has(row, advice.action):
             return None
@@ -98,7 +99,10 @@ class Answers:
                 return quiet
         if given.answer is None or advice.band == 0:
             return None
-        return self._answered(given.answer, advice, advice.origin != "look" and advice.action in self.acts(row))
+        serious = advice.origin != "look" and advice.action in self.acts(row)
+        if serious and given.answer.answer is Answer.NOT_HERE and given.news & self._rests_on(advice):
+            return None
+        return self._answered(given.answer, advice, serious)
 
     def looks(self, row: int, looks: Iterable[str]) -> list[PutAway]:
         """Return the looks that are put away whatever they would tell, by name; seen anew, they are not."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 
 from hiveweek.texts.english import STANDS_FOR
 from hiveweek.texts.parts import (
@@ -20,6 +21,7 @@ from hiveweek.texts.parts import (
     message,
 )
 from hiveweek.texts.reading import Place, read
+from hiveweek.texts.units import decimals
 
 NOT_KNOWN = message("not-known")
 TIMES = ("days", "weeks")
@@ -106,8 +108,13 @@ class Filler:
         """
         facts: list[tuple[int, str]] = []
         said: list = []
+        limits: list[int] = []  # where in it a limit stands
         for part in read(template):
-            said += self._place(part, where, facts) if isinstance(part, Place) else [part]
+            here = self._place(part, where, facts) if isinstance(part, Place) else [part]
+            if isinstance(part, Place) and part.name.startswith("limit."):
+                limits += [len(said) + i for i, one in enumerate(here) if isinstance(one, Quantity)]
+            said += here
+        _apart(said, limits)
         known = not any(math.isnan(self.table.column(fact).value[hive]) for hive, fact in facts)
         return Text(_ranges(said)), facts, known
 
@@ -149,6 +156,21 @@ class Filler:
         if role in where and rest in facts:
             return where[role], rest
         return 0, None
+
+
+def _apart(said: list, limits: list[int]) -> None:
+    """Give a digit more to a number and its limit that would read the same though they are not."""
+    for at in limits:
+        for i, one in enumerate(said):
+            limit = said[at]
+            if i in limits or not isinstance(one, Quantity) or one.unit != limit.unit or one.unit == "ratio":
+                continue
+            if (
+                one.value != limit.value
+                and decimals(one.value, one.unit) == 0
+                and round(one.value) == round(limit.value)
+            ):
+                said[i], said[at] = replace(one, decimals=1), replace(limit, decimals=1)
 
 
 def _ranges(said: list) -> tuple:

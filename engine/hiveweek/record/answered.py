@@ -23,11 +23,14 @@ class Given:
         The last ``done`` entry.
     seen : set of str
         Facts that were noted as seen after its day.
+    news : set of str
+        Facts that were noted as seen after the day of the answer.
     """
 
     answer: Entry | None = None
     done: Entry | None = None
     seen: set[str] = field(default_factory=set)
+    news: set[str] = field(default_factory=set)
 
 
 def given_at(record: Record, hives: Sequence[str], day: dt.date, words: Vocabulary) -> list[dict[str, Given]]:
@@ -60,8 +63,11 @@ def given_at(record: Record, hives: Sequence[str], day: dt.date, words: Vocabula
                     # What is noted on the day of a job is what the job was done for, whichever was written first.
                     if given.done is None or entry.date > (given.done.until_date or given.done.date):
                         given.seen.update(entry.facts)
+                    if given.answer is not None and entry.date > given.answer.date:
+                        given.news.update(entry.facts)
             elif entry.action is not None and entry.kind is Kind.ANSWERED:
-                told.setdefault(entry.action, Given()).answer = entry
+                given = told.setdefault(entry.action, Given())
+                given.answer, given.news = entry, set()
             elif entry.action is not None and entry.kind is Kind.DONE:
                 told[entry.action] = Given(done=entry)
     return found

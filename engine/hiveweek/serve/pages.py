@@ -162,7 +162,7 @@ def _line(visit: Visit, entry: Entry, names: dict[str, str]) -> dict:
         said = [plain(told(entry, names, words, False, entry.date))]
     else:
         said = []
-    return {"entry": entry, "said": said, "words": entry.text or entry.reason}
+    return {"entry": entry, "day": Day(entry.date), "said": said, "words": entry.text or entry.reason}
 
 
 def kept(visit: Visit) -> dict | None:

@@ -39,7 +39,7 @@ def _of_hive(answered: Answered, row: int, told: Told, bench: Bench) -> Iterator
             good -= {waits}
         at = next((k for k, action in enumerate(told.actions) if action in good), None)
         if at is not None and (sum(counts[:at]) < TOP or number >= TOP):
-            own = {*trouble.acts, *trouble.looks}
+            own = {*trouble.acts, *trouble.looks} | ({"get-help"} if alone(told) else set())
             places += [(trouble, k) for k, action in enumerate(told.actions) if action in own][:1]
             continue
         if at is None and number >= TOP and set(trouble.acts) & set(told.withheld):

@@ -66,7 +66,6 @@ NAMED = {
     },
     "plan/deadlines.py": {"season.local_sign": "what moves the events of this year"},
     "plan/since.py": {"colony.alive": "a dead colony gets no advice for a living one"},
-    "plan/troubled.py": {"colony.alive": "a dead colony gets no advice for a living one"},
     "plan/week.py": {
         "colony.alive": "a dead colony gets no advice for a living one",
         "log.days_since_checked": "a key of the answer",

@@ -127,6 +127,7 @@ FIGURES = {
         1.2815515655446004: "80 % between both ends of a normal distribution",
         1.959963984540054: "95 % between both ends of a normal distribution",
     },
+    "colony/food.py": {256: "hives worked on together, for the processor's cache"},
     "colony/heat.py": {86_400: "seconds a day", 3600: "seconds an hour"},
     "colony/mites.py": {
         5: "nodes of the quadrature",

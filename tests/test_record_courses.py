@@ -231,7 +231,7 @@ def card(date, hives):
     ]
     found = answer(Scenario("t", "cool_continental", date, yard, Apiary("t", {})), offline=True, second_channel=False)
     file = io.StringIO()
-    week.show(Page(file), found.plan, WORDS)
+    week.show_cards(Page(file), found.plan, WORDS)
     return found.plan, " ".join(file.getvalue().split())
 
 

@@ -2,9 +2,12 @@
 
 import datetime as dt
 
+import pytest
+
 from hiveweek.authoring import prove
 
 
+@pytest.mark.long
 def test_shipped_rules_prove_clean_in_one_climate_alone():
     # What other climates are for is no finding here; the proof goes to them before it says "never". Every climate, in minutes:
     # ``hiveweek rules prove``, which the long hunts run.

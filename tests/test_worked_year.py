@@ -12,6 +12,8 @@ import pytest
 from hiveweek import content
 from upkeep import worked_year
 
+pytestmark = pytest.mark.long
+
 FEEDS = {"feed-candy", "feed-dry-sugar", "feed-thin-syrup", "feed-thick-syrup", "give-honey-frames"}
 FRAMES_OUT = {"full-inspection", "first-spring-inspection", "swarm-inspection", "count-mites", "add-brood-box"}
 

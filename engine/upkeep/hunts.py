@@ -1,6 +1,6 @@
 """The long hunts, one after another: ``python -m upkeep.hunts``. What takes minutes and is not part of the tests.
 
-The proofs of the shipped rules in every climate; the pages whose commands are run; random rulesets through both inference
+The tests that take long; the proofs of the shipped rules in every climate; the pages whose commands are run; random rulesets through both inference
 channels; the laws of advice over random hives; writers of the record killed at random moments; the manual built with every
 warning an error. Each runs in a process of its own; the exit code is 1 where any found something.
 """
@@ -21,6 +21,7 @@ def plans(folder: Path, seed: int) -> list[tuple[str, list[str]]]:
     """Return the hunts: what each is, and its command."""
     return [
         ("the manual, strictly", ["upkeep.manual", str(folder / "manual")]),
+        ("the tests that take long", ["pytest", "-n", "2", "-m", "long"]),
         ("the proofs of the rules, every climate", ["hiveweek.cli.main", "rules", "prove"]),
         ("the worked overlay", ["upkeep.pages", "docs/worked-overlay.md"]),
         ("random rulesets through both channels", ["upkeep.hunt", "--rulesets", "6000", "--seed", str(seed)]),

@@ -221,7 +221,7 @@ def _jobs(text: str, sitting: Sitting, seed: int) -> list[str]:
 def _chance(text: str, numbers: Branch) -> float:
     """Return a chance from 0 to 1, said as a percentage or in a word."""
     said = text.strip().casefold().removesuffix("%").strip()
-    named = {name: f"chance_{name}" for name in ("guess", "fairly", "sure")}
+    named = {"guess": "chance_guess", "fairly": "chance_fairly", "sure": "chance_sure"}
     if said in named:
         return float(numbers[named[said]].value)
     if said.isdigit() and int(said) <= 100:

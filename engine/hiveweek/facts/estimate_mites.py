@@ -49,6 +49,9 @@ def add_mites(table: FactTable, context: EstimateContext, past, ahead) -> None:
     fill(table, context, "mites.efficacy_pct", *_efficacy(table, context))
 
 
+_BEGINNING = ("late_winter", "early_build_up", "build_up")  # little brood is the first of the year then
+
+
 def limit_in_force(table: FactTable, numbers: Numbers) -> np.ndarray:
     """Return the mites per 100 bees at which the rules (``mites_deciding``) ask for treatment of each hive at this time.
 
@@ -64,7 +67,7 @@ def limit_in_force(table: FactTable, numbers: Numbers) -> np.ndarray:
     ndarray, shape (hives,)
         Without brood the limit of the broodless hive; else that of late summer from the declared weeks before winter bees
         are reared to the end of rearing, and outside them by the usual brood: rising spring, full (or rising in a flow)
-        summer, falling, little or none autumn. A moved limit counts as moved.
+        summer, falling autumn, little or none spring as the year begins, else autumn. A moved limit counts as moved.
     """
     limit = np.full(len(table), numbers.model.mites.count_limit_default)
     if any(name not in numbers for name in LIMITS):
@@ -75,10 +78,12 @@ def limit_in_force(table: FactTable, numbers: Numbers) -> np.ndarray:
     far = weeks > limits.weeks_before_winter_bees
     brood = {word: is_word(table, "season.brood", word) == 1 for word in population.BROOD_STATES}
     flow = number(table, "season.flow") == 1
+    begins = np.any([is_word(table, "season.phase", word) == 1 for word in _BEGINNING], axis=0)
+    few = brood["none"] | brood["little"]
     for holds, name in (
-        (far & brood["rising"] & ~flow, "spring"),
+        (far & (brood["rising"] | (few & begins)) & ~flow, "spring"),
         (far & (brood["full"] | (brood["rising"] & flow)), "summer"),
-        (far & (brood["none"] | brood["little"] | brood["falling"]), "autumn"),
+        (far & ((few & ~begins) | brood["falling"]), "autumn"),
         (near & ~brood["none"], "late_summer"),
         (near & brood["none"], "broodless"),
         (_broodless(table), "broodless"),

@@ -201,7 +201,10 @@ class Troubled:
         label = Capital(plain(trouble.label))
         if self._alone(row) and all(self.actions[action].opens != "nothing" for action in trouble.acts):
             return self._advice(trouble, self.ranking.helps_by, message("plan.trouble-help", label=label), row)
+        waiting = {item.action for item in hive.withheld}
         for action in trouble.looks:
+            if action in waiting:
+                continue
             if looks.allowed(action, row) and not any(self.allowing.clash(action, other) for other in there):
                 id_ = "plan.trouble-old" if old else "plan.trouble"
                 because = message(id_, label=label, look=plain(self.actions[action].label))
@@ -209,7 +212,7 @@ class Troubled:
         held = [*trouble.acts, *trouble.looks]
         stops = [verdict.stops[0][1] for verdict in (self.safety.verdict(a, row) for a in held) if verdict.stops]
         reason = Sentence(stops[0]) if stops else message("plan.trouble-no-way")
-        if trouble.acts[0] not in {item.action for item in hive.withheld}:
+        if trouble.acts[0] not in waiting:
             said = message("plan.due-waits", because=Sentence(label), waits=reason)
             hive.withheld.append(
                 Withheld(trouble.acts[0], f"plan.trouble-{trouble.id}", "prohibition", said, waits=True)

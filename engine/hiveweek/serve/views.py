@@ -300,7 +300,7 @@ def rows(plan: WeekPlan, words: Vocabulary) -> Rows:
     ]
     return Rows(
         sheet_text.title(found),
-        tuple(sheet_text.law(one, found) for one in found.law),
+        tuple(sheet_text.above(found)),
         tuple(lines),
         tuple(sheet_text.whole(one, found) for one in found.yard),
         message("sheet.take", kit=sheet_text.kit(found)) if found.kit else None,

@@ -87,7 +87,7 @@ def part(
             title=sheet_text.title(sheet),
             about=[*cards.about(plan), *([cards.best_day(plan)] if plan.best_day else [])],
             notes=[*cards.notes(plan), *plan.notes, *common.said()],
-            law=[sheet_text.law(one, sheet) for one in sheet.law],
+            law=sheet_text.above(sheet),
             rows=[
                 {
                     "id": _id(plan, line.hive),

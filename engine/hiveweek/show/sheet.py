@@ -179,7 +179,8 @@ class Thing:
 
 @dataclass(frozen=True)
 class Sheet:
-    """The whole sheet of one apiary; see the head of this module. ``due`` counts the hives that need something today, and this week."""
+    """The whole sheet of one apiary; see the head of this module. ``due`` counts the hives that need something today, and this week;
+    ``doubted`` names those of whose advice the two ways of working it out differ."""
 
     name: str
     date: dt.date
@@ -188,6 +189,7 @@ class Sheet:
     yard: tuple[Shared, ...] = ()
     kit: tuple[Thing, ...] = ()
     due: tuple[int, int] = (0, 0)
+    doubted: tuple[str, ...] = ()
 
     def folded(self, most: int, alike: int) -> tuple[Group, ...]:
         """Return the lines in their order, those of equal hives put together.
@@ -265,6 +267,7 @@ def of(plan: WeekPlan, vocabulary: Vocabulary) -> Sheet:
         tuple(Shared(job_of(advice, plan, vocabulary), tuple(ids)) for advice, ids in plan.yard if advice.band != 0),
         tuple(_kit(plan, vocabulary)),
         (sum(day <= plan.date for day in acting), sum(day <= near for day in acting)),
+        tuple(hive.id for hive in plan.hives if any(advice.unverified for advice in hive.advice)),
     )
 
 

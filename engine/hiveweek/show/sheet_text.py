@@ -23,9 +23,9 @@ MOST_JOBS = 3
 
 def show(page: Page, sheet: Sheet, plan: WeekPlan) -> None:
     """Print a sheet: what law asks, the table, the whole yard, what to take."""
-    for shared in sheet.law:
-        page.say(law(shared, sheet), style="bold", hang=2)
-    if sheet.law:
+    for text in above(sheet):
+        page.say(text, style="bold", hang=2)
+    if above(sheet):
         page.line()
     groups = sheet.folded(int(plan.screen.fold_from), int(plan.screen.alike))
     _table(page, groups, sheet)
@@ -57,6 +57,12 @@ def notes(*, look: bool) -> list[Phrase]:
 def kit(sheet: Sheet) -> Phrase:
     """Return what to take along."""
     return kit_words(sheet.kit)
+
+
+def above(sheet: Sheet) -> list[Phrase]:
+    """Return what stands above the table: where the two ways of working it out differ, and what law or people ask."""
+    doubted = [message("sheet.doubted", hives=listed(sheet.doubted, "comma"))] if sheet.doubted else []
+    return doubted + [law(shared, sheet) for shared in sheet.law]
 
 
 def law(shared: Shared, sheet: Sheet) -> Phrase:

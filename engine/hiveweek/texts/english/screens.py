@@ -62,6 +62,7 @@ MESSAGES = {
     "with-hive": "Together with hive {hive}.",
     "take-care": "Take care: {care}",
     "unverified": "The two ways of working this out differ here; check it yourself before acting.",
+    "sheet.doubted": "The two ways of working this out differ here; check it yourself before acting: {hives}.",
     "look-for": "Look for: {facts}.",
     "look-for.more": "Look for: {facts} and {n} more.",
     "when.amount": ": {amount}",

@@ -140,4 +140,8 @@ def test_clients_that_never_come_to_the_point_are_let_go(monkeypatch):
     assert ask(b"12", wait=True) == (408, b"close")
     assert ask(*[b"x" * 40_000] * 3) == (413, b"close")
     assert ask(b"", **{"content-length": "50000000"}) == (413, b"close")
+    assert ask(b"12", b"34", origin="http://page:2") == (
+        403,
+        None,
+    )  # a small body is taken in, so that the answer can be read
     assert ask(b"", host="page:2")[0] == 421 and ask(b"", origin="http://page:2")[0] == 403

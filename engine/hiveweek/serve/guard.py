@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 import h11
@@ -18,6 +19,7 @@ from hiveweek.texts.speaker import says
 
 MOST_BYTES, MOST_PHOTO_BYTES = 64 * 1024, 16 * 1024 * 1024
 MOST_SECONDS, MOST_PHOTO_SECONDS = 20.0, 120.0  # in which a body has to come in
+MOST_REFUSED_SECONDS = 2.0  # in which the body of a refused request is still taken in
 MOST_HEAD_SECONDS = 10.0  # in which the head of a request has to come in
 MOST_HEAD_BYTES = 16 * 1024
 PHOTOS = "/photo"
@@ -61,6 +63,8 @@ class Guard:
         refused = self._refused(scope, Headers(scope=scope))
         if refused is not None:
             status, why = refused
+            if why != "size":
+                await body.let_in()
             await PlainTextResponse(says(f"page.refused.{why}") + "\n", status)(scope, receive, send)
             return
         await self.app(scope, body.receive, send)
@@ -111,6 +115,17 @@ class _Body:
                 self.whole = False
                 raise HTTPException(413, says("page.refused.size"))
         return message
+
+    async def let_in(self) -> None:
+        """Take in what is left of a small body that nobody wants, so that whoever sent it can read the answer.
+
+        A connection that is closed over bytes not taken in is reset, and the answer lost with it.
+        """
+        self._most = min(self._most, MOST_BYTES)
+        self._until = min(self._until, self._loop.time() + MOST_REFUSED_SECONDS)
+        with suppress(HTTPException):
+            while not self.whole and (await self.receive())["type"] != "http.disconnect":
+                pass
 
 
 def _with_headers(send: Send, body: _Body) -> Send:

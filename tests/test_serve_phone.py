@@ -148,6 +148,27 @@ def test_thirty_notes_out_of_reach_are_sent_once_and_in_order(phone, served, pla
     assert len({entry.note for entry in came}) == 30
 
 
+def test_what_is_noted_while_another_note_is_being_sent_is_a_note_of_its_own(phone, served, place):
+    """The first answer is slow: the second note is neither dropped nor wiped, and a second tap makes no third."""
+    before = {entry.id for entry in live(place)}
+    phone.goto(served.hive("Ash"))
+    held = []
+    phone.route("**/note", lambda route: route.continue_() if held else held.append(route))
+    submit = """frames => {
+        const form = document.querySelector("form[action='/note']");
+        form.querySelector("[name='f:colony.frames_of_bees']").value = frames;
+        form.requestSubmit();
+        form.requestSubmit();
+    }"""
+    phone.evaluate(submit, "3")
+    phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 1")
+    phone.evaluate(submit, "4")
+    phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 2")
+    held[0].continue_()
+    phone.get_by_text("Kept:").wait_for()
+    assert [e.facts["colony.frames_of_bees"] for e in live(place) if e.id not in before] == [3, 4]
+
+
 def test_words_out_of_reach_are_kept_and_what_is_open_is_asked(phone, served, place):
     before = {entry.id for entry in live(place)}
     phone.goto(served.hive("Ash"))

@@ -34,7 +34,8 @@ if (typeof document === "undefined") {
   const box = document.getElementById("waiting");
   const words = box.dataset;
   let token = document.body.dataset.token;
-  let sending = false;
+  let sending = null; // the run that sends what waits, while there is one
+  const led = new Map(); // where each note that was sent leads to
   let away = false;
   let enter = false;
   let dirty = false;
@@ -83,20 +84,26 @@ if (typeof document === "undefined") {
     return found.status;
   };
 
-  // Returns where the last note that was sent leads to.
-  const send = async () => {
-    if (sending) return "";
-    sending = true;
-    let to = "";
+  // Sends what waits, in order; what is added meanwhile is sent by the same run.
+  const send = () => {
+    sending ??= Promise.resolve().then(sendAll);
+    return sending;
+  };
+  const sendAll = async () => {
+    const tried = new Set();
+    const key = (one) => `${one.id} ${one.fields.length}`;
     away = enter = false;
     try {
-      for (const item of queue().filter((one) => !one.state)) {
+      for (;;) {
+        const item = queue().find((one) => !one.state && !tried.has(key(one)));
+        if (!item) break;
+        tried.add(key(item)); // a phone whose storage fails must not send it for ever
         let found = await post(item);
         if (found.status === 403 && (await alive()) === 200) found = await post(item);
         const said = (found.headers.get("content-type") || "").includes("json") ? await found.json() : {};
         if (found.ok) {
           change(item.id, () => []);
-          to = said.to || "";
+          led.set(item.id, said.to || "");
         } else if (found.status === 401) {
           enter = true;
           break;
@@ -110,10 +117,9 @@ if (typeof document === "undefined") {
     } catch {
       away = true;
     } finally {
-      sending = false;
+      sending = null;
       show();
     }
-    return to;
   };
 
   // --- what is waiting, in sight
@@ -178,10 +184,11 @@ if (typeof document === "undefined") {
     form.dataset.busy = "";
     if (!("fixed" in form.dataset)) form.elements.note.value = newId();
   };
+  const META = ["note", "at", "hive", "apiary", "next", "sure"];
   // What a note says, in the words of its form.
   const label = (form, fields) => {
     const said = fields.flatMap(([name, value]) => {
-      if (!value || ["note", "at", "hive", "apiary", "next", "sure"].includes(name)) return [];
+      if (!value || META.includes(name)) return [];
       if (name === "action") return [form.closest("details").querySelector("summary").textContent];
       const field = form.querySelector(`[name="${CSS.escape(name)}"]`);
       const head = field.closest("fieldset")?.querySelector("legend") || form.querySelector(`label[for="${field.id}"]`);
@@ -191,8 +198,11 @@ if (typeof document === "undefined") {
     const job = form.closest("article")?.querySelector("h3").textContent;
     return [document.querySelector("h1").textContent, job, said.join(", ")].filter(Boolean).join(": ");
   };
+  // Kept before anything is awaited, and the form is free at once: what is noted while this is sent is a note of its own.
   const take = async (form, submitter, path) => {
     const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "token" && typeof value === "string");
+    const told = fields.some(([name, value]) => value && name !== "action" && !META.includes(name));
+    if (form.dataset.taken && !told) return; // a second tap on what was taken
     const id = form.elements.note.value;
     const waiting = queue().filter((one) => one.id !== id);
     if (!keep([...waiting, { id, path, fields, label: label(form, fields) }])) {
@@ -200,38 +210,34 @@ if (typeof document === "undefined") {
       box.replaceChildren(element("p", words.full));
       return;
     }
-    const to = await send();
-    if (!queue().some((item) => item.id === id) && to) {
-      location.assign(to);
-      return;
-    }
+    form.dataset.taken = "1";
     form.reset();
+    ready(form);
     dirty = false;
-    box.scrollIntoView();
+    await send();
+    const to = led.get(id);
+    if (to && !dirty && !queue().length) location.assign(to);
+    else if (!to) box.scrollIntoView();
   };
   document.addEventListener("submit", async (event) => {
     const form = event.target;
     if (form.getAttribute("action") === "/leave" && window.caches) caches.delete("hiveweek");
     if (!form.matches("form.queued, form.words")) return;
     event.preventDefault();
-    if (form.dataset.busy) return;
-    form.dataset.busy = "1";
+    if (form.dataset.busy) return; // it is being asked whether the page is in reach
     const submitter = event.submitter;
     if (!form.elements.at.value || !("fixed" in form.dataset)) form.elements.at.value = localTime();
-    try {
-      if (form.matches("form.words")) {
-        const status = await alive().catch(() => 0);
-        if (status === 200) {
-          form.elements.token.value = token;
-          form.submit();
-          return;
-        }
-        await take(form, submitter, form.dataset.later);
-      } else {
-        await take(form, submitter, form.getAttribute("action"));
-      }
-    } finally {
-      ready(form);
+    if (!form.matches("form.words")) {
+      await take(form, submitter, form.getAttribute("action"));
+      return;
+    }
+    form.dataset.busy = "1";
+    if ((await alive().catch(() => 0)) === 200) {
+      form.elements.token.value = token;
+      form.submit();
+    } else {
+      form.dataset.busy = "";
+      await take(form, submitter, form.dataset.later);
     }
   });
   document.addEventListener("input", () => (dirty = true));

@@ -3,7 +3,11 @@
 import datetime as dt
 from dataclasses import replace
 
+import numpy as np
+import pytest
+
 from hiveweek import climate, rules, vocabulary
+from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import plain
 from hiveweek.facts import estimate_mites
 from hiveweek.facts.estimates import EstimateContext, add_estimates
@@ -47,3 +51,15 @@ def limits(**moved):
 def day(text):
     """Return a date from its ISO form."""
     return dt.date.fromisoformat(text)
+
+
+def est(value, low, high):
+    return Estimate(*(np.array([float(x)]) for x in (value, low, high)))
+
+
+def parts(estimate):
+    return [float(np.ravel(part)[0]) for part in estimate]
+
+
+def assert_same(mine, theirs, rel=1e-9):
+    assert mine == pytest.approx(theirs, rel=rel, abs=1e-9, nan_ok=True)

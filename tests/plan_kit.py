@@ -199,3 +199,12 @@ class Calendar:
             return None
         years = [dt.date(near.year + k, month, day) for k in (-1, 0, 1)]
         return min(years, key=lambda d: abs((d - near).days))
+
+
+def treating(*bars):
+    """A yard of rules that treats against mites, with options: active, form and what bars each."""
+    book = Book()
+    book.rule("m.treat", "colony.alive", "treat-mites", gain=35, by=0, because="Mites.")
+    for i, (active, form, condition) in enumerate(bars):
+        book.option(f"o{i}", active, form, [(condition, f"{active} bars")] if condition else [])
+    return book

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 import reference_colony as plain
+from colony_kit import assert_same, parts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -20,14 +21,6 @@ SHARE = st.floats(0, 1)
 
 def arrays(*numbers):
     return [np.array([float(x)]) for x in numbers]
-
-
-def parts(estimate):
-    return [float(part[0]) for part in estimate]
-
-
-def assert_same(mine, theirs, rel=1e-9):
-    assert mine == pytest.approx(theirs, rel=rel, abs=1e-9, nan_ok=True)
 
 
 def days_of(rows):
@@ -123,7 +116,7 @@ def test_bees_ahead_of_several_hives_each_for_its_own_days():
     )
 
 
-def held(got, expected):
+def assert_held(got, expected):
     for share, day in expected.days.items():
         assert_same(float(got.days[share][0]), day, 1e-6)
     assert_same(parts(got.days_left), expected.days_left, 1e-6)
@@ -162,7 +155,7 @@ def test_runway_day_by_day(case, income):
         room_c=np.array([room]),
         bees_sd=aged,
     )
-    held(
+    assert_held(
         got,
         plain.runway(
             bees, cells, kg, low, high, loss, [(r[0], r[1], r[2], r[4]) for r in rows], forage, week, room, aged

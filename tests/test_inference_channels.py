@@ -14,6 +14,7 @@ import sys
 import numpy as np
 import pytest
 import reference_meaning
+from channels_kit import second
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -27,10 +28,6 @@ from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 from upkeep import hunt
 from upkeep.specimens import ROLES, Specimens, specimen, words
-
-second = pytest.mark.skipif(
-    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
-)
 
 
 # --- columnar against the reference ---

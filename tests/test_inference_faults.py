@@ -11,6 +11,7 @@ import sys
 import time
 
 import pytest
+from channels_kit import second
 from plan_kit import Book, act
 
 from hiveweek import facts
@@ -26,9 +27,6 @@ from hiveweek.rules.model import RuleSet
 from upkeep import hunt
 from upkeep.specimens import specimen, words
 
-second = pytest.mark.skipif(
-    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
-)
 SCENARIO = """
 scenario: light hive before the willows
 climate: long_snow_cover

@@ -9,6 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from channels_kit import second
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -26,9 +27,6 @@ from hiveweek.rules import traits_of
 from hiveweek.rules.model import Rule, RuleSet
 from upkeep.specimens import OPS, words
 
-second = pytest.mark.skipif(
-    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
-)
 ODD = (0.0, -0.0, 5e-324, 1e-300, 1e-16, 0.00001, 0.00005, 0.000099999, 0.0001, 0.1 + 0.2, 1 / 3, 0.30000000000000004)
 ODD += (2.5, 4.00005, 1e15, 1e16, 1.7e308, math.inf)
 

@@ -10,12 +10,10 @@ import textwrap
 import time
 
 import pytest
+from channels_kit import second
 
-from hiveweek.inference import channel, rete
+from hiveweek.inference import channel
 
-second = pytest.mark.skipif(
-    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
-)
 SCENARIO = """
 scenario: one hive in winter
 climate: long_snow_cover

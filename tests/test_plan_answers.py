@@ -7,6 +7,7 @@ import os
 from contextlib import nullcontext
 
 import pytest
+from channels_kit import second
 
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.inference import channel, rete
@@ -17,7 +18,6 @@ from hiveweek.show import json as as_json
 from hiveweek.vocabulary import load
 
 several = pytest.mark.skipif("fork" not in multiprocessing.get_all_start_methods(), reason="this system does not fork")
-second = pytest.mark.skipif(not rete.available(), reason="this Python cannot load the library")
 
 
 def yard(number):

@@ -3,7 +3,7 @@
 import datetime as dt
 
 import pytest
-from plan_kit import TODAY, Book, act, actions, words
+from plan_kit import TODAY, Book, act, actions, treating, words
 
 from hiveweek.plan.advise import tidy
 from hiveweek.rules.model import Deadline, Target
@@ -219,14 +219,6 @@ def test_what_comes_first_is_due_no_later_and_ranks_no_lower():
 
 
 # --- treatments ------------------------------------------------------------------------------------------
-def treating(*bars):
-    book = Book()
-    book.rule("m.treat", "colony.alive", "treat-mites", gain=35, by=0, because="Mites.")
-    for i, (active, form, condition) in enumerate(bars):
-        book.option(f"o{i}", active, form, [(condition, f"{active} bars")] if condition else [])
-    return book
-
-
 def test_options_stand_by_active_and_form():
     book = treating(("thymol", "wafer", "colony.robbed"), ("thymol", "gel", "colony.eggs"), ("amitraz", "strip", None))
     options = book.plan({"H": {"colony.alive": True, "colony.robbed": True}}).hives[0].advice[0].options

@@ -5,7 +5,7 @@ import json
 from types import SimpleNamespace
 
 import pytest
-from plan_kit import TODAY, Book, Calendar, act, actions, table, weights, words
+from plan_kit import TODAY, Book, Calendar, act, actions, table, treating, weights, words
 
 from hiveweek.inference.columnar import infer
 from hiveweek.plan import Setting, make
@@ -21,14 +21,6 @@ def weather_of(*days, best_day=None, attribution=""):
     """A week's weather as the plan reads it."""
     made = [SimpleNamespace(date=TODAY + i * DAY, tmax=high, precip=rain) for i, (high, rain) in enumerate(days)]
     return SimpleNamespace(basis="forecast", best_day=best_day, days=made, notes=["n"], attribution=attribution)
-
-
-def treating(*bars):
-    book = Book()
-    book.rule("m.treat", "colony.alive", "treat-mites", gain=35, by=0, because="Mites.")
-    for i, (active, form, condition) in enumerate(bars):
-        book.option(f"o{i}", active, form, [(condition, f"{active} bars")] if condition else [])
-    return book
 
 
 # --- visits ----------------------------------------------------------------------------------------------

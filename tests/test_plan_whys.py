@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plan_kit import TODAY, Book, act, table, weights, words
+from plan_kit import TODAY, Book, act, table, treating, weights, words
 
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
@@ -23,14 +23,6 @@ from hiveweek.plan.words import Filler
 from hiveweek.problems import Place
 
 DAY = dt.timedelta(days=1)
-
-
-def treating(*bars):
-    book = Book()
-    book.rule("m.treat", "colony.alive", "treat-mites", gain=35, by=0, because="Mites.")
-    for i, (active, form, condition) in enumerate(bars):
-        book.option(f"o{i}", active, form, [(condition, f"{active} bars")] if condition else [])
-    return book
 
 
 def differing(what, name, hive="A"):

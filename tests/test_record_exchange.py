@@ -110,7 +110,7 @@ def records(draw):
     return Record({a.id: a for a in apiaries}, {h.id: h for h in hives}, entries, withdrawn)
 
 
-def same(one, other):
+def assert_same(one, other):
     assert one.apiaries == other.apiaries and one.hives == other.hives
     assert {e.id: e for e in one.entries} == {e.id: e for e in other.entries}
     assert one.withdrawn == other.withdrawn
@@ -123,7 +123,7 @@ def test_yaml_gives_the_same_record(record):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "record.yaml")
         path.write_text("".join(line + "\n" for line in lines(record_out(record))), encoding="utf-8")
-        same(read_record(path), record)
+        assert_same(read_record(path), record)
 
 
 @settings(max_examples=100)
@@ -133,7 +133,7 @@ def test_sheets_give_the_same_record(record, kind):
         path = Path(folder, f"record.{kind}")
         getattr(tables, f"write_{kind}")(path, record_out(record))
         with sheets.opened(path, path.name) as sheet:
-            same(tables.record_of_rows(sheet.head, sheet.body, path.name), record)
+            assert_same(tables.record_of_rows(sheet.head, sheet.body, path.name), record)
 
 
 def test_a_number_of_seventeen_digits_comes_back_from_a_spreadsheet():
@@ -147,10 +147,10 @@ def test_a_number_of_seventeen_digits_comes_back_from_a_spreadsheet():
 def test_a_store_that_takes_a_record_in_gives_the_same_record(record):
     with tempfile.TemporaryDirectory() as folder, open_store(Path(folder, "r.sqlite")) as store:
         store.restore(record)
-        same(store.everything(), record)
+        assert_same(store.everything(), record)
         assert store.check() == []
         assert not any(store.restore(record).values()), "a second time nothing is new"
-        same(store.everything(), record)
+        assert_same(store.everything(), record)
 
 
 def test_a_server_takes_a_record_in():
@@ -166,7 +166,7 @@ def test_a_server_takes_a_record_in():
     )
     with open_store(database()) as store:
         store.restore(record)
-        same(store.everything(), record)
+        assert_same(store.everything(), record)
         assert store.check() == []
 
 

@@ -13,11 +13,12 @@ import numpy as np
 import pytest
 import yaml
 from aimed_hives import aimed_table, days_for
+from channels_kit import second
 
 from hiveweek import climate, content, facts, vocabulary
 from hiveweek.authoring.logic import days_of
 from hiveweek.facts.table import FactTable
-from hiveweek.inference import channel, rete
+from hiveweek.inference import channel
 from hiveweek.inference.columnar import infer
 from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.terms import All, Any, Compare, Flag, LimitRef, Member, Not, NotTrue, Ref, leaves, refs
@@ -34,9 +35,6 @@ from upkeep.sample import random_table
 WORDS = vocabulary.load()
 DEMO = content.root() / "scenarios" / "demo.yaml"
 PROFILES = ("long_snow_cover", "mild_maritime", "southern_subtropical", "hot_desert")
-second = pytest.mark.skipif(
-    not rete.available(), reason="the second channel's library does not load on Python 3.13 and later"
-)
 
 
 @functools.cache

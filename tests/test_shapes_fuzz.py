@@ -119,7 +119,7 @@ def changed(data, path, value):
     return data
 
 
-def outcome(read):
+def assert_told_with_places(read):
     """Read; problems must have a place and one line."""
     problems = []
     try:
@@ -140,7 +140,7 @@ def test_vocabulary_files(tmp_path, data):
     for file, whole in SMALL.items():
         body = changed(whole, path, data.draw(ODD)) if file == name else whole
         (tmp_path / file).write_text(yaml.safe_dump(body, sort_keys=False), encoding="utf-8")
-    outcome(lambda: vocabulary.read_vocabulary(tmp_path))
+    assert_told_with_places(lambda: vocabulary.read_vocabulary(tmp_path))
 
 
 def test_the_small_vocabulary_is_good(tmp_path):
@@ -171,6 +171,6 @@ def test_other_files(tmp_path, path):
     @given(st.sampled_from(places), ODD)
     def changes(place, value):
         target.write_text(yaml.safe_dump(changed(plain, place, value), sort_keys=False), encoding="utf-8")
-        outcome(lambda: READERS[path](target))
+        assert_told_with_places(lambda: READERS[path](target))
 
     changes()

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from hiveweek.authoring import book_words
 from hiveweek.authoring.book_cases import cases_by_rule
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.scaffold import templates
@@ -33,17 +34,9 @@ STATUS = {
     "practice": "common practice",
 }
 EVIDENCE = {"trial": "a trial", "survey": "a survey of colonies", "guide": "published guides", "practice": "practice"}
-LOSES = {
-    "colony": "points of colony loss",
-    "crop": "points of crop",
-    "neighbours": "points, for neighbours and their bees",
-}
 UNKNOWN = {"ask": "withheld until it is known", "check": "given, with this checked first", "pass": "counts as not so"}
 TITLES = {"twohive": "Two hives"}
 UNIT_AT_END = re.compile(r"_(c|pct|kg|kmh)$")
-ROW_OF_A_TABLE = re.compile(
-    r"\b[Rr]ows? [A-Z]\d"
-)  # notes that point into working tables say nothing to a reader of the page
 PLAIN_SOURCES = {"common-practice": "common practice", "judgement": "judgement"}
 
 
@@ -135,7 +128,7 @@ class Book:
         return {
             "name": name,
             "title": TITLES.get(name) or upper_first(plain(name)),
-            "about": _about(topic.document.name) if topic else "",
+            "about": book_words.about(topic.document.name) if topic else "",
             "climates": self._climates(topic),
             "limits": self._limits(name),
             "findings": [self._rule(rule) for rule in rows if rule.finding],
@@ -189,7 +182,7 @@ class Book:
             "safety": self.wording.template(rule.safety or (action.safety if action else "")),
             "amount": self.wording.template(rule.amount) if rule.amount else "",
             "by": self._deadline(rule),
-            "worth": _worth(rule),
+            "worth": book_words.worth(rule),
             "evidence": EVIDENCE.get(rule.evidence, rule.evidence),
             "source": self._sources(rule.source),
             "from": rule.layer,
@@ -404,33 +397,6 @@ def _listed(value) -> list[str]:
 
 def _number(key: str) -> tuple:
     return key[:1], int("".join(c for c in key if c.isdigit()) or 0), key
-
-
-def _about(file: str) -> str:
-    """The comment line at the head of a rule file that says what it is about."""
-    from hiveweek import content
-
-    for line in (
-        (content.root() / file).read_text(encoding="utf-8").splitlines() if (content.root() / file).exists() else ()
-    ):
-        if line.startswith("#") and "yaml-language-server" not in line:
-            return line.lstrip("# ").rstrip()
-        if not line.startswith("#"):
-            break
-    return ""
-
-
-def _worth(rule: Rule) -> str:
-    if rule.finding:
-        return ""
-    if rule.band == 0:
-        return "law and people: above all points"
-    stakes = rule.stakes
-    worth = f"{stakes.gain_pts:g} {LOSES.get(stakes.loses, '')}"
-    if stakes.gain_fact:
-        worth += ", or what the model works out for this hive"
-    note = stakes.note.rstrip(".")
-    return worth + (f" ({note})" if note and not ROW_OF_A_TABLE.search(note) else "")
 
 
 def as_html(book: Book) -> str:

@@ -14,7 +14,7 @@ from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.show import cards
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
-from hiveweek.texts.parts import Capital, Quantity, listed, message
+from hiveweek.texts.parts import Capital, listed, message
 from hiveweek.texts.speaker import Speaker, says
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -121,15 +121,7 @@ class Asked:
         """Say how an advice stands in its list and what its points mean."""
         job = cards.job(self.words, advice, found.plan)
         page.say(message("labelled", label=message("hive.head", hive=hive.id), words=job), hang=2, style="bold")
-        points = message(
-            "job.points",
-            points=Quantity(advice.points, "points"),
-            gain=f"{advice.gain_pts:g}",
-            urgency=f"{advice.urgency:g}",
-            certainty=f"{advice.certainty:g}",
-            rule=advice.rule,
-        )
-        page.say(message("why.law") if advice.band == 0 else points, 2, 2)
+        page.say(message("why.law") if advice.band == 0 else cards.points(advice), 2, 2)
         if advice.band:
             page.say(message("points.are"), 2, 2)
 

@@ -163,6 +163,18 @@ def follows(vocabulary, advice: Advice, plan: WeekPlan) -> Phrase:
     return message("follows.from", day=Day(after.until, plan.date), **words)
 
 
+def points(advice: Advice) -> Phrase:
+    """Return the points of an advice with the parts that they are made of, and its rule."""
+    return message(
+        "job.points",
+        points=Quantity(advice.points, "points"),
+        gain=f"{advice.gain_pts:g}",
+        urgency=f"{advice.urgency:g}",
+        certainty=f"{advice.certainty:g}",
+        rule=advice.rule,
+    )
+
+
 def needs(bounds: dict | None, id: str = "needs") -> Phrase:
     """Return the day an advice needs as a sentence; empty where nothing is open."""
     if not bounds:

@@ -17,7 +17,7 @@ from hiveweek.show import sheet as sheets
 from hiveweek.show.cards import Common, fact_name, name
 from hiveweek.show.trends import Phase, Trend
 from hiveweek.show.week import brought
-from hiveweek.texts.parts import Quantity, Sentence, Word, listed, message
+from hiveweek.texts.parts import Sentence, Word, listed, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
 MOST_NAMED = 4  # apiaries in the title of a page
@@ -170,14 +170,7 @@ def _job(advice: Advice, vocabulary, plan: WeekPlan, common: Common, hive: str) 
         "care": advice.warning(common.checks),
         "rests": cards.rests_on(advice, vocabulary, plan),
         "sources": [_source(vocabulary, s) for s in advice.sources],
-        "points": message(
-            "job.points",
-            points=Quantity(advice.points, "points"),
-            gain=f"{advice.gain_pts:g}",
-            urgency=f"{advice.urgency:g}",
-            certainty=f"{advice.certainty:g}",
-            rule=advice.rule,
-        ),
+        "points": cards.points(advice),
         "look": cards.looked_for(advice, vocabulary),
         "unverified": advice.unverified,
     }

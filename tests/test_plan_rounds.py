@@ -105,6 +105,15 @@ def test_opening_waits_for_a_fit_day_unless_its_deadline_comes_before():
     assert [stop.hive for _, stop in nowhere.left] == ["Waits"] and nowhere.days == ()
 
 
+def test_a_day_is_fit_only_where_each_apiary_that_is_opened_has_its_weather():
+    now, later = TODAY, TODAY + dt.timedelta(days=3)
+    due = task("full-inspection", 20, "frames", by=0)
+    one, other = stop("Here", due, fit=True), stop("There", due, fit=True)
+    for here, there, fit in (((now,), (later,), False), ((now,), (now,), True), ((now,), None, None)):
+        found = plan_round([yard(one, name="A", fit_days=here), yard(other, name="B", fit_days=there)], words())
+        assert [day.fit for day in found.days] == [fit], (here, there)
+
+
 def test_suspected_hives_and_apiaries_come_last():
     sick = yard(stop("Sick", task(opens="frames", by=0), clean=True, place=2), stop("Well", task(by=0)), name="One")
     found = plan_round([sick, yard(stop("Far", task(by=0)), name="Two")], words())

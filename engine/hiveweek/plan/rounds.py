@@ -356,11 +356,18 @@ def _day(day: _Open, works: Sequence[Work], vocabulary) -> Day:
             minutes = round(sum(stop.minutes for stop in stops))
             visits.append(Visit(one.name, tuple(stops), minutes, tuple(kit_of(stops, one.kit, vocabulary))))
     opening = [stop for _, stop in day.stops if stop.fit]
-    known = [one.fit_days for one in works if one.fit_days is not None]
-    fit = any(day.date in fit_days for fit_days in known) if known else None
+    fit = _fit(day, works)
     by = min((stop.by for stop in opening if stop.by is not None), default=None) if fit is None else None
     now = any(stop.by is not None and stop.by <= day.date for _, stop in day.stops)
-    return Day(day.date, tuple(visits), fit if opening else True, by, now)
+    return Day(day.date, tuple(visits), fit, by, now)
+
+
+def _fit(day: _Open, works: Sequence[Work]) -> bool | None:
+    """Whether a day is fit for all that is opened on it, each apiary by its own weather; None where one of them is not known."""
+    fits = [
+        None if (days := works[number].fit_days) is None else day.date in days for number, stop in day.stops if stop.fit
+    ]
+    return False if False in fits else None if None in fits else True
 
 
 def merged(stops: Sequence[Stop], again_share: float) -> list[Stop]:

@@ -68,8 +68,8 @@ MESSAGES = {
     "calendar.out": "take out the {course}",
     "calendar.honey": "supers may go on again, if the label agrees",
     # charts
-    "chart.stores": "Stores today: {value}.",
-    "chart.stores-limit": "Stores today: {value}; {limit} needed to the next forage.",
+    "chart.stores": "Stores today: {value}. Ahead: at this week's use, with nothing coming in.",
+    "chart.stores-limit": "Stores today: {value}; {limit} needed to the next forage. Ahead: at this week's use, with nothing coming in.",
     "chart.mites": "Mites today: {value}.",
     "chart.mites-limit": "Mites today: {value}; the rules treat from {limit} at this time.",
     "chart.needed": "needed to the next forage",

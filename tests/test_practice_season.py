@@ -49,6 +49,14 @@ def test_weather_and_events_do_not_hang_on_what_the_keeper_does():
     assert (one.world.chances == two.world.chances).all()
 
 
+def test_each_day_has_the_usual_weather_of_its_own_date():
+    profile, start = load_profile(CLIMATE), dt.date(2027, 1, 1)
+    usual = [profile.daily.tmax[k] - profile.daily.tmin[k] for k in range(365)]
+    season = World(profile, shipped(), 3, ("Ash",), start).weather
+    # The spread between high and low of a day is that of the climate; the first of January is the first of them.
+    assert (season.high - season.low)[:365] == pytest.approx(usual)
+
+
 def test_jobs_act_on_the_colony():
     season = Season(CLIMATE, 2, 5, WORDS)
     ash, birch = (season.world.colonies[name] for name in ("Ash", "Birch"))

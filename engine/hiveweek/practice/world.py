@@ -109,7 +109,7 @@ class World:
         for _ in self.names:
             strength = float(np.clip(draw.normal(1.0, self.played.start_spread), 0.4, 1.8))
             bees = self.played.start_bees * strength
-            laying = self.usual.days.laying[day_of_year(self.start) - 1]
+            laying = self.usual.days.laying[day_of_year(self.start)]
             brood = float(population.usual_cells(np.array(bees), laying, self.truth))
             self.colonies[self.names[len(self.colonies)]] = Colony(
                 bees,
@@ -182,7 +182,7 @@ class World:
         if colony.bees <= 0:
             return
         day, p, n = self.start + dt.timedelta(days=number), self.truth, self.played
-        usual, i = self.usual.days, day_of_year(day) - 1
+        usual, i = self.usual.days, day_of_year(day)
         lays = colony.lays_from is not None and colony.lays_from <= day and colony.stores_kg > 0
         share = float(usual.laying[i]) if lays else 0.0
         share *= n.foulbrood_brood if colony.foul else 1.0
@@ -268,7 +268,7 @@ def drawn(numbers: Numbers, draw: np.random.Generator) -> Numbers:
 def weather(profile: Profile, start: dt.date, draw: np.random.Generator, numbers: Numbers) -> Weather:
     """Return a year's days drawn from the usual weather and its spread, each like the one before it."""
     days = WEEK * (WEEKS + 1)
-    at = [day_of_year(start + dt.timedelta(days=k)) - 1 for k in range(days)]
+    at = [day_of_year(start + dt.timedelta(days=k)) for k in range(days)]
     daily, lag = profile.daily, numbers.weather.spread.lag1
     z = np.empty(days)
     z[0] = draw.normal()

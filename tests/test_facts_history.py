@@ -266,6 +266,22 @@ def test_one_medicine_after_another():
     assert told["mites.treated_days_ago"] == 75  # formic acid is spent after 21 days, though strips came later
 
 
+def counted(rows, facts=None):
+    """Courses of amitraz and of thymol, each with its low and high end."""
+    _, found = story(rows, facts)
+    return [tuple(part[0] for part in found[f"mites.{active}_courses"]) for active in ("amitraz", "thymol")]
+
+
+def test_a_course_that_nobody_named_may_be_of_any_active_that_comes_in_its_form():
+    course = [("2025-11-01", {"mites.in_hive": "amitraz"}), ("2026-01-01", {"mites.in_hive": "none"})]
+    assert counted(course) == [(1, 1, 1), (0, 0, 0)]
+    one_day = ("2026-05-01", {"mites.treated_on": day("2026-05-01")})
+    assert counted([*course, one_day]) == [(1, 1, 2), (0, 0, 1)]
+    dribbled = ("2026-05-01", {"mites.treated_on": day("2026-05-01"), "mites.form": "dribble"})
+    assert counted([*course, dribbled]) == [(1, 1, 1), (0, 0, 0)], "neither is dribbled"
+    assert counted([dribbled], {"mites.in_hive": "amitraz"})[0] == (0, 0, 1), "found in, begun nobody knows when"
+
+
 def test_a_treatment_found_in_the_hive_has_no_known_start():
     told, _ = story([], {"mites.in_hive": "amitraz"})
     assert told["mites.days_in_hive"] is None and told["mites.courses_this_year"] is None

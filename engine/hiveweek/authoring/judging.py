@@ -114,6 +114,11 @@ def _hive(
         for active in treatments.get("barred", ()):
             if found.get(active) is True:
                 failures.append(Failure(name, f"expected {active} to be barred; it is allowed", treating))
+        for active in treatments.get("open", ()):
+            if found.get(active, True) is not None:
+                failures.append(
+                    Failure(name, f"expected {active} to be left open; it is {_option(found, active)}", treating)
+                )
     return failures
 
 

@@ -10,13 +10,6 @@ from hiveweek.numbers import Branch, shipped
 from hiveweek.record.history import History
 from hiveweek.vocabulary.courses import course_for
 
-# Actives whose labels name a yearly maximum -> the fact that counts their courses.
-COURSES_OF = {
-    "amitraz": "mites.amitraz_courses",
-    "thymol": "mites.thymol_courses",
-    "oxalic_strip": "mites.oxalic_strip_courses",
-}
-
 
 @dataclass
 class Course:
@@ -44,10 +37,10 @@ class Course:
 def courses(history: History, hive: int) -> list[Course]:
     """Return the treatments of one hive, oldest first.
 
-    Read from changes of ``mites.in_hive`` and from one-day treatments (``mites.treated_on``, or ``mites.last_active``
-    turning to an active of one day).
+    Read from changes of ``mites.in_hive`` (where it is not known again what lies in, the course before it is over) and from one-day
+    treatments (``mites.treated_on``, or ``mites.last_active`` turning to an active of one day).
     """
-    if not any(history.entries(hive, name) for name in ("mites.in_hive", "mites.treated_on", "mites.last_active")):
+    if not any(history.ever(hive, name) for name in ("mites.in_hive", "mites.treated_on", "mites.last_active")):
         return []
     facts = history.vocabulary.facts
     in_hive, last = facts["mites.in_hive"], facts["mites.last_active"]
@@ -55,8 +48,8 @@ def courses(history: History, hive: int) -> list[Course]:
     running: Course | None = None
     before_day = None
     forms = history.entries(hive, "mites.form")
-    for day, value in history.entries(hive, "mites.in_hive"):
-        word = in_hive.decode(value)
+    for day, value in history.ever(hive, "mites.in_hive"):
+        word = "none" if np.isnan(value) else in_hive.decode(value)
         snapshot = history.is_snapshot(hive, "mites.in_hive", day)
         active = last.encode(word)
         if running is not None and active != running.active:
@@ -71,7 +64,7 @@ def courses(history: History, hive: int) -> list[Course]:
     one_day = last.codes("one_day")
     days = {int(value) for _, value in history.entries(hive, "mites.treated_on")}
     days |= {day for day, _ in history.turns(hive, "mites.last_active", one_day)}
-    named = history.entries(hive, "mites.last_active")
+    named = history.ever(hive, "mites.last_active")
     for day in sorted(days):
         if day <= history.days[hive]:
             active = next((v for d, v in reversed(named) if d >= day and v in one_day), float("nan"))
@@ -90,6 +83,22 @@ def _spent_on(history: History, course: Course, day: int) -> int:
     if declared is None or not declared.spent or declared.out is None:
         return day
     return course.start + declared.out.last
+
+
+def _untold(history: History, hive: int, story: list[Course], days: list[int]) -> list[tuple[int, float]]:
+    """Days, each with its form (NaN where not noted), of treatments given whose active nobody told."""
+    known = {course.start for course in story}
+    noted = dict(history.entries(hive, "mites.form"))
+    untold = [day for day in days if day not in known and not history.found_later("treatment", hive, day)]
+    return [(day, noted.get(day, float("nan"))) for day in untold]
+
+
+def _comes_in(history: History, active: str, form: float) -> bool:
+    """Whether an active is given in a form; one that is not known may be any."""
+    if np.isnan(form):
+        return True
+    word = history.vocabulary.facts["mites.form"].decode(form)
+    return any(c.active == active and word in c.forms for c in history.vocabulary.courses.values())
 
 
 def _form_on(forms: list, day: int) -> float:
@@ -114,21 +123,23 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
     -----
     ``mites.days_in_hive`` is unknown where the treatment was found in the hive and nobody knows since when.
     ``mites.treated_days_ago`` counts from the first look without it; its high end from the last look with it.
-    Courses are counted only where the history shows at least one or says that there was none; one whose active nobody noted
-    counts for no active.
+    Courses are counted only where the history shows at least one or says that there was none. Those of one active
+    (``counts_active``) have at their high end each course besides that may have been of it: one whose active nobody noted, given
+    in a form that it comes in (or not known), and one of it found in the hive at the first look, begun nobody knows when.
     """
     p = p or shipped().model
     n = len(history)
+    facts = history.vocabulary.facts
+    counting = {fact.id: fact.counts_active for fact in facts.values() if fact.counts_active}
     names = (
         "mites.days_in_hive",
         "mites.treated_days_ago",
         "mites.last_active",
         "mites.courses_this_year",
         "mites.dribbled_this_winter",
-        *COURSES_OF.values(),
+        *counting,
     )
     out = {name: (np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)) for name in names}
-    facts = history.vocabulary.facts
     last, dribble = facts["mites.last_active"], facts["mites.form"].encode("dribble")
     never = last.encode("none")
 
@@ -142,32 +153,44 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
     for fact in ("mites.in_hive", "mites.treated_on", "mites.last_active"):
         values, _ = history.latest(fact)
         concerned.update(np.flatnonzero(~np.isnan(values)).tolist())
+    given = history.acts("treatment")
+    concerned.update(hive for hive, days in enumerate(given) if days)
     for hive in sorted(concerned):
         now = int(history.days[hive])
         story = courses(history, hive)
         named = history.entries(hive, "mites.last_active")
+        untold = [
+            Course(float("nan"), day, None, form=form) for day, form in _untold(history, hive, story, given[hive])
+        ]
+        newest = untold[-1].start if untold else None
         running = [c for c in story if c.end is None]
         ended = [(c.end, c.end_after or c.end) for c in story if c.end is not None]
         if running and running[-1].start is not None:
             put("mites.days_in_hive", hive, now - running[-1].start)
-        if ended:
+        if ended and (newest is None or newest < max(ended)[0]):
             end, end_after = max(ended, key=lambda days: days[0])
             put("mites.treated_days_ago", hive, now - end, high=now - end_after)
-        if story and not (named and named[-1][0] >= max(c.end or c.start or 0 for c in story)):
+        last_day = max((c.end or c.start or 0 for c in story), default=0)
+        if story and (newest is None or newest < last_day) and not (named and named[-1][0] >= last_day):
             known = [c.active for c in story if not np.isnan(c.active)]
             if known:
                 put("mites.last_active", hive, known[-1])
         told_never = bool(named) and named[-1][1] == never
         dated = [(c.start, c) for c in story if c.start is not None]
-        if dated or told_never:
-            this_year = [c for start, c in dated if now - start <= p.treatments.treatment_year_days]
-            put("mites.courses_this_year", hive, len(this_year))
-            for active, name in COURSES_OF.items():
-                put(name, hive, sum(c.active == last.encode(active) for c in this_year))
+        year_ago = now - p.treatments.treatment_year_days
+        if dated or told_never or untold:
+            this_year = [c for c in (*story, *untold) if c.start is not None and c.start >= year_ago]
+            begun_before = [c for c in story if c.start is None and (c.end is None or c.end >= year_ago)]
+            put("mites.courses_this_year", hive, len(this_year), high=len(this_year) + len(begun_before))
+            for name, active in counting.items():
+                firm = sum(c.active == last.encode(active) for c in this_year)
+                maybe = sum(c.active == last.encode(active) for c in begun_before)
+                maybe += sum(np.isnan(c.active) and _comes_in(history, active, c.form) for c in this_year)
+                put(name, hive, firm, high=firm + maybe)
         recent = [c for start, c in dated if start == c.end and now - start <= p.treatments.dribble_winter_days]
         if any(c.form == dribble for c in recent):
             put("mites.dribbled_this_winter", hive, 1.0)
-        elif told_never or (dated and not any(np.isnan(c.form) for c in recent)):
+        elif told_never or (dated and not any(np.isnan(c.form) for c in (*recent, *untold))):
             put("mites.dribbled_this_winter", hive, 0.0)
     value, low, high = out["mites.treated_days_ago"]
     out["mites.days_since_treated"] = value.copy(), low.copy(), high.copy()

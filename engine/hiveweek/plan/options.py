@@ -71,7 +71,7 @@ def _one(inference, safety, filler, option, hive, action) -> tuple[bool | None, 
     unlisted = _unlisted(inference.ruleset.jurisdiction, option.active)
     if unlisted is not None:
         return False, unlisted, unlisted
-    open_conditions = []
+    open_conditions, checks = [], []
     for (condition, because, _), outcome in zip(option.bars, inference.options[option.id], strict=True):
         point = outcome.at(hive)[0]
         if point == Truth.TRUE:
@@ -79,14 +79,18 @@ def _one(inference, safety, filler, option, hive, action) -> tuple[bool | None, 
         if point == Truth.UNDECIDED:
             open_conditions.append(condition)
     for prohibition in safety.of_option(action, option.active):
-        point, _, _ = inference.prohibits(prohibition.id, hive)
-        answer = follows(prohibition, point, point)
+        point, firm, _ = inference.prohibits(prohibition.id, hive)
+        # Weather in doubt is settled by the day; what has to be looked up is not.
+        wants_check = prohibition.if_unknown == "check"
+        answer = follows(prohibition, point, firm if wants_check else point)
         if answer is Follows.HOLDS:
             return _barred(filler.fill(prohibition.because, where)[0])
-        if answer is not Follows.NOTHING:
+        if answer is Follows.CHECK and wants_check:
+            checks.append(filler.fill(prohibition.check, where)[0])
+        elif answer is not Follows.NOTHING:
             open_conditions.append(prohibition.when)
-    if open_conditions:
-        labels = missing(safety.deciding, open_conditions, hive) or [message("option.see-label")]
+    if open_conditions or checks:
+        labels = [*checks, *missing(safety.deciding, open_conditions, hive)] or [message("option.see-label")]
         names = listed(labels, "comma")
         return None, message("option.not-known", facts=names), message("option.depends", facts=names)
     because = filler.fill(option.because, where)[0] or message("option.nothing-bars")

@@ -164,6 +164,11 @@ class History:
         """Return (day number, encoded value) of one hive up to the answer's day, oldest first."""
         return self._rows_of(fact).get(hive, [])
 
+    def ever(self, hive: int, fact: str) -> list[tuple[int, float]]:
+        """Return the same with what was said before it was not known again; NaN from the day on which it was not."""
+        entries, days, _ = self._days_of(fact).get(self._hive_at[hive], ([], [], []))
+        return entries[: bisect_right(days, self._ends[hive])]
+
     def noted_at(self, fact: str) -> Iterable[int]:
         """Return the rows that have an entry of a fact."""
         return self._rows_of(fact).keys()

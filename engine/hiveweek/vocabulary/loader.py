@@ -193,6 +193,12 @@ class _Reader:
             for other in set(values) - set(facts[of].allowed) if of in facts else ():
                 said = f"'{other}' is no value of '{of}'{nearest(str(other), facts[of].values)}"
                 _complain(document, (*path, "days_of", "is"), "unknown-value", said)
+            actives = facts["mites.last_active"].values if fact.counts_active else ()
+            if fact.counts_active and fact.counts_active not in actives:
+                said = (
+                    f"'{fact.counts_active}' is no value of 'mites.last_active'{nearest(fact.counts_active, actives)}"
+                )
+                _complain(document, (*path, "counts_active"), "unknown-value", said)
             turns = {turn.value: turn.to for turn in fact.becomes}
             for word in turns:
                 chain = [word]
@@ -391,6 +397,7 @@ def _fact(name: str, body: dict, scope: str) -> Fact:
         ),
         days_since=texts(body.get("days_since")),
         days_of=_days_of(body.get("days_of")),
+        counts_active=body.get("counts_active", ""),
         ahead=body.get("ahead", False),
         scope=body.get("scope", scope),
         day=body.get("day", ""),

@@ -96,6 +96,8 @@ class Fact:
     days_of : tuple of (str, tuple)
         For day counts: a fact and values; counted from the day on which it was first noted to have one of them, or from the
         last of the acts in ``days_since``. Empty for all others.
+    counts_active : str
+        The word of ``mites.last_active`` whose courses of the past twelve months it counts; empty for all others.
     ahead : bool
         Whether a date may lie after the day it was written.
     scope : str
@@ -130,6 +132,7 @@ class Fact:
     becomes: tuple[Turn, ...] = ()
     days_since: tuple[str, ...] = ()
     days_of: tuple[str, tuple[str | bool, ...]] = ("", ())
+    counts_active: str = ""
     ahead: bool = False
     scope: str = "hive"
     day: str = ""

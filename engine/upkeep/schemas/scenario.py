@@ -42,7 +42,7 @@ _YARD_EXPECT = {
 _HIVE_EXPECT = {
     **_YARD_EXPECT,
     "top": _some("action", description="The first-ranked action is one of these."),
-    "treatments": shape({"allowed": _some("active"), "barred": _some("active")}),
+    "treatments": shape({"allowed": _some("active"), "barred": _some("active"), "open": _some("active")}),
     "looks_first": _some("fact", description="Some look must observe it."),
     "phase": _some("phase"),
     "by": _by_action(

@@ -95,6 +95,10 @@ FACT = {
                 ["fact", "is"],
                 description="Counts days since a fact took one of these values, as first noted or anew by `days_since`; not known where it has another.",
             ),
+            "counts_active": {
+                **TEXT,
+                "description": "A word of mites.last_active: counts the courses of it in the past twelve months.",
+            },
             "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
             "scope": SCOPE,
             "day": {"enum": [word for word in DAY if word], "description": "What of a single day it bounds."},

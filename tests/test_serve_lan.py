@@ -111,7 +111,12 @@ def test_each_does_what_is_theirs(visitor, place):
     enter(visitor, "helper", "Ben")
     token = note(visitor, hive)["token"]
     assert "only the keeper" in visitor.fill("/undo", {"token": token, "note": mine["note"]}).text
-    assert "Taken back." in visitor.fill("/undo", {"token": token, "note": sent["note"]}).text
+    # A name is only said, so that another may say it too: what was noted before this session is the keeper's to take back.
+    assert "only the keeper" in visitor.fill("/undo", {"token": token, "note": sent["note"]}).text
+    own = note(visitor, hive)
+    shown = visitor.fill("/note", own).text
+    assert shown.count(f'name="note" value="{own["note"]}"') and f'name="note" value="{mine["note"]}"' not in shown
+    assert "Taken back." in visitor.fill("/undo", {"token": token, "note": own["note"]}).text
 
 
 def test_cookies_are_for_this_page_alone_and_forged_ones_are_nobody(visitor, place):

@@ -141,6 +141,61 @@ def test_of_a_hive_that_ended_or_moved_it_is_asked(page, place):
         assert len(noted(place, sent["note"])) == 1
 
 
+def test_a_day_before_a_hive_came_is_asked_about_and_kept_when_it_is_meant(page, place):
+    sent = {**form(page, "Ash", "/read"), "text": "on 20 April eggs seen"}
+    asked = page.fill("/words", sent)
+    assert asked.status_code == 422 and "Ash came on 2026-05-01" in asked.text and "--sure" not in asked.text
+    assert noted(place, sent["note"]) == []
+    assert "Kept:" in page.fill("/words", {**sent, "sure": "1"}).text
+    assert [entry.date for entry in noted(place, sent["note"])] == [dt.date(2026, 4, 20)]
+
+
+def test_a_photo_that_is_asked_about_waits_and_leaves_nothing_behind(page, place):
+    with open_store(place) as store:
+        hive = next(hive for hive in store.hives() if hive.name == "Elm")
+    assert hive.ended
+    shot = io.BytesIO()
+    Image.new("RGB", (20, 30), "brown").save(shot, "JPEG")
+    base = form(page, "Ash", "/photo")
+    sent = {**base, "hive": hive.id, "apiary": hive.placements[0].apiary}
+    origin = {"origin": str(page.base_url).rstrip("/")}
+    asked = page.post("/photo", data=sent, files={"photo": ("x.jpg", shot.getvalue())}, headers=origin)
+    folder = place.parent / f"{place.name}.page" / "photos"
+    assert asked.status_code == 422 and "ended on" in asked.text and not list(folder.glob("*.jpg"))
+    fields = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', asked.text[asked.text.index('action="/photo"') :]))
+    for forged in ("../../keys.json", "0" * 32 + ".jpg"):
+        assert page.fill("/photo", {**fields, "file": forged}).status_code == 422
+    assert page.fill("/photo", fields).status_code == 200
+    (entry,) = noted(place, sent["note"])
+    assert [path.name for path in folder.glob("*.jpg")] == list(entry.files)
+
+
+def test_what_all_hives_share_is_written_once(page, place):
+    sent = {**form(page, "Ash", "/read"), "hive": "", "f:keeper.helper": "true"}
+    assert page.fill("/note", sent, **SCRIPT).json()["state"] == "kept"
+    (entry,) = noted(place, sent["note"])
+    assert entry.hive is None and dict(entry.facts) == {"keeper.helper": True}
+
+
+def test_another_hive_is_named_by_its_name(page, place):
+    with open_store(place) as store:
+        (birch,) = store.hives_named("Birch")
+    base = {name: value for name, value in form(page, "Cherry", "/note").items() if name[:2] != "f:"}
+    kept = page.fill("/done", {**base, "action": "give-brood-frame", "d:partner": "Birch"})
+    shown = kept.text[kept.text.index("Kept:") : kept.text.index("</section>", kept.text.index("Kept:"))]
+    assert "Birch" in shown and birch.id not in shown
+    page.fill("/undo", {"token": base["token"], "note": base["note"]})
+
+
+def test_what_was_noted_to_bring_comes_back(page, place):
+    sent = {**form(page, "Ash", "/read"), "text": "next time bring nuc box"}
+    assert "Kept:" in page.fill("/words", sent).text
+    sheet = f"/a/{sent['apiary']}"
+    for path in (sheet, f"{sheet}/print", "/visits"):
+        page.until(path, "nuc box")
+    page.fill("/undo", {"token": sent["token"], "note": sent["note"]})
+
+
 def test_a_photo_is_made_anew_without_its_place(page, place):
     exif = Image.Exif()
     exif[0x8825] = {1: "N", 2: (50.0, 6.0, 30.0), 3: "E", 4: (10.0, 0.0, 0.0)}  # the position, as phones write it

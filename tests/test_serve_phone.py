@@ -21,6 +21,12 @@ TARGETS = """least => [...document.querySelectorAll('a, button, summary, select,
   .filter(([one, box]) => one.checkVisibility() && !one.closest('.skip') && !one.matches('.skip'))
   .map(([one, box]) => [one.outerHTML.slice(0, 90), box.getBoundingClientRect()])
   .filter(([html, box]) => box.width < least || box.height < least).map(([html, box]) => `${html} ${box.width}x${box.height}`)"""
+WAITING = "() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length"
+SUBMIT = """frames => {
+    const form = document.querySelector("form[action='/note']");
+    form.querySelector("[name='f:colony.frames_of_bees']").value = frames;
+    form.requestSubmit();
+}"""
 OVER = "() => document.documentElement.scrollWidth - window.innerWidth"
 
 
@@ -167,6 +173,20 @@ def test_what_is_noted_while_another_note_is_being_sent_is_a_note_of_its_own(pho
     held[0].continue_()
     phone.get_by_text("Kept:").wait_for()
     assert [e.facts["colony.frames_of_bees"] for e in live(place) if e.id not in before] == [3, 4]
+
+
+def test_what_another_page_answers_takes_no_note_away(phone, served, place):
+    """The page of a hotel's network answers everything, and well; the note stays until the record has it."""
+    before = {entry.id for entry in live(place)}
+    phone.goto(served.hive("Ash"))
+    phone.route("**/note", lambda route: route.fulfill(status=200, content_type="text/html", body="Welcome, sign in"))
+    phone.evaluate(SUBMIT, "5")
+    phone.wait_for_function("() => document.getElementById('waiting').innerText.includes('Out of reach')")
+    assert phone.evaluate(WAITING) == 1 and {entry.id for entry in live(place)} == before
+    phone.unroute("**/note")
+    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
+    phone.wait_for_function(f"() => ({WAITING})() === 0")
+    assert [e.facts["colony.frames_of_bees"] for e in live(place) if e.id not in before] == [5]
 
 
 def test_words_out_of_reach_are_kept_and_what_is_open_is_asked(phone, served, place):

@@ -24,19 +24,17 @@ from hiveweek.cli.record_place import (
 )
 from hiveweek.record import Apiary, Entry, Hive
 from hiveweek.record.entries import BRING, new_id
-from hiveweek.record.notes.entering import chosen, entries_of, once
+from hiveweek.record.notes.entering import answered, entries_of, once
 from hiveweek.record.notes.found import Asked, Read
 from hiveweek.record.notes.many import read_notes
 from hiveweek.record.notes.table import shipped
 from hiveweek.record.plain_form import jsonable
 from hiveweek.record.store import Store
 from hiveweek.record.values import check
-from hiveweek.show.echo import label_of, told
+from hiveweek.show.echo import label_of, lines
 from hiveweek.show.echo import why as why_of
 from hiveweek.texts.speaker import says
 from hiveweek.vocabulary.model import Vocabulary
-
-Ask = Callable[[str, Asked, list[str]], int | None]
 
 
 def register(subparsers: argparse._SubParsersAction) -> None:
@@ -80,13 +78,14 @@ def run(args: argparse.Namespace) -> int:
             raise problem("two-hives", "a note for hives of one name; write it for each apiary by itself")
         read = read_notes(text, day, words, table, hives=own, known=beside, typed_on=now)
         asks = not (args.yes or args.dry_run or args.json) and sys.stdin.isatty()
-        answered = {name: _answered(name, one, words, _prompt if asks else None) for name, one in read.items()}
+        if asks:
+            read = {name: answered(one, words, _prompts(name)) for name, one in read.items()}
         note, written_at = new_id(), dt.datetime.now(dt.UTC)
         entries = [
             entry
             for hive in hives
             for entry in entries_of(
-                answered[hive.name],
+                read[hive.name],
                 day,
                 words,
                 apiary=places[hive.id].id,
@@ -99,14 +98,14 @@ def run(args: argparse.Namespace) -> int:
             )
         ]
         check(entries, hives, words, now, sure=args.sure)
-        waits = any(one.asked for one in answered.values()) and not (args.yes or asks)
+        waits = any(one.asked for one in read.values()) and not (args.yes or asks)
         store_it = not args.dry_run and not waits and bool(entries)
         written = store.add(once(entries)) if store_it else entries
     names = {hive.id: hive.name for hive in hives} | {key: name for name, key in beside.items()}
     if args.json:
-        print_json(_json(answered, written, names, stored=store_it))
+        print_json(_json(read, written, names, stored=store_it))
     else:
-        _echo(args, answered, written, names, words, day, stored=store_it, waits=waits)
+        _echo(args, read, written, names, words, day, stored=store_it, waits=waits)
     return 1 if waits and not args.dry_run else 0
 
 
@@ -128,22 +127,13 @@ def _replaced(
 
 
 # --- asking
-def _answered(name: str, read: Read, words: Vocabulary, ask: Ask | None) -> Read:
-    """Return a note with its questions answered; those that are not stay."""
-    if ask is None:
-        return read
-    entries, open_still, left = list(read.entries), [], list(read.left)
-    for asked in read.asked:
-        answer = ask(name, asked, [label_of(reading) for reading in asked.readings])
-        if answer is None:
-            open_still.append(asked)
-        else:
-            entries += chosen(asked, asked.readings[answer], words)
-    return dataclasses.replace(read, entries=tuple(entries), asked=tuple(open_still), left=tuple(left))
+def _prompts(name: str) -> Callable[[int, Asked], int | None]:
+    return lambda place, asked: _prompt(name, asked)
 
 
-def _prompt(name: str, asked: Asked, labels: list[str]) -> int | None:
+def _prompt(name: str, asked: Asked) -> int | None:
     """Ask on the terminal; None leaves it unstored."""
+    labels = [label_of(reading) for reading in asked.readings]
     if not labels:
         print(says("cli.note.say-more", hive=name, text=asked.text, why=why_of(asked.why)))
         return None
@@ -175,9 +165,9 @@ def _echo(
     waits: bool,
 ) -> None:
     """Print what was understood in the same words and ids, what is asked, and what is kept as a remark."""
-    for lines, hives in _grouped(args, read, entries, names, words, day).items():
+    for said, hives in _grouped(args, read, entries, names, words, day).items():
         print(", ".join(hives))
-        for line in lines:
+        for line in said:
             print(f"  {line}")
     print(says("cli.note.stored") if stored else says("cli.note.waits") if waits else says("cli.note.not-stored"))
 
@@ -193,19 +183,9 @@ def _grouped(
     """Return the lines of hives, those with the same lines together."""
     found: dict[tuple[str, ...], list[str]] = {}
     for name, one in read.items():
-        lines = [
-            says("cli.note.understood", text=entry.text, told=told(entry, names, words, args.imperial, day))
-            for entry in entries
-            if (entry.hive is None or names[entry.hive] == name) and (entry.facts or entry.action)
-        ]
-        lines += [says("cli.note.brings", text=one_thing.thing) for one_thing in one.bring]
-        for asked in one.asked:
-            labels = "; ".join(label_of(reading) for reading in asked.readings)
-            lines.append(says("cli.note.asked", text=asked.text, why=why_of(asked.why), readings=labels).rstrip(" :"))
-        for left in one.left:
-            known = "cli.note.remark" if left.known else "cli.note.not-understood"
-            lines.append(says(known, text=left.text, why=why_of(left.why)).rstrip(" :"))
-        found.setdefault(tuple(lines), []).append(name)
+        mine = [entry for entry in entries if entry.hive is None or names[entry.hive] == name]
+        said = lines(one, mine, names, words, day, imperial=args.imperial)
+        found.setdefault(tuple(said), []).append(name)
     return found
 
 

@@ -18,9 +18,7 @@ from hiveweek.cli.record_place import (
     problem,
     today,
 )
-from hiveweek.numbers import shipped
 from hiveweek.plan.asked import Asked, asked_at
-from hiveweek.plan.put_away import ends_on
 from hiveweek.problems import nearest
 from hiveweek.record import Answer, Entry, Hive, Kind
 from hiveweek.record.entries import new_id
@@ -62,8 +60,7 @@ def write(args: argparse.Namespace, answer: Answer, *, until: str | None = None,
         asked = asked_at(store, hives, day, words, offline=args.offline, forecast=args.forecast)
         wanting = [hive for hive in hives if args.action in asked[hive.id]]
         _refuse(args.action, hives, wanting, asked)
-        back = {hive.id: _comes_back(asked[hive.id][args.action], answer, day, last) for hive in wanting}
-        late = ", ".join(hive.name for hive in wanting if (back[hive.id] or dt.date.max) <= day)
+        late = ", ".join(h.name for h in wanting if not asked[h.id][args.action].may_put_off(answer, day, last))
         if late:
             raise problem("due-now", f"'{args.action}' at {late} is due by now: it is not put away")
         note, now = new_id(), dt.datetime.now(dt.UTC)
@@ -95,17 +92,12 @@ def write(args: argparse.Namespace, answer: Answer, *, until: str | None = None,
         return 0
     for hive, entry in zip(wanting, written, strict=True):
         print(f"{hive.name}: {entry_line(entry).strip()}")
-        again = back[hive.id]
+        again = asked[hive.id][args.action].comes_back(answer, day, last)
         if again is not None:
             print("  " + says("cli.put-off.again", day=again.isoformat()))
     if others:
         print(says("cli.put-off.not-asked", action=args.action, hives=", ".join(others)))
     return 0
-
-
-def _comes_back(asked: Asked, answer: Answer, day: dt.date, until: dt.date | None) -> dt.date | None:
-    numbers = shipped().branch("plan")
-    return ends_on(answer, day, until, asked.due_by, numbers, serious=asked.serious, look=asked.look)
 
 
 def _refuse(action: str, hives: list[Hive], wanting: list[Hive], asked: dict[str, dict[str, Asked]]) -> None:

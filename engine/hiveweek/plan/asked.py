@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek.facts.scenario import scenario_of_record
+from hiveweek.numbers import Branch
 from hiveweek.plan.answer import Answer, answer
 from hiveweek.plan.model import HivePlan
+from hiveweek.plan.put_away import ends_on
+from hiveweek.record import Answer as Given
 from hiveweek.record import Hive
 from hiveweek.record.entries import Plain
 from hiveweek.record.places import apiary_of
@@ -31,6 +34,8 @@ class Asked:
         Its earliest deadline.
     serious, look : bool
         It answers a serious trouble; it is advised only for what it would tell.
+    numbers : Branch
+        The branch ``plan`` of the numbers by which the week was worked out.
     """
 
     rule: str
@@ -39,6 +44,16 @@ class Asked:
     due_by: dt.date | None
     serious: bool
     look: bool
+    numbers: Branch = field(repr=False)
+
+    def comes_back(self, given: Given, day: dt.date, until: dt.date | None = None) -> dt.date | None:
+        """Return the day on which it is asked again, where it is put away on a day; see `put_away.ends_on`."""
+        return ends_on(given, day, until, self.due_by, self.numbers, serious=self.serious, look=self.look)
+
+    def may_put_off(self, given: Given, day: dt.date, until: dt.date | None = None) -> bool:
+        """Whether it may be put away: law and people do not ask for it, and it comes back later than that day."""
+        back = self.comes_back(given, day, until)
+        return self.band != 0 and (back is None or back > day)
 
     def as_answered(self) -> dict[str, Plain]:
         """Return how the advice stands when it is answered: by this its change is known later."""
@@ -82,12 +97,13 @@ def asked_at(
 def asked_by(told: Answer) -> list[dict[str, Asked]]:
     """Return what an answer asks at each of its hives, by action."""
     fingerprint = "+".join(version["hash"] for version in told.plan.rulesets)
-    return [_asked(plan, fingerprint) for plan in told.plan.hives]
+    numbers = told.profile.numbers.branch("plan")
+    return [_asked(plan, fingerprint, numbers) for plan in told.plan.hives]
 
 
-def _asked(plan: HivePlan, fingerprint: str) -> dict[str, Asked]:
+def _asked(plan: HivePlan, fingerprint: str, numbers: Branch) -> dict[str, Asked]:
     asked = {
-        one.action: Asked(one.rule, fingerprint, one.band, one.due_by, one.serious, one.look)
+        one.action: Asked(one.rule, fingerprint, one.band, one.due_by, one.serious, one.look, numbers)
         for one in plan.put_away
         if not one.done
     }
@@ -96,5 +112,5 @@ def _asked(plan: HivePlan, fingerprint: str) -> dict[str, Asked]:
             due = one.due_by or one.by
             look = one.origin == "look"
             serious = not look and one.action in plan.serious
-            asked[one.action] = Asked(one.rule, fingerprint, one.band, due, serious, look)
+            asked[one.action] = Asked(one.rule, fingerprint, one.band, due, serious, look, numbers)
     return asked

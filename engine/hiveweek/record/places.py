@@ -24,9 +24,14 @@ def today(apiary: Apiary | None = None) -> dt.date:
     return now(apiary).date()
 
 
+def place_on(hive: Hive, day: dt.date) -> str:
+    """Return the id of the apiary where a hive stands on a day; before its first day or after its end the nearest place."""
+    return next((p.apiary for p in reversed(hive.placements) if p.since <= day), hive.placements[0].apiary)
+
+
 def apiary_of(store: Store, hive: Hive, day: dt.date) -> Apiary:
     """Return where a hive stands on a day; before its first day or after its end the nearest place."""
-    key = next((p.apiary for p in reversed(hive.placements) if p.since <= day), hive.placements[0].apiary)
+    key = place_on(hive, day)
     return next(apiary for apiary in store.apiaries() if apiary.id == key)
 
 

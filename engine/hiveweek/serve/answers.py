@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import multiprocessing
 import threading
+import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from contextlib import nullcontext
@@ -18,11 +19,12 @@ from hiveweek.plan.answers import Asking, Shared
 from hiveweek.plan.asked import Asked, asked_by
 from hiveweek.plan.model import WeekPlan
 from hiveweek.problems import InputProblems, Problem
-from hiveweek.record.store import Store, open_store
+from hiveweek.record.store import Store, StoreFault, open_store
 from hiveweek.serve.settings import Settings
 from hiveweek.show.trends import Phase, Trend, season, trends
 
 PATIENCE = 0.05  # seconds that a page waits for a newer answer before it shows the one it has
+BUSY_SECONDS = 1.0  # after which a record that could not be read is read again
 Key = tuple[dt.date, tuple[tuple[str, int], ...]]
 
 
@@ -40,6 +42,8 @@ class Found:
         Id of a hive to its place in the plan.
     wrong : tuple of Problem
         Why there is no plan.
+    busy : bool
+        The record could not be read just now: this is no answer, and is not kept.
     trends : mapping
         How stores and mites of each hive go, by the name of the hive.
     season : tuple of Phase
@@ -50,6 +54,7 @@ class Found:
     asked: dict[str, dict[str, Asked]]
     hives: dict[str, int]
     wrong: tuple[Problem, ...] = ()
+    busy: bool = False
     trends: Mapping[str, tuple[Trend, ...]] = field(default_factory=dict)
     season: tuple[Phase, ...] = ()
 
@@ -67,6 +72,7 @@ class Answers:
         self._lock = threading.Lock()
         self._kept: dict[str, Found] = {}
         self._working: dict[str, Future[Found]] = {}
+        self._again: dict[str, float] = {}  # when the record of an apiary is read again, by the clock of the machine
         self._process: ProcessPoolExecutor | None = None
         self._starter = ThreadPoolExecutor(1)  # a process ends with the thread that started it: this one stays
 
@@ -90,6 +96,8 @@ class Answers:
                 return None
             if work is not None:
                 return work
+            if time.monotonic() < self._again.get(apiary, 0.0):
+                return None
             work = self._starter.submit(self._submit, _work, self.settings, apiary, day, key).result()
             self._working[apiary] = work
         work.add_done_callback(lambda done: self._keep(apiary, key, done))
@@ -103,7 +111,11 @@ class Answers:
                 # Kept too, or every look at the page would try it again.
                 self._kept[apiary] = Found(key, None, {}, {}, (Problem("", 0, 0, "no-answer", repr(error)),))
             elif error is None and not done.cancelled():
-                self._kept[apiary] = done.result()
+                found = done.result()
+                if found.busy:
+                    self._again[apiary] = time.monotonic() + BUSY_SECONDS
+                else:
+                    self._kept[apiary] = found
 
     def _submit(self, work: Callable[..., Any], *given: Any) -> Future[Any]:
         """Give work to the process; where it was ended from outside, to another one."""
@@ -156,7 +168,7 @@ def _work(settings: Settings, apiary: str, day: dt.date, key: Key) -> Found:
             _shared[known] = Shared(scenario, asking)
         told = _shared[known].answer(scenario)
     except InputProblems as error:
-        return Found(key, None, {}, {}, tuple(error.problems))
+        return Found(key, None, {}, {}, tuple(error.problems), busy=isinstance(error, StoreFault))
     asked = {hive.key: one for hive, one in zip(scenario.hives, asked_by(told), strict=True)}
     places = {hive.key: place for place, hive in enumerate(scenario.hives)}
     return Found(key, told.plan, asked, places, trends=trends(told), season=season(told))

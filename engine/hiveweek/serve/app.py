@@ -10,10 +10,10 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
-from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
+from starlette.types import ASGIApp
 
 from hiveweek.problems import InputProblems
 from hiveweek.record.store import StoreFault, open_store
@@ -32,8 +32,8 @@ MOST_FIELDS = 400
 Handler = Callable[..., Response]
 
 
-def application(desk: Desk) -> Starlette:
-    """Return the application."""
+def application(desk: Desk) -> ASGIApp:
+    """Return the application, with the guard before all of it, so that what breaks is answered as anything else is."""
 
     def read(path: str, handler: Handler, role: Role = Role.READER) -> Route:
         return Route(path, _endpoint(desk, handler, role), methods=["GET"])
@@ -85,12 +85,10 @@ def application(desk: Desk) -> Starlette:
         Route("/static/{name}", static, methods=["GET"]),
         Route("/favicon.ico", icon, methods=["GET"]),
     ]
-    return Starlette(
-        routes=routes,
-        middleware=[Middleware(Guard, settings=desk.settings)],
-        exception_handlers={HTTPException: _refused, Exception: _broken},
-        lifespan=lifespan,
+    pages_alone = Starlette(
+        routes=routes, exception_handlers={HTTPException: _refused, Exception: _broken}, lifespan=lifespan
     )
+    return Guard(pages_alone, desk.settings)
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -142,17 +140,16 @@ def _endpoint(desk: Desk, handler: Handler, role: Role):
 
 
 def _work(desk, handler, session: Session, script, form, photo, query, path: str, names: dict[str, str]) -> Response:
-    with open_store(desk.settings.place) as store:
-        visit = Visit(desk, store, session, script, form, query, photo, path)
-        try:
-            return handler(visit, **names)
-        except InputProblems as error:
-            lines = pages.problem_lines(error)
-            busy = isinstance(error, StoreFault)  # not the note's fault: the phone keeps it and sends it again
-            status = 503 if busy else 404 if error.problems[0].code in UNKNOWN else 422
-            if script:
-                return JSONResponse({"state": "" if busy else "wrong", "why": lines}, status)
-            return visit.show("problem.html.j2", status, title=message("page.problem"), wrong=lines)
+    try:
+        with open_store(desk.settings.place) as store:
+            return handler(Visit(desk, store, session, script, form, query, photo, path), **names)
+    except InputProblems as error:
+        lines = pages.problem_lines(error)
+        busy = isinstance(error, StoreFault)  # not the note's fault: the phone keeps it and sends it again
+        status = 503 if busy else 404 if error.problems[0].code in UNKNOWN else 422
+        if script:
+            return JSONResponse({"state": "" if busy else "wrong", "why": lines}, status)
+        return desk.show(session, "problem.html.j2", status, title=message("page.problem"), wrong=lines)
 
 
 def _session(desk: Desk, request: Request) -> Session | None:

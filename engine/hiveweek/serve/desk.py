@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
+from collections import OrderedDict
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.resources import files
@@ -25,6 +26,8 @@ from hiveweek.serve.settings import Settings
 from hiveweek.texts.parts import Sentence, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
+MOST_HELD = 20  # photos about which a question is open
+MOST_NAME = 60  # letters of the name by which somebody is noted
 _JOINERS = "\n\u200c\u200d"  # line ends, and what joins letters of some scripts
 STATIC = {"page.css": "text/css", "page.js": "text/javascript"}
 
@@ -34,6 +37,11 @@ def plain(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(one if one.isprintable() or one in _JOINERS else " " for one in text.replace("\r\n", "\n"))
+
+
+def name_of(said: str) -> str:
+    """Return the name of a person as it is kept."""
+    return " ".join(plain(said)[:MOST_NAME].split())
 
 
 def _shown(value: Any) -> Any:
@@ -55,9 +63,21 @@ class Desk:
     def __init__(self, settings: Settings, secret: str, speaker: Speaker = METRIC):
         self.settings, self.speaker = settings, speaker
         self.answers = Answers(settings)
+        self.written_by: dict[str, str] = {}  # note to the session in which it was written, since the page is served
+        self._held: OrderedDict[str, bytes] = OrderedDict()
         self.writing = threading.Lock()  # the record takes one writer at a time; here they wait in a row
         self.sessions = Sessions(secret, secure=settings.secure, port=settings.hosts[0].rpartition(":")[2])
         self.static = {name: (files("hiveweek.serve") / "static" / name).read_bytes() for name in STATIC}
+
+    def hold(self, name: str, photo: bytes) -> None:
+        """Hold a photo while a question about it is open; the oldest go where there are too many."""
+        self._held[name] = photo
+        while len(self._held) > MOST_HELD:
+            self._held.popitem(last=False)
+
+    def held(self, name: str) -> bytes | None:
+        """Return a photo that is held; None where it is not, or not any more."""
+        return self._held.get(name)
 
     @cached_property
     def words(self):
@@ -79,6 +99,18 @@ class Desk:
         pages.filters["words"] = self.speaker.say
         pages.globals.update(message=message, new_id=new_id, Role=Role)
         return pages
+
+    def show(self, session: Session, template: str, status: int = 200, **slots: Any) -> Response:
+        """Return a page."""
+        slots.setdefault("refresh", 0)
+        html = self.pages.get_template(template).render(
+            language=self.speaker.language.LOCALE.partition("_")[0],
+            session=session,
+            login=self.settings.login,
+            token=self.sessions.token(session),
+            **slots,
+        )
+        return HTMLResponse(html, status)
 
 
 @dataclass
@@ -106,18 +138,21 @@ class Visit:
         """Return one value of the form; empty where it was not sent."""
         return (self.form.get(name) or [""])[0].strip()
 
+    @property
+    def who(self) -> str:
+        """The name to note by: of whoever wrote it down, where the form says so, for another may be signed in when it comes."""
+        said = self.form.get("who")
+        return self.session.who if said is None else name_of(said[0])
+
+    def may_take_back(self, note: str) -> bool:
+        """Whether a note may be taken back here: by the keeper any, by a helper those of their own session."""
+        role = self.session.role
+        mine = self.desk.written_by.get(note) == self.session.id
+        return bool(note) and (role >= Role.KEEPER or (role >= Role.HELPER and mine))
+
     def show(self, template: str, status: int = 200, **slots: Any) -> Response:
         """Return a page."""
-        desk = self.desk
-        slots.setdefault("refresh", 0)
-        html = desk.pages.get_template(template).render(
-            language=desk.speaker.language.LOCALE.partition("_")[0],
-            session=self.session,
-            login=desk.settings.login,
-            token=desk.sessions.token(self.session),
-            **slots,
-        )
-        return HTMLResponse(html, status)
+        return self.desk.show(self.session, template, status, **slots)
 
     def go(self, path: str) -> Response:
         """Send the browser to another page, after something was written."""

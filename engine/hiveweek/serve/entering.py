@@ -6,12 +6,10 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from hiveweek.serve.desk import Desk, plain
+from hiveweek.serve.desk import Desk, name_of
 from hiveweek.serve.phrases import Tries, mark, role_of
 from hiveweek.serve.secrets_kept import phrases
 from hiveweek.texts.parts import message
-
-MOST_NAME = 60
 
 
 class Door:
@@ -35,7 +33,7 @@ class Door:
         async with request.form(max_files=0, max_fields=10) as sent:
             form = {name: value for name, value in sent.items() if isinstance(value, str)}
         address = request.client.host if request.client else ""
-        to, who = form.get("to", "/"), plain(form.get("who", ""))[:MOST_NAME]
+        to, who = form.get("to", "/"), name_of(form.get("who", ""))
         wait = self.tries.wait(address)
         if wait > 0:
             return self._page(
@@ -48,7 +46,7 @@ class Door:
         if role is None:
             return self._page(to, [message("page.enter-wrong")], 403)
         self.tries.right(address)
-        session = self.desk.sessions.new(role, " ".join(who.split()), mark(known[role.name.lower()]))
+        session = self.desk.sessions.new(role, who, mark(known[role.name.lower()]))
         response = RedirectResponse(_local(to), 303)
         self.desk.sessions.write(response, session)
         return response

@@ -9,26 +9,27 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
-from hiveweek.plan.asked import Asked
+from hiveweek.plan.asked import Asked, asked_at
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.record import Answer, Apiary, Entry, Hive, Kind
 from hiveweek.record.details import details_of
-from hiveweek.record.places import apiary_of, unplaced
-from hiveweek.record.values import AHEAD, check, day_of, value_of
+from hiveweek.record.notes.entering import once, parted
+from hiveweek.record.places import apiary_of, place_on, unplaced
+from hiveweek.record.store import StoreFault
+from hiveweek.record.values import AHEAD, day_of, problems_of, value_of
+from hiveweek.serve import photo_files
 from hiveweek.serve.desk import Visit
-from hiveweek.serve.sessions import Role
-from hiveweek.serve.views import may_put_off
 from hiveweek.texts.parts import Phrase, message
 from hiveweek.texts.speaker import says
 
 MOST_TEXT, MOST_REASON = 2000, 400
-FACT, DETAIL = "f:", "d:"
+FACT, DETAIL, FILE = "f:", "d:", "file"
 PATIENCE = 30.0  # seconds to wait for the answer to which a job is put off
 SOURCE = "page"
 
@@ -128,11 +129,11 @@ def entry(note: Note, visit: Visit, hive: Hive, kind: Kind, **more: Any) -> Entr
     return Entry(
         str(uuid.uuid5(uuid.UUID(note.id), f"{hive.id} {len(note.entries)}")),
         kind,
-        apiary_of(visit.store, hive, note.date).id,
+        place_on(hive, note.date),
         hive.id,
         note.date,
         note.time,
-        who=visit.session.who,
+        who=visit.who,
         source=SOURCE,
         note=note.id,
         recorded_at=dt.datetime.now(dt.UTC),
@@ -169,17 +170,10 @@ def facts(visit: Visit) -> Response:
     if not seen:
         raise problem("empty-note", "nothing was tapped: choose what you saw")
     for hive in note.hives:
-        for kind in (Kind.SEEN, Kind.SET):
-            for shared in (False, True):
-                some = {
-                    name: value
-                    for name, value in seen.items()
-                    if (words.facts[name].comes_from == "observed") == (kind is Kind.SEEN)
-                    and words.facts[name].shared == shared
-                }
-                if some:
-                    one = entry(note, visit, hive, kind, facts=some)
-                    note.entries.append(dataclasses.replace(one, hive=None) if shared else one)
+        for kind, shared, some in parted(seen, words):
+            one = entry(note, visit, hive, kind, facts=some)
+            note.entries.append(dataclasses.replace(one, hive=None) if shared else one)
+    note.entries = once(note.entries)
     return finish(note, visit)
 
 
@@ -195,7 +189,7 @@ def done(visit: Visit) -> Response:
 
     said = [(name.removeprefix(DETAIL), given[0]) for name, given in visit.form.items() if name.startswith(DETAIL)]
     details = details_of(visit.desk.words, action, [(name, text) for name, text in said if text.strip()], named)
-    asked = _asked(visit, note, 0.0)
+    asked = {} if _known(note, visit) else _asked_if_it_can_be(visit, note)
     for hive in note.hives:
         if _done_already(visit, note, hive, action):
             label = visit.desk.words.actions[action].label
@@ -256,17 +250,33 @@ def _answered(visit: Visit, answer: Answer, until: dt.date | None, reason: str) 
 def _refuse(hive: Hive, asked: Asked, answer: Answer, day: dt.date, until: dt.date | None) -> None:
     if asked.band == 0:
         raise problem("law-or-people", "that is asked by law or for people's sake: it is never put away")
-    if not may_put_off(asked, answer, day, until):
+    if not asked.may_put_off(answer, day, until):
         raise problem("due-now", f"that is due at {hive.name} by now: it is not put away")
 
 
-def _asked(visit: Visit, note: Note, patience: float) -> dict[str, dict[str, Asked]]:
-    """What the week asks at the hives of a note; of another day than the answer's nobody knows."""
-    found: dict[str, dict[str, Asked]] = {}
-    if note.date == visit.desk.settings.today(note.apiary) and note.apiary.climate:
-        told, _ = visit.answer(note.apiary, patience=patience)
-        found = told.asked if told is not None else {}
-    return found
+def _asked(visit: Visit, note: Note, patience: float | None) -> dict[str, dict[str, Asked]]:
+    """Return what the week asks at the hives of a note, on its day.
+
+    Without patience the answer that the page showed will do, also where more was noted since; else it has to be of now.
+    """
+    settings = visit.desk.settings
+    if note.apiary.climate and note.date == settings.today(note.apiary):
+        told, fresh = visit.answer(note.apiary, patience=patience or 0.0)
+        if told is not None and told.plan is not None and told.key[0] == note.date and (fresh or patience is None):
+            return told.asked
+    return asked_at(
+        visit.store, note.hives, note.date, visit.desk.words, offline=settings.offline, forecast=settings.forecast
+    )
+
+
+def _asked_if_it_can_be(visit: Visit, note: Note) -> dict[str, dict[str, Asked]]:
+    """A job done is taken down also where the week cannot be answered."""
+    try:
+        return _asked(visit, note, None)
+    except StoreFault:
+        raise
+    except InputProblems:
+        return {}
 
 
 # --- writing
@@ -292,10 +302,11 @@ def _known(note: Note, visit: Visit) -> list[Entry]:
 
 
 def _says(one: Entry) -> Entry:
-    """What an entry says, without what hangs on when it came."""
+    """What an entry says, without what hangs on when it came and who was signed in then."""
     return dataclasses.replace(
         one,
         apiary="",
+        who="",
         rule="",
         rules_hash="",
         sequence=0,
@@ -305,25 +316,51 @@ def _says(one: Entry) -> Entry:
     )
 
 
-def finish(note: Note, visit: Visit) -> Response:
-    """Write the note, unless it is there already or must be asked about; tell what came of it."""
+def weigh(note: Note, visit: Visit) -> None:
+    """Hold the entries of a note against the vocabulary and the days of their hives; what may be meant becomes a question.
+
+    Raises
+    ------
+    InputProblems
+        For what cannot be meant.
+    """
+    today, hives = visit.desk.settings.today(note.apiary), {hive.id: hive for hive in note.hives}
+    wrong = []
+    for one, found in problems_of(note.entries, hives, visit.desk.words, today):
+        hive = hives.get(one.hive or "")
+        if hive is not None and found.code == "before-first-day":
+            first = hive.placements[0].since.isoformat()
+            asked = message("page.ask.before", hive=hive.name, day=first, date=one.date.isoformat())
+        elif hive is not None and hive.ended is not None and found.code == "after-end":
+            asked = message("page.ask.ended", hive=hive.name, day=hive.ended.isoformat())
+        else:
+            wrong.append(found)
+            continue
+        if asked not in note.questions:
+            note.questions.append(asked)
+    if wrong:
+        raise InputProblems(wrong)
+
+
+def finish(note: Note, visit: Visit, files: Mapping[str, bytes] | None = None) -> Response:
+    """Write the note and its files, unless it is there already or must be asked about; tell what came of it."""
     known = _known(note, visit)
     if known:
         same = sorted((_says(one) for one in known), key=lambda one: one.id) == sorted(
             (_says(one) for one in note.entries), key=lambda one: one.id
         )
         return _kept(note, visit, "known") if same else _other(visit)
+    weigh(note, visit)
     if note.questions and not note.sure:
-        return _question(note, visit)
-    today = visit.desk.settings.today(note.apiary)
-    check(note.entries, note.hives, visit.desk.words, today, sure=note.sure)
+        return _question(note, visit, files or {})
     try:
-        with visit.desk.writing:
+        with visit.desk.writing, photo_files.kept(visit.desk.settings.folder, files or {}):
             visit.store.add(note.entries)
     except InputProblems as error:
         if error.problems[0].code != "entry-differs":
             raise
         return _other(visit)
+    visit.desk.written_by[note.id] = visit.session.id
     if note.apiary.climate:
         visit.answer(note.apiary, patience=0)  # the new answer is begun at once
     return _kept(note, visit, "kept")
@@ -348,12 +385,16 @@ def _other(visit: Visit) -> Response:
     return visit.show("problem.html.j2", 409, title=message("page.problem"), wrong=[said])
 
 
-def _question(note: Note, visit: Visit) -> Response:
-    """Ask what is meant; nothing is written."""
+def _question(note: Note, visit: Visit, files: Mapping[str, bytes]) -> Response:
+    """Ask what is meant; nothing is written. A photo waits at the desk, and the question names it."""
     lines = [visit.desk.speaker.say(question) for question in note.questions]
     if visit.script:
         return JSONResponse({"state": "asked", "why": lines}, 422)
-    fields = [(name, value) for name, values in visit.form.items() if name not in ("token", "sure") for value in values]
+    again = [(name, values) for name, values in visit.form.items() if name not in ("token", "sure", FILE)]
+    fields = [(name, value) for name, values in again for value in values]
+    for name, data in files.items():
+        visit.desk.hold(name, data)
+        fields.append((FILE, name))
     return visit.show(
         "question.html.j2",
         422,
@@ -366,12 +407,12 @@ def _question(note: Note, visit: Visit) -> Response:
 
 
 def undo(visit: Visit) -> Response:
-    """Take a note back: all its entries. A helper takes back only what was noted in their own name."""
+    """Take a note back: all its entries. A helper takes back only what was noted in their own session."""
     key = visit.said("note")
     entries = [one for one in map(visit.store.entry, visit.store.of_note(key)) if one is not None] if key else []
     if not entries:
         raise problem("unknown-note", "that note is not in the record")
-    if visit.session.role < Role.KEEPER and any(not one.who or one.who != visit.session.who for one in entries):
+    if not visit.may_take_back(key):
         raise problem("not-yours", "only the keeper takes back what others noted")
     with visit.desk.writing, visit.store.writing():
         taken = visit.store.withdraw([one.id for one in entries], visit.session.who)

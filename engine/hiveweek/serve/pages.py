@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from functools import lru_cache
 
 from markupsafe import Markup
@@ -62,6 +63,7 @@ def sheet(visit: Visit, key: str) -> Response:
         about=views.about(plan),
         rows=rows,
         season=charts.season_words(found.season, plan.date),
+        brought=cards.brought(plan) if plan.bring else None,
         strip=Markup(charts.season_strip(found.season, plan.date, speaker=visit.desk.speaker)),
         ids=ids,
         several=len(visit.store.apiaries()) > 1,
@@ -136,7 +138,7 @@ def hive(visit: Visit, key: str) -> Response:
         history=history(visit, entries, today),
         fresh=fresh,
         wrong=[problem.message for problem in found.wrong] if found else [],
-        refresh=0 if found is not None else REFRESH,
+        first=found is None,
         kept=kept(visit),
         ended=hive.ended,
     )
@@ -144,10 +146,15 @@ def hive(visit: Visit, key: str) -> Response:
 
 def history(visit: Visit, entries: list[Entry], today: dt.date) -> list[dict]:
     """Return the last entries of a hive, the newest first, as lines."""
-    names = (
-        {other.id: other.name for other in visit.store.hives()} if any("partner" in e.details for e in entries) else {}
-    )
-    return [_line(visit, entry, names) for entry in reversed(entries[-MOST_ENTRIES:])]
+    shown = entries[-MOST_ENTRIES:]
+    names = _partners(visit, shown)
+    return [_line(visit, entry, names) for entry in reversed(shown)]
+
+
+def _partners(visit: Visit, entries: Iterable[Entry]) -> dict[str, str]:
+    """Return the names of hives where entries name one by its id."""
+    named = any("partner" in entry.details for entry in entries)
+    return {other.id: other.name for other in visit.store.hives()} if named else {}
 
 
 def _line(visit: Visit, entry: Entry, names: dict[str, str]) -> dict:
@@ -162,7 +169,13 @@ def _line(visit: Visit, entry: Entry, names: dict[str, str]) -> dict:
         said = [plain(told(entry, names, words, False, entry.date))]
     else:
         said = []
-    return {"entry": entry, "day": Day(entry.date), "said": said, "words": entry.text or entry.reason}
+    return {
+        "entry": entry,
+        "day": Day(entry.date),
+        "said": said,
+        "words": entry.text or entry.reason,
+        "mine": visit.may_take_back(entry.note),
+    }
 
 
 def kept(visit: Visit) -> dict | None:
@@ -176,8 +189,9 @@ def kept(visit: Visit) -> dict | None:
     gone = visit.store.withdrawn()
     standing = [entry for entry in entries if entry.id not in gone]
     names = {entry.hive: visit.store.hive(entry.hive).name for entry in entries if entry.hive}
-    lines = [(names.get(entry.hive or "", ""), _line(visit, entry, {})) for entry in standing]
-    return {"note": note, "lines": lines, "gone": not standing}
+    partners = _partners(visit, standing)
+    lines = [(names.get(entry.hive or "", ""), _line(visit, entry, partners)) for entry in standing]
+    return {"note": note, "lines": lines, "gone": not standing, "mine": visit.may_take_back(note)}
 
 
 def printed(visit: Visit, key: str) -> Response:
@@ -195,6 +209,7 @@ def printed(visit: Visit, key: str) -> Response:
         apiary=apiary,
         about=views.about(plan),
         rows=rows,
+        brought=cards.brought(plan) if plan.bring else None,
         cards=[views.card(hive, plan, words, found.asked.get(ids[hive.id], {}), names) for hive in plan.hives],
         fresh=fresh,
     )
@@ -202,13 +217,14 @@ def printed(visit: Visit, key: str) -> Response:
 
 def visits(visit: Visit) -> Response:
     """Show a round over all apiaries: days, stops, what to take."""
-    words, works, fresh = visit.desk.words, [], True
+    words, works, brought, fresh = visit.desk.words, [], [], True
     for apiary in visit.store.apiaries():
         if apiary.climate:
             found, of_now = visit.answer(apiary)
             fresh = fresh and of_now
             if found is not None and found.plan is not None:
                 works.append(rounds.work(found.plan, words))
+                brought += [cards.brought(found.plan)] if found.plan.bring else []
     planned = rounds.plan_round(works, words)
     days = [
         {
@@ -229,6 +245,7 @@ def visits(visit: Visit) -> Response:
         title=message("round.head"),
         home=round_text.home(planned, words),
         days=days,
+        brought=brought,
         rest=[*round_text.rest(planned, words), *round_text.totals(planned, words)],
         fresh=fresh,
     )

@@ -9,15 +9,12 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hiveweek.numbers import shipped as shipped_numbers
 from hiveweek.plan.asked import Asked
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
-from hiveweek.plan.put_away import ends_on
 from hiveweek.record import Answer, Entry, Kind
 from hiveweek.record.entries import Plain
 from hiveweek.record.record import last_values
 from hiveweek.show import cards, charts, sheet, sheet_text
-from hiveweek.show.cards import Common
 from hiveweek.show.trends import Trend
 from hiveweek.texts.parts import Capital, Day, Phrase, Word, listed, message
 from hiveweek.texts.reading import plain
@@ -25,7 +22,7 @@ from hiveweek.texts.speaker import Speaker
 from hiveweek.vocabulary.model import Detail, Fact, Vocabulary
 
 MOST_FACTS = 8  # at hand at once; the others are folded
-MOST_DETAILS = 4  # of those that may be said, shown at once
+MOST_DETAILS = 4  # of those that may be said, at hand at once; the others are folded
 
 
 @dataclass(frozen=True)
@@ -125,11 +122,13 @@ def _shown(value: Any) -> Phrase:
     return message("yes" if value else "no") if isinstance(value, bool) else Word(str(value))
 
 
-def detail_fields(action: str, words: Vocabulary, hives: Sequence[str]) -> list[Field]:
-    """Return a field for each detail of a job done: those that it asks for, and some of those that may be said."""
+def detail_fields(action: str, words: Vocabulary, hives: Sequence[str]) -> tuple[tuple[Field, ...], tuple[Field, ...]]:
+    """Return a field for each detail of a job done: those at hand, which are all that it asks for, and those folded away."""
     effect = words.effects[action]
-    names = [*effect.asks, *effect.takes[:MOST_DETAILS]]
-    return [_detail_field(name, words.details[name], words, hives, needed=name in effect.asks) for name in names]
+    names = [*effect.asks, *(name for name in effect.takes if name not in effect.asks)]
+    fields = tuple(_detail_field(name, words.details[name], words, hives, needed=name in effect.asks) for name in names)
+    at_hand = len(effect.asks) + MOST_DETAILS
+    return fields[:at_hand], fields[at_hand:]
 
 
 def _detail_field(name: str, detail: Detail, words: Vocabulary, hives: Sequence[str], *, needed: bool) -> Field:
@@ -155,6 +154,8 @@ class Job:
 
     Attributes
     ----------
+    fields, folded : tuple of Field
+        Its details at hand, and those folded away.
     can_do : bool
         Whether it can be noted as done.
     put_off : tuple of Answer
@@ -170,6 +171,7 @@ class Job:
     why: tuple[Phrase, ...]
     unverified: bool
     fields: tuple[Field, ...]
+    folded: tuple[Field, ...]
     can_do: bool
     put_off: tuple[Answer, ...]
 
@@ -190,9 +192,8 @@ class Card:
 
 def card(hive: HivePlan, plan: WeekPlan, words: Vocabulary, asked: dict[str, Asked], hives: Sequence[str]) -> Card:
     """Return the card of a hive; the jobs that a screen names first, the others after them."""
-    common = Common(plan, words)
     told: dict = {}
-    jobs = [_job(one, hive, plan, words, common, told, asked, hives) for one in hive.advice]
+    jobs = [_job(one, hive, plan, words, told, asked, hives) for one in hive.advice]
     most = int(plan.screen.jobs)
     nothing = hive.nothing_due
     quiet = [cards.held(words, held) for held in hive.withheld]
@@ -210,13 +211,6 @@ def card(hive: HivePlan, plan: WeekPlan, words: Vocabulary, asked: dict[str, Ask
     )
 
 
-def may_put_off(asked: Asked, answer: Answer, day: dt.date, until: dt.date | None = None) -> bool:
-    """Whether an advice may be put away: law and people do not ask for it, and it comes back later than today."""
-    numbers = shipped_numbers().branch("plan")
-    back = ends_on(answer, day, until, asked.due_by, numbers, serious=asked.serious, look=asked.look)
-    return asked.band != 0 and (back is None or back > day)
-
-
 def _look(look, words: Vocabulary) -> Phrase:
     return listed([cards.label(words, look.action), look.how, cards.noted(look)], "space")
 
@@ -226,7 +220,6 @@ def _job(
     hive: HivePlan,
     plan: WeekPlan,
     words: Vocabulary,
-    common: Common,
     told: dict,
     asked: dict[str, Asked],
     hives: Sequence[str],
@@ -251,9 +244,9 @@ def _job(
         one.warning(),
         tuple(line for line in why if line),
         one.unverified,
-        tuple(detail_fields(one.action, words, [name for name in hives if name != hive.id])),
+        *detail_fields(one.action, words, [name for name in hives if name != hive.id]),
         not words.actions[one.action].leaves_closed,
-        tuple(answer for answer in Answer if standing is not None and may_put_off(standing, answer, plan.date)),
+        tuple(answer for answer in Answer if standing is not None and standing.may_put_off(answer, plan.date)),
     )
 
 

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
-from hiveweek.record import Entry
-from hiveweek.record.notes.entering import chosen, entries_of, once
-from hiveweek.record.notes.found import Left, Read
+from hiveweek.record.notes.entering import answered, entries_of, once
+from hiveweek.record.notes.found import Asked, Left, Read
 from hiveweek.record.notes.many import read_notes
 from hiveweek.record.notes.table import shipped
-from hiveweek.record.places import apiary_of
+from hiveweek.record.places import place_on
 from hiveweek.serve import noting
 from hiveweek.serve.desk import Visit
 from hiveweek.serve.noting import Note
-from hiveweek.show.echo import label_of, told, why
+from hiveweek.show.echo import label_of, lines, why
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import says
 
@@ -26,29 +26,48 @@ ANSWER = "a:"
 NONE = "none"
 
 
+@dataclass(frozen=True)
+class Written:
+    """A note in words.
+
+    Attributes
+    ----------
+    note : Note
+    read : dict of str to Read
+        What was read, by the name of the hive.
+    beside : dict of str to str
+        The hives that stand where its hives do, name to id.
+    """
+
+    note: Note
+    read: dict[str, Read]
+    beside: dict[str, str]
+
+
 def read(visit: Visit) -> Response:
     """Say what is understood of a note; nothing is written."""
-    note, found = _read(visit)
-    names = {
-        hive.id: hive.name
-        for place in {hive.placements[-1].apiary for hive in note.hives}
-        for hive in visit.store.hives(place)
-    }
-    _write(note, visit, found)
+    return _read_back(visit, _read(visit))
+
+
+def _read_back(visit: Visit, written: Written) -> Response:
+    note, found = written.note, written.read
+    names = {key: name for name, key in written.beside.items()} | {hive.id: hive.name for hive in note.hives}
+    _write(written, found, visit)
     shown: dict[tuple, dict[str, Any]] = {}
     for number, (hive, one) in enumerate(zip(note.hives, found.values(), strict=True)):
-        lines = _lines(hive.id, note, one, names, visit)
+        mine = [entry for entry in note.entries if entry.hive in (None, hive.id)]
+        said = lines(one, mine, names, visit.desk.words, note.date, with_asked=False)
         asked = [
             {
-                "name": f"{ANSWER}{number}.{place}",
+                "name": _field(number, place),
                 "text": ask.text,
                 "why": why(ask.why),
                 "readings": [label_of(r) for r in ask.readings],
             }
             for place, ask in enumerate(one.asked)
         ]
-        key = (tuple(lines), number if asked else None)
-        shown.setdefault(key, {"hives": [], "lines": lines, "asked": asked})["hives"].append(hive.name)
+        key = (tuple(said), number if asked else None)
+        shown.setdefault(key, {"hives": [], "lines": said, "asked": asked})["hives"].append(hive.name)
     return visit.show(
         "read.html.j2",
         title=message("page.understood"),
@@ -57,7 +76,7 @@ def read(visit: Visit) -> Response:
         fields=[
             (name, value)
             for name, values in visit.form.items()
-            if name in ("note", "at", "hive", "apiary", "text", "next")
+            if name in ("note", "at", "hive", "apiary", "text", "next", "who")
             for value in values
         ],
         back=noting.back_to(note.hives, note.apiary),
@@ -68,23 +87,28 @@ def read(visit: Visit) -> Response:
 
 def keep(visit: Visit) -> Response:
     """Keep a note in words; what may be two things and was not answered keeps it waiting."""
-    note, found = _read(visit)
-    answered, waits = {}, False
-    for number, (name, one) in enumerate(found.items()):
-        answered[name], open_still = _answered(one, number, visit)
-        waits = waits or open_still
-    if waits and not note.sure:
-        lines = [says("page.ask.words", text=ask.text, why=why(ask.why)) for one in found.values() for ask in one.asked]
+    written = _read(visit)
+    note, found = written.note, {}
+    for number, (name, one) in enumerate(written.read.items()):
+        found[name] = answered(one, visit.desk.words, partial(_pick, visit, number))
+    if any(one.asked for one in found.values()) and not note.sure:
         if visit.script:
-            return JSONResponse({"state": "asked", "why": list(dict.fromkeys(lines)), "read": True}, 422)
-        return read(visit)
-    _write(note, visit, answered)
+            every = [ask for one in written.read.values() for ask in one.asked]
+            why_not = [says("page.ask.words", text=ask.text, why=why(ask.why)) for ask in every]
+            return JSONResponse({"state": "asked", "why": list(dict.fromkeys(why_not)), "read": True}, 422)
+        return _read_back(visit, written)
+    _write(written, found, visit)
     if not note.entries:
         raise noting.problem("empty-note", "a note has a text")
     return noting.finish(note, visit)
 
 
-def _read(visit: Visit) -> tuple[Note, dict[str, Read]]:
+def _field(number: int, place: int) -> str:
+    """Return the name under which the answer to a question is sent."""
+    return f"{ANSWER}{number}.{place}"
+
+
+def _read(visit: Visit) -> Written:
     note = noting.begin(visit)
     text = noting.short(visit.said("text"))
     if not text:
@@ -92,58 +116,33 @@ def _read(visit: Visit) -> tuple[Note, dict[str, Read]]:
     own = [hive.name for hive in note.hives]
     if len(set(own)) < len(own):
         raise noting.problem("two-hives", "a note for hives of one name; write it for each by itself")
-    known = _beside(note, visit)
+    places = dict.fromkeys(place_on(hive, note.date) for hive in note.hives)
+    beside = {hive.name: hive.id for place in places for hive in visit.store.hives(place)}
     typed = note.date if note.time is not None else visit.desk.settings.today(note.apiary)
-    return note, read_notes(text, note.date, visit.desk.words, shipped(), hives=own, known=known, typed_on=typed)
+    found = read_notes(text, note.date, visit.desk.words, shipped(), hives=own, known=beside, typed_on=typed)
+    return Written(note, found, beside)
 
 
-def _beside(note: Note, visit: Visit) -> dict[str, str]:
-    places = dict.fromkeys(apiary_of(visit.store, hive, note.date).id for hive in note.hives)
-    return {hive.name: hive.id for place in places for hive in visit.store.hives(place)}
+def _pick(visit: Visit, number: int, place: int, asked: Asked) -> int | Left | None:
+    """Return which reading of a question was meant; what is none of them stays as a remark."""
+    said = visit.said(_field(number, place))
+    if said.isdecimal() and int(said) < len(asked.readings):
+        return int(said)
+    return Left(asked.text) if said == NONE or visit.said("sure") else None
 
 
-def _answered(one: Read, number: int, visit: Visit) -> tuple[Read, bool]:
-    """Return a note with its questions answered, and whether some are open; what is none of its readings stays as a remark."""
-    entries, left, open_still = list(one.entries), list(one.left), []
-    for place, ask in enumerate(one.asked):
-        said = visit.said(f"{ANSWER}{number}.{place}")
-        if said.isdecimal() and int(said) < len(ask.readings):
-            entries += chosen(ask, ask.readings[int(said)], visit.desk.words)
-        elif said == NONE or visit.said("sure"):
-            left.append(Left(ask.text))
-        else:
-            open_still.append(ask)
-    return dataclasses.replace(one, entries=tuple(entries), asked=tuple(open_still), left=tuple(left)), bool(open_still)
-
-
-def _write(note: Note, visit: Visit, found: Mapping[str, Read]) -> None:
-    beside, made = _beside(note, visit), []
+def _write(written: Written, found: Mapping[str, Read], visit: Visit) -> None:
+    note, made = written.note, []
     for hive, one in zip(note.hives, found.values(), strict=True):
         made += entries_of(
             one,
             note.date,
             visit.desk.words,
-            apiary=apiary_of(visit.store, hive, note.date).id,
+            apiary=place_on(hive, note.date),
             hive=hive.id,
-            hives=beside,
+            hives=written.beside,
             note=note.id,
-            who=visit.session.who,
+            who=visit.who,
             now=dt.datetime.now(dt.UTC),
         )
     noting.adopt(note, once(made))
-
-
-def _lines(hive: str, note: Note, one: Read, names: Mapping[str, str], visit: Visit) -> list[str]:
-    words = visit.desk.words
-
-    def understood(entry: Entry) -> str:
-        return says("cli.note.understood", text=entry.text, told=told(entry, names, words, False, note.date))
-
-    lines = [
-        understood(entry) for entry in note.entries if entry.hive in (None, hive) and (entry.facts or entry.action)
-    ]
-    lines += [says("cli.note.brings", text=thing.thing) for thing in one.bring]
-    for left in one.left:
-        known = "cli.note.remark" if left.known else "cli.note.not-understood"
-        lines.append(says(known, text=left.text, why=why(left.why)).rstrip(" :"))
-    return lines

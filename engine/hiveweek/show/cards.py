@@ -282,6 +282,12 @@ def noted_values(hive: HivePlan) -> Phrase:
     return message("noted.line", said=listed([one.says for one in hive.noted], "space"))
 
 
+def brought(plan: WeekPlan) -> Phrase:
+    """Return what the keeper noted to bring, with the hive."""
+    things = [message("visits.thing", thing=one.thing, hive=one.hive) for one in plan.bring]
+    return message("visits.bring", things=listed(things, "semicolon"))
+
+
 def coming(nothing_due: dict, plan: WeekPlan) -> Phrase:
     """Return what comes next at a hive with nothing due; empty where that is not known."""
     following = nothing_due["next"]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from hiveweek.record import Entry
 from hiveweek.record.entries import Plain
+from hiveweek.record.notes.found import Read
 from hiveweek.record.notes.grammar import Reading
 from hiveweek.record.values import UNKNOWN_AGAIN
 from hiveweek.texts.english import MESSAGES
@@ -52,6 +53,46 @@ def told(entry: Entry, names: Mapping[str, str], words: Vocabulary, imperial: bo
         said.append(" ".join([entry.action, *details]))
     when = [] if entry.date == day else [entry.date.isoformat()]
     return ", ".join([*when, *said])
+
+
+def lines(
+    read: Read,
+    entries: Iterable[Entry],
+    names: Mapping[str, str],
+    words: Vocabulary,
+    day: dt.date,
+    *,
+    imperial: bool = False,
+    with_asked: bool = True,
+) -> list[str]:
+    """Return what was understood of a note about one hive, what is asked, and what is kept as a remark.
+
+    Parameters
+    ----------
+    read : Read
+    entries : iterable of Entry
+        What it gives at this hive, and at its apiary.
+    names : mapping
+        Ids of hives to their names.
+    words : Vocabulary
+    day : date
+        Of the note.
+    imperial, with_asked : bool
+        Figures in imperial units beside the metric ones; with a line for each open question.
+    """
+    found = [
+        says("cli.note.understood", text=entry.text, told=told(entry, names, words, imperial, day))
+        for entry in entries
+        if entry.facts or entry.action
+    ]
+    found += [says("cli.note.brings", text=brought.thing) for brought in read.bring]
+    for asked in read.asked if with_asked else ():
+        labels = "; ".join(label_of(reading) for reading in asked.readings)
+        found.append(says("cli.note.asked", text=asked.text, why=why(asked.why), readings=labels).rstrip(" :"))
+    for left in read.left:
+        known = "cli.note.remark" if left.known else "cli.note.not-understood"
+        found.append(says(known, text=left.text, why=why(left.why)).rstrip(" :"))
+    return found
 
 
 def value_in(value: Plain, unit: str | None, imperial: bool) -> str:

@@ -16,7 +16,6 @@ from hiveweek.show import cards, charts, round_text, sheet_text
 from hiveweek.show import sheet as sheets
 from hiveweek.show.cards import Common, fact_name, name
 from hiveweek.show.trends import Phase, Trend
-from hiveweek.show.week import brought
 from hiveweek.texts.parts import Sentence, Word, listed, message
 from hiveweek.texts.speaker import METRIC, Speaker
 
@@ -111,7 +110,7 @@ def part(
                 for advice, ids in plan.yard
             ],
             hives=[_hive(hive, vocabulary, plan, common, shown_once, with_facts, drawn, speaker) for hive in ordered],
-            bring=brought(plan) if plan.bring else None,
+            bring=cards.brought(plan) if plan.bring else None,
             visits=[
                 {
                     "title": round_text.day_title(day),

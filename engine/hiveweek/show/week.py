@@ -48,7 +48,7 @@ def _sheet(page: Page, plan: WeekPlan, vocabulary, sheet: sheets.Sheet) -> None:
     page.line()
     sheet_text.show(page, sheet, plan)
     if plan.bring:
-        page.say(brought(plan), hang=2)
+        page.say(cards.brought(plan), hang=2)
 
 
 def show_cards(page: Page, plan: WeekPlan, vocabulary, *, only: str | None = None, with_facts: bool = False) -> None:
@@ -246,9 +246,3 @@ def _facts(page: Page, hive: HivePlan, vocabulary) -> None:
     if hive.unknown:
         page.say(message("hive.unknown", facts=listed(hive.unknown, "comma")), indent=2, hang=4)
     page.line()
-
-
-def brought(plan: WeekPlan) -> Phrase:
-    """Return what the keeper noted to bring, with the hive."""
-    things = [message("visits.thing", thing=one.thing, hive=one.hive) for one in plan.bring]
-    return message("visits.bring", things=listed(things, "semicolon"))

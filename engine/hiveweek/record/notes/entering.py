@@ -2,33 +2,68 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from hiveweek.record.entries import BRING, Entry, Kind, Plain, new_id
-from hiveweek.record.notes.found import Asked, Read, Said
+from hiveweek.record.notes.found import Asked, Left, Read, Said
 from hiveweek.record.notes.grammar import Reading
 from hiveweek.vocabulary.model import Vocabulary
 
 
-def chosen(asked: Asked, reading: Reading, words: Vocabulary) -> list[Said]:
-    """Return what an answer to a question gives."""
-    found = []
-    until = asked.day.last if asked.day.last != asked.day.first else None
+def parted(facts: Mapping[str, Plain], words: Vocabulary) -> Iterator[tuple[Kind, bool, dict[str, Plain]]]:
+    """Part facts as entries hold them: what was seen from what was set, what is of a hive from what the whole apiary shares."""
     for kind in (Kind.SEEN, Kind.SET):
         for shared in (False, True):
-            facts = {
-                fact: int(value) if words.facts[fact].kind == "integer" and isinstance(value, float) else value
-                for fact, value in reading.facts.items()
-                if (words.facts[fact].comes_from == "observed") == (kind is Kind.SEEN)
-                and words.facts[fact].shared == shared
+            some = {
+                name: value
+                for name, value in facts.items()
+                if (words.facts[name].comes_from == "observed") == (kind is Kind.SEEN)
+                and words.facts[name].shared == shared
             }
-            if facts:
-                found.append(Said(kind, asked.day.first, asked.text, until, facts, shared=shared))
+            if some:
+                yield kind, shared, some
+
+
+def chosen(asked: Asked, reading: Reading, words: Vocabulary) -> list[Said]:
+    """Return what an answer to a question gives."""
+    until = asked.day.last if asked.day.last != asked.day.first else None
+    whole = {
+        fact: int(value) if words.facts[fact].kind == "integer" and isinstance(value, float) else value
+        for fact, value in reading.facts.items()
+    }
+    found = [
+        Said(kind, asked.day.first, asked.text, until, facts, shared=shared)
+        for kind, shared, facts in parted(whole, words)
+    ]
     for action, details in reading.acts:
         found.append(Said(Kind.DONE, asked.day.first, asked.text, until, action=action, details=details))
     return found
+
+
+def answered(read: Read, words: Vocabulary, pick: Callable[[int, Asked], int | Left | None]) -> Read:
+    """Return a note with its questions answered.
+
+    Parameters
+    ----------
+    read : Read
+    words : Vocabulary
+    pick : callable
+        Called with the place of each question and the question: gives the number of a reading, what is kept as a remark in its
+        place, or None to leave it open.
+    """
+    entries, left, still = list(read.entries), list(read.left), []
+    for place, asked in enumerate(read.asked):
+        said = pick(place, asked)
+        if said is None:
+            still.append(asked)
+        elif isinstance(said, Left):
+            left.append(said)
+        else:
+            entries += chosen(asked, asked.readings[said], words)
+    return dataclasses.replace(read, entries=tuple(entries), asked=tuple(still), left=tuple(left))
 
 
 def entries_of(

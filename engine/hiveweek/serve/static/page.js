@@ -31,6 +31,7 @@ if (typeof document === "undefined") {
   const KEY = "hiveweek.queue";
   const AGAIN = 15000;
   const PATIENCE = 15000;
+  const WRITTEN = ["kept", "known"]; // what the page says of a note that is in the record; any other answer may be anybody's
   const box = document.getElementById("waiting");
   const words = box.dataset;
   let token = document.body.dataset.token;
@@ -101,13 +102,13 @@ if (typeof document === "undefined") {
         let found = await post(item);
         if (found.status === 403 && (await alive()) === 200) found = await post(item);
         const said = (found.headers.get("content-type") || "").includes("json") ? await found.json() : {};
-        if (found.ok) {
+        if (found.ok && WRITTEN.includes(said.state)) {
           change(item.id, () => []);
           led.set(item.id, said.to || "");
         } else if (found.status === 401) {
           enter = true;
           break;
-        } else if (said.state && said.state !== "token") {
+        } else if (!found.ok && said.state && said.state !== "token") {
           change(item.id, (one) => [{ ...one, state: said.state, why: said.why || [], read: said.read || false }]);
         } else {
           away = true; // busy, or not the page at all: kept, and tried again
@@ -184,7 +185,7 @@ if (typeof document === "undefined") {
     form.dataset.busy = "";
     if (!("fixed" in form.dataset)) form.elements.note.value = newId();
   };
-  const META = ["note", "at", "hive", "apiary", "next", "sure"];
+  const META = ["note", "at", "hive", "apiary", "next", "sure", "who"];
   // What a note says, in the words of its form.
   const label = (form, fields) => {
     const said = fields.flatMap(([name, value]) => {
@@ -203,6 +204,7 @@ if (typeof document === "undefined") {
     const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "token" && typeof value === "string");
     const told = fields.some(([name, value]) => value && name !== "action" && !META.includes(name));
     if (form.dataset.taken && !told) return; // a second tap on what was taken
+    if (!fields.some(([name]) => name === "who")) fields.push(["who", document.body.dataset.who]); // it may be sent when another is here
     const id = form.elements.note.value;
     const waiting = queue().filter((one) => one.id !== id);
     if (!keep([...waiting, { id, path, fields, label: label(form, fields) }])) {
@@ -269,9 +271,14 @@ if (typeof document === "undefined") {
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && send());
   setInterval(() => queue().some((item) => !item.state) && send(), AGAIN);
 
-  // A newer answer is fetched where nothing is being written.
+  // A newer answer is fetched where nothing is being written, nor about to be.
+  const busy = () => dirty || document.querySelector("details[open], input:focus, textarea:focus, select:focus");
   if (document.querySelector(".fresh")) {
-    setTimeout(() => !dirty && !document.querySelector("details[open]") && location.replace(location.pathname), 2500);
+    const timer = setInterval(() => {
+      if (busy()) return;
+      clearInterval(timer);
+      location.replace(location.pathname + location.search);
+    }, 2500);
   }
   if (window.isSecureContext && navigator.serviceWorker) {
     navigator.serviceWorker.register("/static/page.js", { scope: "/" }).catch(() => {});

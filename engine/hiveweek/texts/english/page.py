@@ -2,6 +2,7 @@
 
 MESSAGES = {
     "page.ask.ahead": "The phone says {day}, and here it is {today}. Keep it under today's date?",
+    "page.ask.before": "{hive} came on {day}, and this is of {date}. Keep it all the same?",
     "page.ask.ended": "{hive} ended on {day}. Keep it all the same?",
     "page.ask.moved": "{hive} stands at {apiary} now. Keep it for {hive} there?",
     "page.ask.twice": "{hive}: '{job}' was noted for {day} already. Was it done twice?",
@@ -34,6 +35,7 @@ MESSAGES = {
     "page.leave": "Sign out",
     "page.less": "less: {label}",
     "page.more": "more: {label}",
+    "page.more-details": "More to say",
     "page.more-jobs": "{n} more jobs",
     "page.no-answer": "This apiary cannot be answered:",
     "page.no-apiary": "There is no apiary yet; 'hiveweek apiary new NAME' adds one.",
@@ -62,7 +64,6 @@ MESSAGES = {
     "page.queue.full": "This phone can keep no more notes; come back into reach first.",
     "page.queue.keep": "Keep it all the same",
     "page.queue.read": "Look at it",
-    "page.queue.sent": "All notes are sent.",
     "page.queue.waiting": "Kept on this phone:",
     "page.question": "Before it is kept",
     "page.read": "Read it back to me",

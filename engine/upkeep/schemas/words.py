@@ -344,7 +344,9 @@ PHRASES = {
     },
     "slots": mapping(mapping(WORDS), description="Slot to value to its words."),
     "aliases": mapping(ref("fact"), description="Short names before '='."),
-    **dict.fromkeys(("before", "after", "about_number", "doubt", "elsewhere", "ahead", "negated", *_MORE), WORDS),
+    **dict.fromkeys(
+        ("before", "after", "idle", "about_number", "doubt", "elsewhere", "ahead", "negated", *_MORE), WORDS
+    ),
     "together": rows(rows(ref("noted"), minItems=2, maxItems=2), description="What cannot both be so."),
     "youngest": mapping(
         mapping(ref("fact")), propertyNames=ref("fact"), description="Of several in one note the youngest counts."

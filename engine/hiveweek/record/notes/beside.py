@@ -28,6 +28,8 @@ def doubts(pieces: list[Piece], table: Table, others: Mapping[tuple[str, ...], s
     grammar : Grammar
     """
     for index, piece in enumerate(pieces):
+        if piece.led and piece.acts:  # "honey off: 3 supers" counts what was taken, not what is there
+            _doubt([one for one in pieces[index + 1 : index + 2] if one.sentence == piece.sentence], "of-what")
         if piece.status != "unknown":
             continue
         words = [token.text for token in piece.tokens]

@@ -95,8 +95,8 @@ def _told(
         return [(day, at + 1)]
     if words[at] == "yesterday":
         return [(day - dt.timedelta(days=1), at + 1)]
-    if words[at : at + 4] == ["the", "day", "before", "yesterday"]:
-        return [(day - dt.timedelta(days=2), at + 4)]
+    if words[at : at + 3] == ["day", "before", "yesterday"]:  # "the" is left out before
+        return [(day - dt.timedelta(days=2), at + 3)]
     number = WEEKDAYS.index(words[at]) if words[at] in WEEKDAYS else _SHORT.get(words[at])
     if number is not None:
         back = (day.weekday() - number) % 7

@@ -84,12 +84,17 @@ class _Reader:
     ):
         self.text, self.words, self.table, self.relative = text, words, table, relative
         self.day = Day(day, day, day)
-        self.own = tuple(token.text for token in tokens_of(own))
+        self.own = self._name(own)
         mine = folded(own)
-        self.others = {
-            tuple(token.text for token in tokens_of(name)): name for name in hives if name and folded(name) != mine
-        }
+        self.others = {self._name(name): name for name in hives if name and folded(name) != mine}
         self.grammar = Grammar(table, self.others)
+
+    def _name(self, text: str) -> tuple[str, ...]:
+        return tuple(token.text for token in self._telling(tuple(tokens_of(text))))
+
+    def _telling(self, tokens: tuple[Token, ...]) -> tuple[Token, ...]:
+        """Leave out the words that change nothing, where others are left."""
+        return tuple(token for token in tokens if token.text not in self.table.idle) or tokens
 
     # --- parts to pieces
     def pieces(self) -> list[Piece]:
@@ -122,8 +127,8 @@ class _Reader:
         found: list[Part] = []
         own = len(self.own)
         for whole in parts_of(self.text):
-            tokens = whole.tokens
-            if own and whole.words[:own] == list(self.own) and len(tokens) > own:
+            tokens = self._telling(whole.tokens)
+            if own and [t.text for t in tokens[:own]] == list(self.own) and len(tokens) > own:
                 tokens = tokens[own + 1 :] if tokens[own].text == ":" else tokens[own:]
             part = replace(whole, tokens=tokens or whole.tokens)
             tokens = part.tokens

@@ -104,6 +104,8 @@ class Table:
         mass or volume: word to its readings, each a name and what one of it is in kg or L.
     slots : dict
         Slot to word (tokens joined by a blank) to value.
+    idle : frozenset of str
+        Words that change nothing; no pattern has them, and they are left out of a note.
     together : list of list
         Facts with values that cannot both be so.
     """
@@ -116,6 +118,7 @@ class Table:
     aliases: dict[str, str]
     before: list[list[str]]
     after: list[list[str]]
+    idle: frozenset[str]
     about_number: list[str]
     about_days: int
     doubt: list[str]
@@ -172,11 +175,12 @@ def read_table(path: Path, words: Vocabulary) -> Table:
     rows: list[Row] = []
     patterns: dict[str, list[Pattern]] = {}
     seen: dict[tuple[str, ...], int] = {}
+    idle = frozenset(document.data["idle"])
     for number, body in enumerate(document.data["phrases"]):
         rows.append(_row(number, body))
         for place, said in enumerate(body["say"]):
             where = ("phrases", number, "say", place)
-            for pieces in _ways(said):
+            for pieces in _ways(said, idle):
                 if seen.setdefault(pieces, number) != number:
                     line, _ = document.place(("phrases", seen[pieces]))
                     _complain(
@@ -200,8 +204,9 @@ def read_table(path: Path, words: Vocabulary) -> Table:
             for slot, block in data["slots"].items()
         },
         aliases=dict(data["aliases"]),
-        before=sorted((_words(way) for way in data["before"]), key=len, reverse=True),
-        after=sorted((_words(way) for way in data["after"]), key=len, reverse=True),
+        before=_longest_first(data["before"], idle),
+        after=_longest_first(data["after"], idle),
+        idle=idle,
         about_number=list(data["about_number"]),
         about_days=int(data["about_days"]),
         doubt=list(data["doubt"]),
@@ -209,8 +214,8 @@ def read_table(path: Path, words: Vocabulary) -> Table:
         ahead=list(data["ahead"]),
         together=[list(pair) for pair in data["together"]],
         youngest={fact: dict(said) for fact, said in data["youngest"].items()},
-        bring=sorted((_words(way) for way in data["bring"]), key=len, reverse=True),
-        bring_after=sorted((_words(way) for way in data["bring_after"]), key=len, reverse=True),
+        bring=_longest_first(data["bring"], idle),
+        bring_after=_longest_first(data["bring_after"], idle),
         heads=list(data["heads"]),
         alternatives=list(data["alternatives"]),
         nothing=list(data["nothing"]),
@@ -224,6 +229,10 @@ def _complain(document: Document, where: tuple, code: str, message: str) -> None
 
 def _words(text: str) -> list[str]:
     return [token.text for token in tokens_of(text)]
+
+
+def _longest_first(ways: list[str], idle: frozenset[str]) -> list[list[str]]:
+    return sorted(([word for word in _words(way) if word not in idle] for way in ways), key=len, reverse=True)
 
 
 def _unit(name: str, one) -> list[tuple[str, float]]:
@@ -243,7 +252,10 @@ def _row(number: int, body: dict) -> Row:
         remark=body.get("remark", False),
         form=body.get("form", ""),
         example=float(body.get("example", 5)),
-        first=next((" ".join(way) for said in body["say"] for way in _ways(said) if not any(map(slot_of, way))), ""),
+        first=next(
+            (" ".join(way) for said in body["say"] for way in _ways(said, frozenset()) if not any(map(slot_of, way))),
+            "",
+        ),
     )
 
 
@@ -251,8 +263,8 @@ def _says(body: dict) -> Says:
     return Says(body.get("label", ""), dict(body.get("facts", {})), body.get("done", ""), dict(body.get("details", {})))
 
 
-def _ways(said: str) -> list[tuple[str, ...]]:
-    """Return all ways of a line: ``[x]`` taken or left, each of ``a|b``, the marks of words as tokens."""
+def _ways(said: str, idle: frozenset[str]) -> list[tuple[str, ...]]:
+    """Return all ways of a line without idle words: ``[x]`` taken or left, each of ``a|b``, the marks of words as tokens."""
     found = [said]
     while any("[" in way for way in found):
         found = [
@@ -266,7 +278,7 @@ def _ways(said: str) -> list[tuple[str, ...]]:
     for way in found:
         choices = [[tuple(_tokens(one)) for one in piece.split("|")] for piece in _PIECE.findall(way)]
         for chosen in itertools.product(*choices):
-            made = tuple(token for group in chosen for token in group)
+            made = tuple(token for group in chosen for token in group if token not in idle)
             if made and made not in ways:
                 ways.append(made)
     return ways

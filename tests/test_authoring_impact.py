@@ -11,12 +11,12 @@ import pytest
 from hiveweek import climate, facts, vocabulary
 from hiveweek.authoring import difference, impact, sides
 from hiveweek.authoring.cases import Runner
-from hiveweek.authoring.normal import load
 from hiveweek.authoring.yards import random_yard
 from hiveweek.cli.main import main
 from hiveweek.facts.constraints import broken
 from hiveweek.problems import InputProblems
 from hiveweek.shapes import marked_yaml
+from hiveweek.vocabulary.normal import load
 
 CLIMATE = "cool_maritime"
 RULES = """ruleset: demo

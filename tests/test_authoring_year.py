@@ -15,6 +15,7 @@ from hiveweek.problems import InputProblems
 from hiveweek.record.courses import running
 from hiveweek.rules import traits_of
 from hiveweek.shapes import marked_yaml
+from hiveweek.vocabulary.normal import load as load_normal
 
 COLD = {"winter_cluster", "early_winter"}
 LIQUID = {"feed-thin-syrup", "feed-thick-syrup"}
@@ -128,7 +129,7 @@ def test_a_year_begins_in_the_middle_of_the_local_winter(profile):
     assert walked(profile)[0].weeks[0].date == dt.date(2027, 7 if south else 1, 1)
 
 
-FEEDS = {action for action, effect in normal.load(vocabulary.load()).effects.items() if effect.get("stores")}
+FEEDS = {action for action, effect in load_normal(vocabulary.load()).effects.items() if effect.get("stores")}
 
 
 @every_profile
@@ -175,7 +176,7 @@ def test_the_same_walk_gives_the_same_year():
 
 def test_a_treatment_in_the_walk_uses_an_allowed_option_and_leaves_a_share_of_the_mites():
     words = vocabulary.load()
-    colony = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 9, 1))
+    colony = normal.Colony(load_normal(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 9, 1))
     colony.level = 4.0
 
     class Said:
@@ -193,8 +194,8 @@ def test_a_treatment_in_the_walk_uses_an_allowed_option_and_leaves_a_share_of_th
 
 def test_mites_grow_with_brood_and_shrink_without():
     words = vocabulary.load()
-    summer = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 6, 1))
-    winter = normal.Colony(normal.load(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 12, 25))
+    summer = normal.Colony(load_normal(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 6, 1))
+    winter = normal.Colony(load_normal(words), words, climate.load_profile("cool_maritime"), dt.date(2027, 12, 25))
     levels = [
         (colony.level, colony.pass_week(colony.start + dt.timedelta(days=7)), colony.level)
         for colony in (summer, winter)
@@ -209,7 +210,7 @@ def test_a_users_hive_stands_in_place_of_the_normal_one():
     text = "climate: boreal\ndate: 2027-05-01\nhives:\n  - {id: A, facts: {hive.size: double, hive.frames: 20, colony.temper: attacks, site.bears: true}}\n"
     given = year.own_facts(scenario_of(marked_yaml.parse(text)))
     words = vocabulary.load()
-    colony = normal.Colony(normal.load(words), words, climate.load_profile("boreal"), dt.date(2027, 1, 1), given)
+    colony = normal.Colony(load_normal(words), words, climate.load_profile("boreal"), dt.date(2027, 1, 1), given)
     assert colony.now["hive.frames"] == 20 and colony.yard["site.bears"] is True
     assert colony.seen()["colony.temper"] == "attacks"
 
@@ -229,7 +230,7 @@ def test_a_start_that_is_no_day_is_refused(text):
 
 def test_every_action_has_an_effect_and_every_name_is_known(tmp_path):
     words = vocabulary.load()
-    found = normal.load(words)
+    found = load_normal(words)
     assert set(found.effects) == set(words.actions)
     folder = tmp_path / "vocabulary"
     folder.mkdir()
@@ -237,7 +238,7 @@ def test_every_action_has_an_effect_and_every_name_is_known(tmp_path):
         "effects:\n  feed-candi: {}\n  take-honey: {sett: {hive.supers: 0}, set: {hive.suppers: 0}}\n"
     )
     with pytest.raises(InputProblems) as caught:
-        normal.load(words, tmp_path)
+        load_normal(words, tmp_path)
     codes = {(p.line, p.code) for p in caught.value.problems}
     assert {(2, "unknown-action"), (3, "unknown-key"), (3, "unknown-fact")} <= codes
 

@@ -90,6 +90,7 @@ NAMED = {
         "mites.last_active": "the actives that an expectation may name",
         "season.phase": "the phases that an expectation may name",
     },
+    "vocabulary/loader.py": {"mites.last_active": "the actives whose courses a fact may count"},
 }
 # Groups of facts that are named by their prefix.
 PREFIXES = {
@@ -146,7 +147,7 @@ FIGURES = {
         6: "the last day of a week, counted from 0",
         10: "arrays of an empty apiary",
     },
-    "colony/strength.py": {1.96: "95 % between both ends of a normal distribution"},
+    "colony/strength.py": {1.5: "boxes of one and a half", 1.96: "95 % between both ends of a normal distribution"},
     "facts/observed.py": {4096: "days whose words are kept in memory"},
     "facts/past.py": {512: "weeks that are kept", 2048: "rows of the tables that are built together, for memory"},
     "plan/since.py": {4: "days asked at once"},
@@ -161,7 +162,6 @@ FIGURES = {
         400: "days looked ahead: a year and the reserve",
     },
     "facts/estimate_inputs.py": {
-        1.5: "boxes of one and a half",
         5: "boxes: what the model of heat takes",
         3000: "days: longer ago than any model looks",
         30: "range of the fact, held where the file is not",

@@ -90,6 +90,22 @@ def test_looks_err_around_the_truth_and_a_sample_is_binomial():
     assert abs(sum(seams) / 60 - min(10, colony.bees / season.world.frame_bees)) < 0.5 and len(set(seams)) > 1
 
 
+def test_a_hand_that_lifts_says_the_word_whose_stores_are_nearest():
+    season = Season(CLIMATE, 1, 11, WORDS)
+    words = {kg: [season.shown._heft(kg, {"hive.size": size}) for size in ("single", "double")] for kg in (3, 11, 20)}
+    # 4, 11 and 19 kg in a single; a bigger hive is called light at a higher weight, but not in step with its boxes
+    assert words[3] == ["light", "light"] and words[20][0] == "heavy"
+    assert words[11][0] == words[20][1] == "middling"
+
+
+def test_what_stands_is_what_the_record_says():
+    season = Season(CLIMATE, 2, 5, WORDS)
+    season.do("Ash", "add-super", {})
+    season.pass_week()
+    known = season.answer.history.latest("hive.supers")[0]
+    assert [season.shown.standing(season._known(name))["supers"] for name in season.names] == known.tolist() == [1, 0]
+
+
 def test_following_does_what_the_answer_says():
     season = Season(CLIMATE, 1, 5, WORDS)
     colony = season.world.colonies["Ash"]

@@ -9,11 +9,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hiveweek import content, vocabulary
-from hiveweek.authoring import areas, normal
+from hiveweek.authoring import areas
 from hiveweek.climate.normals import read_about
 from hiveweek.climate.profiles import read_profile
 from hiveweek.plan import ranking
 from hiveweek.problems import InputProblems
+from hiveweek.vocabulary import normal
 
 WORDS = vocabulary.load()
 VOCABULARY = content.root() / "rulesets" / "vocabulary"

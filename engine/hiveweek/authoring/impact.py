@@ -18,7 +18,6 @@ from hiveweek.authoring import year as year_room
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.difference import Difference, Screen, compare
 from hiveweek.authoring.judging import judge
-from hiveweek.authoring.normal import load as load_normal
 from hiveweek.authoring.yards import random_yard
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.climate import weather as weather_room
@@ -29,6 +28,7 @@ from hiveweek.plan.answer import profile_of
 from hiveweek.plan.setting import Setting
 from hiveweek.plan.week import make
 from hiveweek.problems import InputProblems
+from hiveweek.vocabulary.normal import load as load_normal
 
 WORDS = {
     "comes": "is advised now",

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import math
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import numpy as np
 
-from hiveweek import content
 from hiveweek.climate.profiles import Profile
 from hiveweek.colony import mites as mite_model
 from hiveweek.colony import population
@@ -18,61 +15,12 @@ from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import income_share, plain
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.numbers import shipped
-from hiveweek.problems import InputProblems
-from hiveweek.shapes import marked_yaml
-from hiveweek.vocabulary.definitions import definitions, shape_of
-from hiveweek.vocabulary.effects import read_effects
 from hiveweek.vocabulary.model import Vocabulary
+from hiveweek.vocabulary.normal import Normal
 
 HIVE = "N"
 FORAGE_WINDOWS = ("cold", "flow", "dearth")
 WEEK = 7
-
-
-@dataclass(frozen=True)
-class Normal:
-    """The declared normal colony and what each action does to it.
-
-    Attributes
-    ----------
-    parts : dict
-        Blocks of ``normal_colony.yaml`` as plain values.
-    effects : dict of str to dict
-        Action to what the walk changes, one for every action of the vocabulary.
-    """
-
-    parts: dict
-    effects: dict[str, dict]
-
-
-def load(words: Vocabulary, folder: Path | None = None) -> Normal:
-    """Read ``normal_colony.yaml`` and ``effects.yaml``.
-
-    Parameters
-    ----------
-    folder : Path, optional
-        A rulesets folder; the shipped one by default, also where that folder has no such files.
-
-    Raises
-    ------
-    InputProblems
-        Unknown facts, actions, keys or values; an action without an entry. All of them, with their places.
-    """
-    base = content.root() / "rulesets"
-    path = (folder or base) / "vocabulary" / "normal_colony.yaml"
-    colony = shape_of("normal_colony", words).read(
-        path if path.exists() else base / "vocabulary" / "normal_colony.yaml"
-    )
-    problems = colony.problems
-    own = None if folder is None else folder / "vocabulary" / "effects.yaml"
-    if own is not None and own.exists():
-        document = marked_yaml.read(own, content.shown(own))
-        words = dataclasses.replace(words, details={}, effects={})
-        read_effects(document, words, definitions(words))
-        problems = problems + document.problems
-    if problems:
-        raise InputProblems(problems)
-    return Normal(colony.data, {name: effect.walk for name, effect in words.effects.items()})
 
 
 @dataclass

@@ -6,10 +6,11 @@ import datetime as dt
 
 import numpy as np
 
-from hiveweek.authoring.normal import Colony, Normal
+from hiveweek.authoring.normal import Colony
 from hiveweek.facts.constraints import broken, facts_of
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.vocabulary.model import Fact, Vocabulary
+from hiveweek.vocabulary.normal import Normal
 
 
 def random_yard(

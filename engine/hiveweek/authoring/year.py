@@ -13,12 +13,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hiveweek.authoring.cases import Runner
-from hiveweek.authoring.normal import WEEK, Colony, Normal, load
+from hiveweek.authoring.normal import WEEK, Colony
 from hiveweek.authoring.wording import plain
 from hiveweek.climate import Profile, load_profile
 from hiveweek.facts.scenario import Scenario
 from hiveweek.plan.answer import Answer
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.vocabulary.normal import Normal, load
 
 YEAR = 2027  # a common year; the calendar of a place repeats
 WEEKS = 52

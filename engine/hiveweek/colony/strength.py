@@ -10,7 +10,9 @@ from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.numbers import Branch, shipped
 
 HEFTS = ("light", "middling", "heavy")
-SIZES = ("nuc", "single", "one_and_half", "double", "triple")
+# Brood boxes of each size of hive; a nuc is one, of less area.
+BOXES = {"nuc": 1.0, "single": 1.0, "one_and_half": 1.5, "double": 2.0, "triple": 3.0}
+SIZES = tuple(BOXES)
 
 
 def bees(frames: ArrayLike, comb_dm2: ArrayLike, *, p: Branch | None = None) -> Estimate:

@@ -104,7 +104,7 @@ def comb_side(table: FactTable, p: Branch) -> Estimate:
 def brood_boxes(table: FactTable, p: Branch) -> np.ndarray:
     """Brood boxes of each hive, by their number or their frames; a declared guess where neither is noted."""
     size = coded(table, "hive.size", strength.SIZES)
-    by_size = np.array([1.0, 1.0, 1.5, 2.0, 3.0])[np.where(np.isnan(size), 1, size).astype(int)]
+    by_size = np.array(list(strength.BOXES.values()))[np.where(np.isnan(size), 1, size).astype(int)]
     by_frames = np.clip(number(table, "hive.frames") / p.heat.box_frames, 0.5, 5.0)
     stacked = is_word(table, "hive.type", "stacked_boxes", "fixed_comb")
     boxes = np.where(np.isnan(size) | (stacked == 0), by_frames, by_size)

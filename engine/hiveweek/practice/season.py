@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from hiveweek import content
 from hiveweek.climate import Profile, load_profile
+from hiveweek.facts.build import history_of
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.numbers import Numbers, shipped
 from hiveweek.plan import ranking as ranking_file
@@ -21,7 +22,8 @@ from hiveweek.problems import InputProblems, Problem
 from hiveweek.record import Entry, Kind
 from hiveweek.record.details import details_of
 from hiveweek.record.entries import Plain
-from hiveweek.vocabulary.definitions import shape_of
+from hiveweek.record.history import History
+from hiveweek.vocabulary import normal
 from hiveweek.vocabulary.model import Vocabulary
 
 NAMES = ("Ash", "Birch", "Cedar", "Elder", "Fir", "Hazel", "Larch", "Maple", "Oak", "Rowan")
@@ -99,14 +101,20 @@ class Season:
         self.names = NAMES[: self.hives]
         self.start = _start(self.profile)
         self.world = World(self.profile, self.numbers, self.seed, self.names, self.start)
-        self.parts = _parts(self.words)
+        self.normal = normal.load(self.words)
+        self.yard = {
+            name: value
+            for name, value in self.normal.parts["yard"].items()
+            if self.words.facts[name].comes_from == "site"
+        }
         self.entries: dict[str, list[Entry]] = {
-            name: [Entry("", Kind.SET, "", None, self.start, facts=dict(self.parts["equipment"]), found=True)]
+            name: [Entry("", Kind.SET, "", None, self.start, facts=dict(self.normal.parts["equipment"]), found=True)]
             for name in self.names
         }
         self.rows = {name: [] for name in self.names}
-        self.shown = Shown(self.world, self.words, self.parts["normal"])
+        self.shown = Shown(self.world, self.words, self.normal)
         self._answer: Answer | None = None
+        self._history: History | None = None
         blank = Scenario("", self.climate, self.start, [])
         self._rules = rules_of(blank, self.profile, (), self.words)
         self._ranking = ranking_file.load(self.words)
@@ -136,8 +144,11 @@ class Season:
             "weather.low_c": round(float(weather.low[days].min()), 1),
             "weather.open_high_c": round(float(weather.high[days].max()), 1),
         }
+        return self._asked(facts)
+
+    def _asked(self, facts: Mapping[str, Plain]) -> Scenario:
         hives = [ScenarioHive(name, dict(facts), entries=list(self.entries[name])) for name in self.names]
-        return Scenario("", self.climate, self.day, hives, Apiary("", dict(self.parts["yard"])))
+        return Scenario("", self.climate, self.day, hives, Apiary("", dict(self.yard)))
 
     @property
     def answer(self) -> Answer:
@@ -180,7 +191,7 @@ class Season:
         self._spend(action)
         self.treatments += bool(self.words.effects[action].treats)
         self._note(hive, Entry("", Kind.DONE, "", None, self.day, action=action, details=details))
-        self.honey_kg += self.shown.act(hive, action, details, self.day, self._known(hive))
+        self.honey_kg += self.shown.act(hive, action, details, self.day)
         self.orders.append(Order(JOB, hive, action, tuple(f"{key}={value}" for key, value in said.items())))
 
     def pass_week(self) -> None:
@@ -191,7 +202,7 @@ class Season:
             colony = self.world.colonies[name]
             self.rows[name].append(Row(colony.bees, colony.per_100, colony.stores_kg + colony.honey_kg))
         self.week += 1
-        self._answer = None
+        self._answer = self._history = None
         self.orders.append(Order(NEXT))
 
     def follow(self) -> None:
@@ -221,28 +232,18 @@ class Season:
 
     def _note(self, hive: str, entry: Entry) -> None:
         self.entries[hive].append(entry)
-        self._answer = None
+        self._answer = self._history = None
 
     def _known(self, hive: str) -> dict[str, Plain]:
-        """Return what stands at a hive, by the keeper's own notes: equipment as set and as jobs left it."""
-        known: dict[str, Plain] = {}
-        for entry in self.entries[hive]:
-            if entry.kind is Kind.SET:
-                known.update(entry.facts)
-            elif entry.kind is Kind.DONE:
-                effect = self.words.effects[entry.action or ""]
-                known.update(effect.set)
-                known.update({fact: self._said(name, entry.details) for fact, name in effect.told.items()})
-                for fact, step in effect.add.items():
-                    more = self._said(step, entry.details) if isinstance(step, str) else step
-                    before = known.get(fact)
-                    if isinstance(before, int | float) and isinstance(more, int | float):
-                        known[fact] = max(0, before + more)
+        """Return what stands at a hive, by the keeper's own notes: as set, and as jobs left it."""
+        if self._history is None:
+            self._history = history_of(self._asked({}), self.day, self.words, self.numbers)
+        row, known = self.names.index(hive), {}
+        for name in self._history.facts():
+            value = float(self._history.latest(name)[0][row])
+            if not math.isnan(value):
+                known[name] = self.words.facts[name].decode(value)
         return known
-
-    def _said(self, name: str, details: Mapping[str, Plain]) -> Plain:
-        found = details.get(name)
-        return self.words.details[name].otherwise if found is None else found
 
 
 def played(climate: str, hives: int, seed: int, words: Vocabulary, keeper: Callable[[Season], None]) -> Season:
@@ -271,17 +272,6 @@ def _start(profile: Profile) -> dt.date:
     """Return the first day: the spring build-up of the place, or the turn of the year where there is none."""
     first = dt.date(2027, 1, 1)
     return profile.calendar.event_date("spring_build_up_start", first + dt.timedelta(days=182)) or first
-
-
-def _parts(words: Vocabulary) -> dict:
-    """Return what stands on the hives of a season, and the yard, as a normal colony has them."""
-    path = content.root() / "rulesets" / "vocabulary" / "normal_colony.yaml"
-    document = shape_of("normal_colony", words).read(path)
-    if document.problems:
-        raise InputProblems(document.problems)
-    yard = {name: value for name, value in document.data["yard"].items() if words.facts[name].comes_from == "site"}
-    seen = {name: value for name, value in document.data["seen"].items() if words.facts[name].scope != "apiary"}
-    return {"equipment": document.data["equipment"], "yard": yard, "normal": seen}
 
 
 def _problem(code: str, message: str) -> InputProblems:

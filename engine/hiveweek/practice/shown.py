@@ -7,14 +7,13 @@ from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
 
-from hiveweek.colony import heat
+from hiveweek.colony import heat, strength
 from hiveweek.plan.model import Advice
 from hiveweek.practice.outcome import said_of
 from hiveweek.practice.world import Colony, World
 from hiveweek.record.entries import Plain
 from hiveweek.vocabulary.model import Vocabulary
-
-BOXES = {"nuc": 0.5, "single": 1.0, "one_and_half": 1.5, "double": 2.0, "triple": 3.0}
+from hiveweek.vocabulary.normal import Normal
 
 
 class Shown:
@@ -24,12 +23,15 @@ class Shown:
     ----------
     world : World
     words : Vocabulary
-    normal : dict of str to plain value
-        What a look finds of all that is not played: that nothing is wrong.
+    normal : Normal
+        What a look finds of all that is not played (that nothing is wrong), how ripe honey is, and how mites are sampled.
     """
 
-    def __init__(self, world: World, words: Vocabulary, normal: Mapping[str, Plain]):
+    def __init__(self, world: World, words: Vocabulary, normal: Normal):
         self.world, self.words, self.normal = world, words, normal
+        self.healthy = {
+            name: value for name, value in normal.parts["seen"].items() if words.facts[name].scope != "apiary"
+        }
 
     # --- looks
     def facts(
@@ -41,39 +43,38 @@ class Shown:
         if colony.ended:
             return {"colony.alive": False} if "colony.alive" in wanted else {}
         told = self._told(colony, day, known, draw)
-        found = {fact: value for fact, value in self.normal.items() if fact in wanted and fact not in told}
+        found = {fact: value for fact, value in self.healthy.items() if fact in wanted and fact not in told}
         found |= {fact: say() for fact, say in told.items() if fact in wanted}
         if "mites.method" in wanted:
-            found["mites.method"] = "wash"
+            found["mites.method"] = self.normal.parts["mites"]["method"]
         return found
 
     def _told(
         self, colony: Colony, day: dt.date, known: Mapping[str, Plain], draw: np.random.Generator
     ) -> dict[str, Callable[[], Plain]]:
         n, p = self.world.played, self.world.truth
-        frames = float(known.get("hive.frames") or 10)  # type: ignore[arg-type]
-        supers = float(known.get("hive.supers") or 0)  # type: ignore[arg-type]
+        frames, supers = self._room(known)
         laying = colony.lays_from is not None and colony.lays_from <= day
         eggs = laying and colony.cells > 0 and draw.random() > n.look_misses
         cells = colony.cells_since is not None and draw.random() > n.look_misses
-        seams = colony.bees / self.world.frame_bees * max(0.1, draw.normal(1, p.bees.seam_count_sd))
+        seams = colony.bees / self.world.frame_bees * max(0.0, draw.normal(1, p.bees.seam_count_sd))
         full = 2 * p.bees.comb_side_deep_dm2 * p.bees.worker_cells_per_dm2 * p.bees.brood_fill
-        bees = 300
+        bees = int(self.normal.parts["mites"]["sample_bees"])
         rate = min(1.0, colony.per_100 / 100 * (p.mites.adult_share_full if colony.cells > 0 else 1.0))
         factor = p.mites.drop_factor_full if colony.cells > 0 else p.mites.drop_factor_none
-        kilos = colony.stores_kg * max(0.2, draw.normal(1, n.stores_sd))
+        kilos = colony.stores_kg * max(0.0, draw.normal(1, n.stores_sd))
         season = self.world.season(day)
         window = "flow" if season["season.flow"] else "dearth" if season["season.dearth"] else ""
-        boxes = BOXES.get(str(known.get("hive.size")), 1.0)
-        light, heavy = (getattr(p.hive, f"heft_{word}_single_kg") * boxes for word in ("light", "heavy"))
+        ripe = self.normal.parts["supers"]
+        when = "in_flow" if window == "flow" else "after"
         filled = colony.honey_kg / n.super_kg * p.hive.super_frames if supers else 0.0
         above: dict[str, Callable[[], Plain]] = {
             "colony.super_frames_of_bees": lambda: round(
                 max(0.0, min(supers * p.hive.super_frames, seams - frames)), 0
             ),
             "harvest.super_frames_full": lambda: round(filled, 0),
-            "harvest.capped_pct": lambda: 40 if window == "flow" else 90,
-            "harvest.moisture_pct": lambda: 20 if window == "flow" else 17.5,
+            "harvest.capped_pct": lambda: ripe[f"capped_pct_{when}"],
+            "harvest.moisture_pct": lambda: ripe[f"moisture_pct_{when}"],
         }
         return {
             **(above if supers else {}),
@@ -83,10 +84,12 @@ class Shown:
             "colony.eggs": lambda: bool(eggs),
             "colony.queen": lambda: "seen" if laying and draw.random() < n.queen_seen else "not_seen",
             "colony.queen_cells": lambda: "charged" if cells else "none",
-            "colony.brood_pattern": lambda: "none" if colony.cells < 100 else "patchy" if colony.foul else "solid",
+            "colony.brood_pattern": lambda: (
+                "none" if colony.cells < n.broodless_cells else "patchy" if colony.foul else "solid"
+            ),
             "colony.robbed": lambda: colony.robbed,
             "food.stores_kg": lambda: round(kilos, 0),
-            "food.heft": lambda: "light" if kilos <= light else "heavy" if kilos >= heavy else "middling",
+            "food.heft": lambda: self._heft(kilos, known),
             "food.nectar": lambda: "strong" if window == "flow" else "none" if window == "dearth" else "some",
             "food.reaches_cluster": lambda: colony.stores_kg > 0,
             "health.ropy_larvae": lambda: colony.foul and colony.cells > 0,
@@ -97,22 +100,34 @@ class Shown:
             "mites.drop_per_day": lambda: int(draw.poisson(colony.mites / factor)),
         }
 
+    def _room(self, known: Mapping[str, Plain]) -> tuple[float, float]:
+        """Frames and supers of a hive."""
+        frames, supers = known.get("hive.frames", self.world.truth.heat.box_frames), known.get("hive.supers", 0)
+        return float(frames), float(supers)  # type: ignore[arg-type]
+
+    def _heft(self, kilos: float, known: Mapping[str, Plain]) -> str:
+        """The word of a hand that lifts: the one whose usual stores are the nearest."""
+        size = strength.SIZES.index(str(known.get("hive.size", "single")))
+        usual = strength.stores_from_heft(range(len(strength.HEFTS)), size, p=self.world.truth).value
+        return strength.HEFTS[int(np.argmin(np.abs(usual - kilos)))]
+
     def standing(self, known: Mapping[str, Plain]) -> dict[str, float | bool]:
         """Return what the world has to know of how a hive stands."""
-        insulation = str(known.get("hive.insulation"))
-        boxes = BOXES.get(str(known.get("hive.size")), 1.0)
+        insulation, size = str(known.get("hive.insulation")), str(known.get("hive.size", "single"))
+        p, (frames, supers) = self.world.truth, self._room(known)
         loss = heat.hive_w_per_k(
-            max(0.5, boxes),
+            strength.BOXES[size],
             float(known.get("hive.walls") == "polystyrene"),
             float("roof" in insulation),
             float("wrap" in insulation),
             float(known.get("hive.floor") == "mesh"),
-            float(known.get("hive.top_vent") in ("small", "large")),
-            p=self.world.truth,
+            {"small": p.heat.vent_small_share, "large": 1.0}.get(str(known.get("hive.top_vent")), 0.0),
+            area_share=p.heat.nuc_area_share if size == "nuc" else 1.0,
+            p=p,
         )
         return {
-            "frames": float(known.get("hive.frames") or 10),  # type: ignore[arg-type]
-            "supers": float(known.get("hive.supers") or 0),  # type: ignore[arg-type]
+            "frames": frames,
+            "supers": supers,
             "w_per_k": float(loss),
             "narrow": known.get("hive.entrance") == "reduced",
         }
@@ -123,9 +138,7 @@ class Shown:
         found = said_of(self.words, advice)
         return None if found is None else {name: str(value) for name, value in found.items()}
 
-    def act(
-        self, hive: str, action: str, details: Mapping[str, Plain], day: dt.date, known: Mapping[str, Plain]
-    ) -> float:
+    def act(self, hive: str, action: str, details: Mapping[str, Plain], day: dt.date) -> float:
         """Let a job act on its colony; return the honey that was taken, in kg.
 
         Food goes in, a treatment acts over its days, a swarm is forestalled by a split or by room, two colonies become one. What
@@ -138,7 +151,7 @@ class Shown:
         for name, number in effect.sugar.items():
             said = details.get(name)
             if isinstance(said, int | float):
-                colony.stores_kg += float(said) * float(getattr(p.food, number)) * n.fed_kg_a_sugar
+                colony.stores_kg += float(said) * float(getattr(p.food, number)) * p.food.stores_per_sugar
         if effect.treats:
             self._treat(colony, str(details.get("active") or effect.treats), day)
         if effect.act == "splitting":
@@ -160,7 +173,7 @@ class Shown:
         n, mites = self.world.played, self.world.truth.mites
         last = self.words.facts["mites.last_active"]
         one_day = active in last.values and last.encode(active) in last.codes("one_day")
-        broodless = one_day and colony.cells < 100
+        broodless = one_day and colony.cells < n.broodless_cells
         name = f"left_{active}_broodless" if broodless and f"left_{active}_broodless" in mites else f"left_{active}"
         left = float(getattr(mites, name)) if name in mites else float(mites.left_unknown)
         days = 1 if one_day else int(n.course_days)

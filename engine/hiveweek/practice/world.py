@@ -103,21 +103,25 @@ class World:
         self.played: Branch = self.numbers.branch("plan.season")
         self.usual: UsualYear = usual_year(self.profile.daily, self.profile.calendar, p=self.numbers.model)
         self.weather = weather(self.profile, self.start, draw, self.numbers)
-        self.year_luck = float(np.clip(draw.lognormal(0.0, self.played.flow_luck_sd), 0.2, 3.0))
+        self.year_luck = float(draw.lognormal(0.0, self.played.flow_luck_sd))
         self.chances = draw.random((WEEKS + 1, len(self.names), len(DRAWS)))
         self.share = heat.cluster_share(self.truth)
         for _ in self.names:
-            strength = float(np.clip(draw.normal(1.0, self.played.start_spread), 0.4, 1.8))
-            bees = self.played.start_bees * strength
+            bees = self.played.start_bees * self._share(draw)
             laying = self.usual.days.laying[day_of_year(self.start)]
             brood = float(population.usual_cells(np.array(bees), laying, self.truth))
             self.colonies[self.names[len(self.colonies)]] = Colony(
                 bees,
                 brood,
-                self.played.start_stores_kg * float(np.clip(draw.normal(1.0, self.played.start_spread), 0.3, 2.0)),
+                self.played.start_stores_kg * self._share(draw),
                 bees * float(draw.exponential(self.played.start_mites_per_100)) / 100,
-                self.start - dt.timedelta(days=300),
+                self.start,
             )
+
+    def _share(self, draw: np.random.Generator) -> float:
+        """Draw what a hive begins with, as a share of the mean."""
+        n = self.played
+        return float(np.clip(draw.normal(1.0, n.start_spread), n.start_least_share, n.start_most_share))
 
     def season(self, day: dt.date) -> dict:
         """Return the usual season facts of a day."""

@@ -40,7 +40,7 @@ def week(page: Page, season: Season) -> None:
 
 def found(page: Page, season: Season, hive: str, facts: Mapping[str, object]) -> None:
     """Print what a look found; what is as it always is in this game is left out."""
-    normal = season.parts["normal"]
+    normal = season.shown.healthy
     said = [told(name, value, season.words) for name, value in facts.items() if normal.get(name) != value]
     if said:
         page.say(message("play.found", hive=hive, found=listed(said, "semicolon")), indent=2, hang=2)

@@ -8,7 +8,6 @@ from functools import cached_property
 from typing import Any
 
 from hiveweek import vocabulary
-from hiveweek.authoring import normal
 from hiveweek.authoring.cases import Runner
 from hiveweek.facts.past import Past
 from hiveweek.inference.columnar import Inference
@@ -17,6 +16,7 @@ from hiveweek.plan.answer import answer, profile_of
 from hiveweek.plan.model import WeekPlan
 from hiveweek.rules.model import RuleSet, Trouble
 from hiveweek.show import json as as_json
+from hiveweek.vocabulary.normal import load as load_normal
 from upkeep.laws.hives import Yard
 
 TOP = 3  # how far down a keeper surely reads
@@ -115,7 +115,7 @@ class Bench:
     def __post_init__(self):
         self.runner = Runner(self.words)
         self.ranking = self.runner.ranking
-        self.normal = normal.load(self.words)
+        self.normal = load_normal(self.words)
         self.forget()
 
     def forget(self) -> None:

@@ -16,6 +16,7 @@ from hiveweek.facts.implied import contradictions
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.shapes import marked_yaml
 from hiveweek.vocabulary.model import Fact, Vocabulary
+from hiveweek.vocabulary.normal import load as load_normal
 
 YEAR = dt.date(2026, 1, 1)
 YARD = 30  # hives of a large yard: the fixed cost of an answer is that of about fifteen more hives
@@ -101,7 +102,7 @@ class Hives:
 
     def __init__(self, words: Vocabulary, rng: np.random.Generator, climates: list[str] | None = None):
         self.words, self.rng = words, rng
-        self.normal = normal.load(words)
+        self.normal = load_normal(words)
         self.shows = shows()
         self.climates = climates or profile_ids()
         self.jurisdictions = sorted(

@@ -133,6 +133,13 @@ def test_a_printed_condition_is_read_back_from_yaml(pair, flow):
     assert problems == document.problems == []
 
 
+def test_a_group_of_words_is_the_list_of_them():
+    words = ", ".join(WORDS.facts["season.phase"].groups["year_begins"])
+    for way in ("in", "not in"):
+        group, listed = (parse_text(f"season.phase {way} {right}", SCOPE) for right in ("year_begins", f"[{words}]"))
+        assert (group.values, group.negated) == (listed.values, listed.negated)
+
+
 ROLES = Scope(WORDS, {}, {"dead"}, ("weak", "strong"))
 
 
@@ -157,6 +164,7 @@ def test_roles_stand_before_the_fact_and_shared_facts_need_none():
         ("food.heft == lihgt", "unknown-value", 13, "nearest: light"),
         ("food.heft < light", "no-order", 10, "has no order"),
         ("food.heft in light", "cannot-read", 13, "needs a list"),
+        ("season.phase in spring", "cannot-read", 16, "or one of its groups: after_winter_bees, year_begins"),
         ("food.heft in [light heavy]", "cannot-read", 20, "expected ','"),
         ("food.heft in [light, ]", "cannot-read", 21, "missing before ']'"),
         ("food.stores_kg in [3, 4]", "wrong-type", 18, "is a number"),

@@ -49,9 +49,6 @@ def add_mites(table: FactTable, context: EstimateContext, past, ahead) -> None:
     fill(table, context, "mites.efficacy_pct", *_efficacy(table, context))
 
 
-_BEGINNING = ("late_winter", "early_build_up", "build_up")  # little brood is the first of the year then
-
-
 def limit_in_force(table: FactTable, numbers: Numbers) -> np.ndarray:
     """Return the mites per 100 bees at which the rules (``mites_deciding``) ask for treatment of each hive at this time.
 
@@ -78,7 +75,8 @@ def limit_in_force(table: FactTable, numbers: Numbers) -> np.ndarray:
     far = weeks > limits.weeks_before_winter_bees
     brood = {word: is_word(table, "season.brood", word) == 1 for word in population.BROOD_STATES}
     flow = number(table, "season.flow") == 1
-    begins = np.any([is_word(table, "season.phase", word) == 1 for word in _BEGINNING], axis=0)
+    # Little brood is the first of the year then, not the last.
+    begins = np.isin(number(table, "season.phase"), list(table.vocabulary.facts["season.phase"].codes("year_begins")))
     few = brood["none"] | brood["little"]
     for holds, name in (
         (far & (brood["rising"] | (few & begins)) & ~flow, "spring"),

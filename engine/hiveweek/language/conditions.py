@@ -78,7 +78,7 @@ def parse_text(text: str, scope: Scope, place: Place | None = None):
     Parameters
     ----------
     text : str
-        ``fact OP value``, ``fact in [..]``, ``fact not in [..]``, ``fact is known``, ``fact is unknown``, a bare yes/no fact,
+        ``fact OP value``, ``fact in [..]`` or ``in`` a group of its words, ``not in``, ``fact is known``, ``fact is unknown``, a bare yes/no fact,
         or ``finding.name``.
 
     Raises
@@ -196,9 +196,12 @@ def _literal(token: _Token, fact: NamedFact) -> float:
 
 
 def _member(left, fact, tokens, negated, text, place):
+    if len(tokens) == 1 and tokens[0].text in fact.groups:
+        return Member(left, tuple(sorted(fact.codes(tokens[0].text))), negated, text, place)
     if len(tokens) < 3 or tokens[0].text != "[" or tokens[-1].text != "]":
         at = tokens[0].at if tokens else len(text)
-        raise Mistake(at, "cannot-read", f"'in' needs a list, as in '{left} in [one, other]'")
+        groups = f", or one of its groups: {', '.join(fact.groups)}" if fact.groups else ""
+        raise Mistake(at, "cannot-read", f"'in' needs a list, as in '{left} in [one, other]'{groups}")
     inner = tokens[1:-1]
     if fact.kind in ("number", "date", "yes_no"):
         raise Mistake(

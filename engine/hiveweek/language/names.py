@@ -44,6 +44,13 @@ class NamedFact(Protocol):
     def shared(self) -> bool:
         """Whether it is the same for every hive of a yard."""
 
+    @property
+    def groups(self) -> Mapping[str, tuple[str, ...]]:
+        """Words that belong together, by a name."""
+
+    def codes(self, group: str) -> set[float]:
+        """Return the encoded words of one of its groups."""
+
     def encode(self, value) -> float:
         """Return the number that stands for a plain value."""
 

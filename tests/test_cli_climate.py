@@ -1,6 +1,5 @@
 """hiveweek climate: what is printed, what is written, and what happens with unusable words."""
 
-import argparse
 import io
 import json
 import os
@@ -12,7 +11,7 @@ import yaml
 from weather_archive import Server, write_monthly, write_stations
 
 from hiveweek import climate, content
-from hiveweek.cli import climate as command
+from hiveweek.cli.main import main
 from hiveweek.climate import compare, station
 from hiveweek.shapes import comment
 from hiveweek.show import climate as showing
@@ -56,10 +55,7 @@ EVENTS = [
 
 
 def call(*words):
-    parser = argparse.ArgumentParser(prog="hiveweek")
-    command.register(parser.add_subparsers(required=True))
-    parsed = parser.parse_args(["climate", *map(str, words)])
-    return parsed.run(parsed)
+    return main(["climate", *map(str, words)])
 
 
 def test_list_names_every_profile(capsys):

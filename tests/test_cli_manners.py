@@ -1,17 +1,24 @@
 """Manners of the command: one line and the right code where it is stopped or its output is lost; progress, quiet, completion."""
 
+import dataclasses
+import errno
 import io
 import os
 import subprocess
 import sys
 import time
+from types import SimpleNamespace
 
 import pytest
+import z3
 
+from hiveweek.authoring.logic import Logic
 from hiveweek.cli import main as cli
 from hiveweek.cli import progress, week
+from hiveweek.cli.complaint import complain, lines
 from hiveweek.cli.main import COMMANDS, main
 from hiveweek.plan.model import Withheld
+from hiveweek.problems import Problem
 from hiveweek.texts.parts import message
 
 
@@ -82,13 +89,106 @@ def test_quick_work_quiet_work_and_piped_work_show_nothing(monkeypatch, stream, 
     assert said.getvalue() == ""
 
 
-@pytest.mark.parametrize("shell", ["bash", "zsh", "tcsh"])
-def test_a_shell_completes_every_command(capsys, shell):
+def test_work_of_unknown_length_says_what_is_done_and_for_how_long(monkeypatch):
+    said = Terminal()
+    monkeypatch.setattr(sys, "stderr", said)
+    monkeypatch.setattr(progress, "AFTER_S", 0.0)
+    monkeypatch.setenv("TERM", "xterm")
+    with progress.Working(alone=False) as working:
+        working.tell("year of [boreal]")
+        assert list(working.each("ab")) == ["a", "b"]
+    assert "year of [boreal]" in said.getvalue() and "0:00:00" in said.getvalue() and working.done == 2
+
+
+def test_what_draws_the_line_is_loaded_only_to_draw_it():
+    code = "import sys, hiveweek.cli.progress; assert not any(name.startswith('rich') for name in sys.modules)"
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+@pytest.mark.parametrize(
+    "words", ["rules prove", "rules impact", "rules check", "season", "record check", "climate build"]
+)
+def test_long_work_can_be_asked_to_be_quiet(words, capsys):
+    with pytest.raises(SystemExit):
+        main([*words.split(), "--help"])
+    assert "--quiet" in capsys.readouterr().out
+
+
+def test_the_solver_lets_itself_be_stopped():
+    """It takes the signal for itself, answers that it does not know, and would go on with the next question."""
+    logic = Logic.__new__(Logic)
+    logic.solver = SimpleNamespace(check=lambda *asked: z3.unknown, reason_unknown=lambda: "interrupted from keyboard")
+    with pytest.raises(KeyboardInterrupt):
+        logic.satisfiable()
+    logic.solver.reason_unknown = lambda: "timeout"
+    assert logic.satisfiable() is None
+
+
+# --- complaints -------------------------------------------------------------------------------------------------------------
+LONG = Problem("yards/mill lane/2026.yaml", 12, 7, "unknown-fact", "'colony.egs' is no fact; nearest: colony.eggs")
+
+
+@pytest.mark.parametrize("width", [40, 60, 80])
+def test_a_complaint_is_wrapped_for_a_person_and_its_place_stays_whole(width):
+    told = lines(LONG, width)
+    assert max(map(len, told)) < width and told[0].startswith("yards/mill lane/2026.yaml:12:7:")
+    assert " ".join(line.strip() for line in told) == str(LONG)
+    assert all(line.startswith("  ") for line in told[1:])
+
+
+def test_a_complaint_is_one_line_for_a_program_and_a_long_place_is_never_broken(monkeypatch):
+    assert lines(LONG, None) == [str(LONG)] == lines(LONG, 400)
+    deep = dataclasses.replace(LONG, file="a-long-name/" * 6 + "x.yaml")
+    assert lines(deep, 40)[0] == f"{deep.file}:12:7:"
+    assert lines(dataclasses.replace(LONG, file=""), 40) == [
+        "unknown-fact 'colony.egs' is no fact;",
+        "  nearest: colony.eggs",
+    ]
+    said = Terminal()
+    monkeypatch.setattr(sys, "stderr", said)
+    monkeypatch.setenv("COLUMNS", "40")
+    complain([LONG, LONG])
+    assert said.getvalue().count("\n") == 6
+
+
+def test_where_nobody_can_be_told_the_code_still_says_it(monkeypatch):
+    class Full(io.StringIO):
+        def write(self, text):
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(sys, "stderr", Full())
+    assert main(["wekk"]) == 2
+
+
+# --- completion -------------------------------------------------------------------------------------------------------------
+COMPLETED = {
+    "hiveweek we": "week",
+    "hiveweek rules pr": "prove",
+    "hiveweek week --cal": "--calendar",
+    "hiveweek week ya": "yard.yaml",
+    "hiveweek week --rules ya": "yard.yaml",
+    "hiveweek practice --from mi": "mine",
+    "hiveweek season --keeper a": "advice",
+    "hiveweek hive show ya": "",
+}
+
+
+def test_bash_completes_commands_options_choices_and_files(capsys, tmp_path):
+    assert main(["completion", "bash"]) == 0
+    (tmp_path / "yard.yaml").touch()
+    (tmp_path / "mine").mkdir()
+    asks = "".join(f"ask {words}\n" for words in COMPLETED)
+    ask = 'ask() { COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); COMPREPLY=(); _shtab_hiveweek; echo "${COMPREPLY[*]}"; }'
+    script = f"{capsys.readouterr().out}\n{ask}\n{asks}"
+    ran = subprocess.run(["bash"], input=script, text=True, capture_output=True, cwd=tmp_path, timeout=20, check=True)
+    assert dict(zip(COMPLETED, ran.stdout.split("\n"), strict=False)) == COMPLETED and ran.stderr == ""
+
+
+@pytest.mark.parametrize("shell", ["zsh", "tcsh"])
+def test_other_shells_are_told_every_command(capsys, shell):
     assert main(["completion", shell]) == 0
     script = capsys.readouterr().out
     assert all(name in script for name in COMMANDS) and ("--calendar" in script or shell == "tcsh")
-    if shell == "bash":
-        subprocess.run(["bash", "-n"], input=script, text=True, check=True, timeout=20)
 
 
 # --- why --------------------------------------------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ from hiveweek.rules.forbidden import spared_where
 from hiveweek.rules.model import Prohibition, RuleSet
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
+STOPPED = "interrupted from keyboard"  # as the solver calls it
 YEAR = 2027  # any year without a 29 February: the calendar repeats
 
 
@@ -320,6 +321,8 @@ class Logic:
     def satisfiable(self, *assumptions) -> bool | None:
         """Return whether some input meets the assumptions; None where the solver gave up in its time."""
         answer = self.solver.check(*assumptions)
+        if answer == z3.unknown and self.solver.reason_unknown() == STOPPED:
+            raise KeyboardInterrupt  # the solver takes the signal for itself and would go on with the next question
         return None if answer == z3.unknown else answer == z3.sat
 
     def witness(self, facts_of_interest: set[str]) -> dict:

@@ -9,6 +9,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.texts.speaker import says
 
@@ -47,6 +48,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     build.add_argument("--normals", metavar="CSV", help=says("cli.climate.build.normals"))
     build.add_argument("--about", metavar="YAML", help=says("cli.climate.build.about"))
     build.add_argument("--out", metavar="FILE", help=says("cli.climate.build.out"))
+    add_quiet(build)
     build.set_defaults(run=run_build)
 
     compare = commands.add_parser(
@@ -57,28 +59,12 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     compare.set_defaults(run=run_compare)
 
 
-def _guarded(command):
-    """Run a command; problems of what the user gave go to standard error, a line each, and the exit code is 2."""
-
-    def run(words: argparse.Namespace) -> int:
-        try:
-            return command(words)
-        except InputProblems as error:
-            for problem in error.problems:
-                print(problem, file=sys.stderr)
-            return 2
-
-    run.__doc__ = command.__doc__
-    return run
-
-
 def _page():
     from hiveweek.show.text import Page
 
     return Page()
 
 
-@_guarded
 def run_list(words: argparse.Namespace) -> int:
     """Print the shipped profiles."""
     from hiveweek.climate import load_profile, profile_ids
@@ -88,7 +74,6 @@ def run_list(words: argparse.Namespace) -> int:
     return 0
 
 
-@_guarded
 def run_show(words: argparse.Namespace) -> int:
     """Print one profile's year, or its JSON."""
     from hiveweek.climate import load_profile, profile_json
@@ -103,7 +88,6 @@ def run_show(words: argparse.Namespace) -> int:
     return 0
 
 
-@_guarded
 def run_compare(words: argparse.Namespace) -> int:
     """Print two profiles side by side."""
     from hiveweek.climate import load_profile
@@ -121,7 +105,6 @@ def run_compare(words: argparse.Namespace) -> int:
     return 0
 
 
-@_guarded
 def run_build(words: argparse.Namespace) -> int:
     """Make a profile from stations or from a file, and write or print it; nothing is written unless all is well."""
     _check_build_words(words)
@@ -130,14 +113,15 @@ def run_build(words: argparse.Namespace) -> int:
 
         text = normals.build_profile(words.normals, words.about)
     else:
-        text = stations_profile(words.lat, words.lon, words.elev, words.profile_id, words.offline)
+        text = stations_profile(words.lat, words.lon, words.elev, words.profile_id, words.offline, words.quiet)
     check_profile(text)
     if words.out:
         from hiveweek.shapes import comment
 
         out = Path(words.out)
         write_whole(out, comment("profile", out.parent) + text)
-        print(says("cli.climate.wrote", file=words.out), file=sys.stderr)
+        if not words.quiet:
+            print(says("cli.climate.wrote", file=words.out), file=sys.stderr)
     else:
         sys.stdout.write(text)
     return 0
@@ -163,17 +147,17 @@ def _check_build_words(words: argparse.Namespace) -> None:
             raise InputProblems([Problem("", 0, 0, "bad-out", says(id, out=words.out))])
 
 
-def stations_profile(lat: float, lon: float, elev_m: float | None, name: str | None, offline: bool) -> str:
+def stations_profile(
+    lat: float, lon: float, elev_m: float | None, name: str | None, offline: bool, quiet: bool = False
+) -> str:
     """Return a profile as YAML, from the weather stations near a place."""
     from hiveweek.climate import normals, station_normals
 
-    if not offline:
-        print(says("cli.climate.asking"), file=sys.stderr)
-    found = station_normals.normals(lat, lon, elev_m, name, offline)
-    for line in found.used:
-        print(line, file=sys.stderr)
+    with Working(quiet=quiet, what=says("cli.climate.asking")):
+        found = station_normals.normals(lat, lon, elev_m, name, offline)
     data = {"attribution": found.about["attribution"], "licence": found.about["licence"]}
-    print(says("cli.climate.data", **data), file=sys.stderr)
+    for line in () if quiet else (*found.used, says("cli.climate.data", **data)):
+        print(line, file=sys.stderr)
     monthly, problems, warnings = normals.parse_csv(found.csv, "stations")
     if problems:
         raise InputProblems(problems)

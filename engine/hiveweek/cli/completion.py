@@ -1,12 +1,15 @@
-"""``hiveweek completion``: the script with which a shell completes commands and options."""
+"""``hiveweek completion``: the script with which a shell completes commands, options and files."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 
 from hiveweek.texts.speaker import says
 
 SHELLS = ("bash", "zsh", "tcsh")
+FILES = ("FILE", "PATH", "CSV", "YAML", "OUT.", "MAP.")  # how the help names what is a file
+FOLDER = "FOLDER"
 
 
 def register(subparsers: argparse._SubParsersAction) -> None:
@@ -24,5 +27,22 @@ def run(args: argparse.Namespace) -> int:
 
     from hiveweek.cli.main import parser
 
-    print(shtab.complete(parser(), args.shell))
+    whole = parser()
+    for action in _words(whole):
+        named = str(action.metavar or "")
+        if named == FOLDER:
+            action.complete = shtab.DIRECTORY  # type: ignore[attr-defined]
+        elif named.startswith(FILES):
+            action.complete = shtab.FILE  # type: ignore[attr-defined]
+    print(shtab.complete(whole, args.shell))
     return 0
+
+
+def _words(parser: argparse.ArgumentParser) -> Iterator[argparse.Action]:
+    """Yield the words and options of a command and of all below it."""
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for below in dict.fromkeys(action.choices.values()):
+                yield from _words(below)
+        else:
+            yield action

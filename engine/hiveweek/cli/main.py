@@ -9,6 +9,7 @@ import sys
 from importlib import import_module
 
 from hiveweek import __version__
+from hiveweek.cli.complaint import complain
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.texts.speaker import says
 
@@ -51,7 +52,7 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message):
         problem = Problem("", 0, 0, "command-line", f"{message}; see '{self.prog} --help'")
-        print(problem, file=sys.stderr)
+        complain([problem])
         raise SystemExit(2)
 
 
@@ -81,13 +82,14 @@ def main(arguments: list[str] | None = None) -> int:
         _drop_output()  # the reader went away (as with ``| head``); nothing is left to say
         return 0
     except KeyboardInterrupt:
-        print(f"\n{says('cli.main.stopped')}", file=sys.stderr)
+        after = "\n" if sys.stderr.isatty() else ""  # the terminal has just shown the keys
+        print(after + says("cli.main.stopped"), file=sys.stderr)
         return STOPPED
     except OSError as error:
         if error.errno not in FULL or error.filename is not None:
             raise
         _drop_output()
-        print(Problem("", 0, 0, "cannot-write", f"{says('cli.main.output')}: {error.strerror}"), file=sys.stderr)
+        complain([Problem("", 0, 0, "cannot-write", f"{says('cli.main.output')}: {error.strerror}")])
         return OUTPUT_LOST
 
 
@@ -99,16 +101,9 @@ def _drop_output() -> None:
 def _run(arguments: list[str]) -> int:
     first = next((word for word in arguments if not word.startswith("-")), None)
     if first is not None and first not in COMMANDS:
-        print(
-            Problem(
-                "",
-                0,
-                0,
-                "unknown-command",
-                f"'{first}' is no command; there are {', '.join(COMMANDS)}{nearest(first, COMMANDS)}",
-            ),
-            file=sys.stderr,
-        )
+        known = ", ".join(COMMANDS)
+        near = nearest(first, COMMANDS)
+        complain([Problem("", 0, 0, "unknown-command", f"'{first}' is no command; there are {known}{near}")])
         return 2
     try:
         found = parser(first).parse_args(arguments)
@@ -116,8 +111,7 @@ def _run(arguments: list[str]) -> int:
             parser(first).parse_args([*arguments, "--help"])
         return int(found.run(found) or 0)
     except InputProblems as problems:
-        for problem in problems.problems:
-            print(problem, file=sys.stderr)
+        complain(problems.problems)
         return 2
 
 

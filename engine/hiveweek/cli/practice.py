@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from hiveweek import vocabulary
+from hiveweek.cli.complaint import complain
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.record_place import is_there, place_of, print_json, problem
 from hiveweek.facts.scenario import Scenario
 from hiveweek.numbers import Branch, shipped
@@ -51,6 +53,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("--sure", metavar="CHANCE", help=says("cli.practice.sure"))
     parser.add_argument("--unrecorded", action="store_true", help=says("cli.practice.unrecorded"))
     parser.add_argument("--imperial", action="store_true", help=says("cli.week.imperial"))
+    add_quiet(parser)
     parser.add_argument("--record", metavar="PATH|URL", help=says("cli.record.place"))
     parser.add_argument("--json", action="store_true", help=says("cli.practice.json"))
     parser.set_defaults(run=run)
@@ -94,7 +97,9 @@ def _opened(args: argparse.Namespace) -> AbstractContextManager[Store | None]:
 def _check(args: argparse.Namespace, words: Vocabulary) -> int:
     from hiveweek.authoring.lessons import judged  # only here: nobody else waits for the checks of authors
 
-    results = judged(lessons.load(words, _folder(args.check)), words)
+    scenarios = lessons.load(words, _folder(args.check))
+    with Working(len(scenarios), quiet=args.quiet) as working:
+        results = judged(working.each(scenarios), words)
     failed = [one for one in results if one.failures]
     if args.json:
         rows = [{"lesson": one.lesson, "found": one.found, "failures": one.failures} for one in results]
@@ -258,5 +263,4 @@ def _ask(prompt: str, read: Callable[[str], Read]) -> Read | None:
         try:
             return read(line.strip())
         except InputProblems as error:
-            for one in error.problems:
-                print(one, file=sys.stderr)
+            complain(error.problems)

@@ -7,6 +7,7 @@ import os
 import tempfile
 from pathlib import Path
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.record_place import add_place, open_record, print_json, problem
 from hiveweek.record import tables
 from hiveweek.record.plain_form import record_out
@@ -21,6 +22,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser = subparsers.add_parser("export", help=says("cli.record.export"), description=says("cli.record.export-long"))
     parser.add_argument("out", metavar="OUT.yaml|.csv|.xlsx")
     parser.add_argument("--without-people", action="store_true", help=says("cli.record.without-people"))
+    add_quiet(parser)
     add_place(parser)
     parser.set_defaults(run=run)
 
@@ -30,26 +32,31 @@ def run(args: argparse.Namespace) -> int:
     out = Path(args.out)
     if out.suffix.lower() not in KINDS:
         raise problem("unknown-kind", f"'{out.name}' is none of {', '.join(KINDS)}")
-    with open_record(args) as store:
-        record = store.everything()
-    data = record_out(record, people=not args.without_people)
-    try:
-        handle, part = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}.", suffix=".part")
-        os.close(handle)
+    with Working(quiet=args.quiet):
+        with open_record(args) as store:
+            record = store.everything()
+        data = record_out(record, people=not args.without_people)
         try:
-            _write(Path(part), out, data)
-            os.replace(part, out)
-        except BaseException:
-            os.unlink(part)
-            raise
-    except OSError as error:
-        raise problem("cannot-write", f"{out}: {error.strerror}") from None
+            _whole(out, data)
+        except OSError as error:
+            raise problem("cannot-write", f"{out}: {error.strerror}") from None
     found = {"written": str(out), **{kind: len(data[kind]) for kind in ("apiaries", "hives", "entries")}}
     if args.json:
         print_json(found)
-    else:
+    elif not args.quiet:
         print(says("cli.record.exported", file=out.name, hives=found["hives"], entries=found["entries"]))
     return 0
+
+
+def _whole(out: Path, data: dict) -> None:
+    handle, part = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}.", suffix=".part")
+    os.close(handle)
+    try:
+        _write(Path(part), out, data)
+        os.replace(part, out)
+    except BaseException:
+        os.unlink(part)
+        raise
 
 
 def _write(part: Path, out: Path, data: dict) -> None:

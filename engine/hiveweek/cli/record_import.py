@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 
 from hiveweek import vocabulary
+from hiveweek.cli.complaint import complain
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.record_place import add_place, find_apiary, open_record, print_json, today
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.record import Record, sheets, tables
@@ -29,6 +30,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("--sure", action="store_true", help=says("cli.record.sure"))
     parser.add_argument("--trust", action="store_true", help=says("cli.record.trust"))
     parser.add_argument("--dry-run", action="store_true", help=says("cli.record.dry-run"))
+    add_quiet(parser)
     add_place(parser)
     parser.set_defaults(run=run)
 
@@ -37,7 +39,9 @@ def run(args: argparse.Namespace) -> int:
     """Take in a record or a sheet, whole or not at all; what is there already is kept once."""
     path = Path(args.file)
     if path.suffix.lower() in (".yaml", ".yml"):
-        return _restore(args, read_record(path, args.file))
+        with Working(quiet=args.quiet):
+            record = read_record(path, args.file)
+        return _restore(args, record)
     words = vocabulary.load()
     mapped = read_map(args.map, words) if args.map else None
     with sheets.opened(path, args.file, mapped.sheet if mapped else None) as sheet:
@@ -51,7 +55,8 @@ def _rows(args: argparse.Namespace, sheet: sheets.Sheet, mapped: SheetMap, words
     with open_record(args) as store:
         apiary = find_apiary(store, args.apiary) if args.apiary else None
         reader = RowReader(store, sheet, mapped, words, args.file, today(apiary), apiary, args.sure)
-        fates = list(reader.fates())
+        with Working(quiet=args.quiet) as working:
+            fates = list(working.each(reader.fates()))
         bad = [problem for fate in fates for problem in fate.problems]
         keep = not args.dry_run and (args.keep_good or not bad)
         entries = [entry for fate in fates for entry in fate.entries]
@@ -62,8 +67,7 @@ def _rows(args: argparse.Namespace, sheet: sheets.Sheet, mapped: SheetMap, words
         for line in fates_shown(fates, {key: hive.name for key, hive in reader.by_id.items()}, args.file):
             print(line)
     elif not args.dry_run:
-        for one in bad:
-            print(one, file=sys.stderr)
+        complain(bad)
     if args.json:
         rows = [
             {
@@ -85,21 +89,22 @@ def _rows(args: argparse.Namespace, sheet: sheets.Sheet, mapped: SheetMap, words
 
 
 def _restore(args: argparse.Namespace, record: Record) -> int:
-    if not args.trust:
-        found = problems_of(record.entries, record.hives, vocabulary.load(), today(), sure=True)
-        if found:
-            raise InputProblems(
-                Problem("", 0, 0, one.code, f"entry {entry.id}: {one.message}; --trust takes it as it is")
-                for entry, one in found
-            )
-    if args.dry_run:
-        new = {"apiaries": len(record.apiaries), "hives": len(record.hives), "entries": len(record.entries)}
-    else:
-        with open_record(args, make=True) as store:
-            new = store.restore(record)
+    with Working(quiet=args.quiet):
+        if not args.trust:
+            found = problems_of(record.entries, record.hives, vocabulary.load(), today(), sure=True)
+            if found:
+                raise InputProblems(
+                    Problem("", 0, 0, one.code, f"entry {entry.id}: {one.message}; --trust takes it as it is")
+                    for entry, one in found
+                )
+        if args.dry_run:
+            new = {"apiaries": len(record.apiaries), "hives": len(record.hives), "entries": len(record.entries)}
+        else:
+            with open_record(args, make=True) as store:
+                new = store.restore(record)
     if args.json:
         print_json({"stored": not args.dry_run, **new})
-    else:
+    elif not args.quiet:
         id = "cli.record.would-import" if args.dry_run else "cli.record.imported"
         print(says(id, apiaries=new["apiaries"], hives=new["hives"], entries=new["entries"]))
     return 0

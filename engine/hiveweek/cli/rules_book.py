@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.rules import existing, known_profiles, say
 from hiveweek.texts.speaker import says
 
@@ -20,6 +21,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--html", metavar="FILE", help=says("cli.rules.book.html"))
     form.add_argument("--md", metavar="FILE", help=says("cli.rules.book.md"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -30,8 +32,10 @@ def run(args: argparse.Namespace) -> int:
     from hiveweek.problems import InputProblems, Problem
 
     profile = known_profiles([args.profile])[0] if args.profile else None
-    found = book.Book(vocabulary.load(), profile, extra=existing(args.rules))
-    text = book.as_html(found) if args.html else book.as_markdown(found)
+    extra = existing(args.rules)
+    with Working(quiet=args.quiet):
+        found = book.Book(vocabulary.load(), profile, extra=extra)
+        text = book.as_html(found) if args.html else book.as_markdown(found)
     target = args.html or args.md
     if not target:
         say(text)
@@ -43,5 +47,6 @@ def run(args: argparse.Namespace) -> int:
         raise InputProblems(
             [Problem(target, 1, 1, "no-file", says("cli.cannot-be-written", why=error.strerror))]
         ) from None
-    say(says("cli.rules.book.written", file=str(target), size=len(text) // 1000))
+    if not args.quiet:
+        say(says("cli.rules.book.written", file=str(target), size=len(text) // 1000))
     return 0

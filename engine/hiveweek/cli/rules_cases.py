@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.speaker import says
 
@@ -20,6 +21,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.cases.rules"))
     parser.add_argument("--json", action="store_true", help=says("cli.rules.cases.json"))
     parser.add_argument("--brief", action="store_true", help=says("cli.rules.cases.brief"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -29,7 +31,8 @@ def run(args: argparse.Namespace) -> int:
 
     scenarios = [s for s in cases.read(cases.find(existing(args.paths))) if s.expect or any(h.expect for h in s.hives)]
     runner = cases.Runner(extra=existing(args.rules))
-    results = [runner.run(scenario, trace=not args.brief) for scenario in scenarios]
+    with Working(len(scenarios), quiet=args.quiet) as working:
+        results = [runner.run(scenario, trace=not args.brief) for scenario in working.each(scenarios)]
     failed = [result for result in results if result.failures]
     if args.json:
         say(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.speaker import says
 
@@ -25,6 +26,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help=says("cli.rules.check.json"))
     form.add_argument("--sarif", action="store_true", help=says("cli.rules.check.sarif"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -32,7 +34,8 @@ def run(args: argparse.Namespace) -> int:
     """Print the findings; exit code 0 without any, 1 with style findings only, 2 with errors."""
     from hiveweek.authoring import check
 
-    findings = check.check(existing(args.paths))
+    with Working(quiet=args.quiet):
+        findings = check.check(existing(args.paths))
     errors = [f for f in findings if f.level == "error"]
     if args.json:
         say(json.dumps(check.as_json(findings), indent=2))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.speaker import says
 
@@ -21,6 +22,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     parser.add_argument("--fail-under", type=float, metavar="PERCENT", help=says("cli.rules.coverage.fail-under"))
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--all", action="store_true", help=says("cli.rules.coverage.all"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -31,9 +33,11 @@ def run(args: argparse.Namespace) -> int:
 
     runner = cases.Runner(extra=existing(args.rules))
     scenarios = cases.read(cases.find(existing(args.paths)))
-    results = [runner.run(scenario, trace=False, keep=True) for scenario in scenarios]
-    rulesets = [runner.ruleset(load_profile(name)) for name in profile_ids()]
-    found = coverage.measure(results, rulesets)
+    profiles = profile_ids()
+    with Working(len(scenarios) + len(profiles), quiet=args.quiet) as working:
+        results = [runner.run(scenario, trace=False, keep=True) for scenario in working.each(scenarios)]
+        rulesets = [runner.ruleset(load_profile(name)) for name in working.each(profiles)]
+        found = coverage.measure(results, rulesets)
     missing = found.missing
     if args.json:
         say(

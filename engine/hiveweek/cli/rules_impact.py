@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from typing import TYPE_CHECKING
 
-from hiveweek.cli.rules import known_profiles, say
+from hiveweek.cli.progress import Working, add_quiet
+from hiveweek.cli.rules import existing, known_profiles, say
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import says
 
@@ -51,6 +51,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     parser.add_argument("--sample", type=int, default=12, metavar="N", help=says("cli.rules.impact.sample"))
     parser.add_argument("--seed", type=int, default=1, help=says("cli.rules.impact.seed"))
     parser.add_argument("--json", action="store_true", help=says("cli.rules.impact.json"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -60,7 +61,6 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from hiveweek.authoring import cases, impact, sides
-    from hiveweek.cli.rules import existing
     from hiveweek.problems import InputProblems, Problem
 
     if sum(map(bool, (args.moved, args.sides, args.rules))) != 1 or len(args.sides) not in (0, 2):
@@ -91,8 +91,8 @@ def run(args: argparse.Namespace) -> int:
             before, after = (sides.side(name, Path(folder)) for name in args.sides)
             notes = []
         scenarios = cases.read([*cases.find(), *(cases.find(existing(args.cases)) if args.cases else ())], after.words)
-        tell = (lambda text: None) if args.json else (lambda text: print(text, file=sys.stderr))
-        report = impact.Impact(before, after, profiles, tell).run(scenarios, args.sample, args.seed)
+        with Working(quiet=args.quiet) as working:
+            report = impact.Impact(before, after, profiles, working.tell).run(scenarios, args.sample, args.seed)
     if args.json:
         say(json.dumps(_json(report, notes), indent=2))
     else:

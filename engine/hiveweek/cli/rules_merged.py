@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.rules import existing, known_profiles, say
 from hiveweek.texts.speaker import says
 
@@ -20,6 +21,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     parser.add_argument("--jurisdiction", metavar="ID", help=says("cli.rules.merged.jurisdiction"))
     parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.merged.rules"))
     parser.add_argument("--json", action="store_true", help=says("cli.rules.merged.json"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -28,9 +30,9 @@ def run(args: argparse.Namespace) -> int:
     from hiveweek import vocabulary
     from hiveweek.authoring import merged
 
-    found = merged.merged(
-        known_profiles([args.profile])[0], vocabulary.load(), jurisdiction=args.jurisdiction, extra=existing(args.rules)
-    )
+    profile, extra = known_profiles([args.profile])[0], existing(args.rules)
+    with Working(quiet=args.quiet):
+        found = merged.merged(profile, vocabulary.load(), jurisdiction=args.jurisdiction, extra=extra)
     if args.json:
         say(json.dumps(found, indent=2))
     else:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from typing import TYPE_CHECKING
 
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.rules import existing, say
 from hiveweek.texts.parts import Phrase, listed, message
 from hiveweek.texts.speaker import says
@@ -27,6 +27,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     parser.add_argument("--exceptions", metavar="YAML", help=says("cli.rules.prove.exceptions"))
     parser.add_argument("--witness", metavar="FOLDER", help=says("cli.rules.prove.witness"))
     parser.add_argument("--json", action="store_true", help=says("cli.rules.prove.json"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -52,12 +53,8 @@ def run(args: argparse.Namespace) -> int:
             [Problem("", 0, 0, "unknown-profile", f"'{name}' is no profile{nearest(name, known)}") for name in wrong]
         )
     exceptions = existing([args.exceptions])[0] if args.exceptions else None
-    report = prove.prove(
-        args.profile,
-        existing(args.paths),
-        exceptions_file=exceptions,
-        tell=lambda text: print(text, file=sys.stderr) if not args.json else None,
-    )
+    with Working(quiet=args.quiet) as working:
+        report = prove.prove(args.profile, existing(args.paths), exceptions_file=exceptions, tell=working.tell)
     if args.witness:
         from hiveweek import vocabulary
         from hiveweek.authoring.witness import as_yaml

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 
-from hiveweek.cli.rules import existing, say
+from hiveweek.cli.progress import Working, add_quiet
+from hiveweek.cli.rules import existing, known_profiles, say
 from hiveweek.texts.speaker import says
 
 
@@ -21,6 +22,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     parser.add_argument("--rules", action="append", default=[], metavar="PATH", help=says("cli.rules.year.rules"))
     parser.add_argument("--start", metavar="MM-DD", help=says("cli.rules.year.start"))
     parser.add_argument("--json", action="store_true", help=says("cli.rules.year.json"))
+    add_quiet(parser)
     parser.set_defaults(run=run)
 
 
@@ -29,7 +31,6 @@ def run(args: argparse.Namespace) -> int:
     from hiveweek import facts
     from hiveweek.authoring import year
     from hiveweek.authoring.cases import Runner
-    from hiveweek.cli.rules import known_profiles
 
     profile = known_profiles([args.profile])[0]
     start = year.month_day(args.start) if args.start else None
@@ -38,7 +39,16 @@ def run(args: argparse.Namespace) -> int:
     if args.hive:
         scenario = facts.read_scenario(existing([args.hive])[0], words=runner.words)
         given, overlays, jurisdiction = year.own_facts(scenario), scenario.rulesets, scenario.jurisdiction
-    found = year.walk(profile, runner, start=start, given=given, overlays=overlays, jurisdiction=jurisdiction)
+    with Working(year.WEEKS, quiet=args.quiet) as working:
+        found = year.walk(
+            profile,
+            runner,
+            start=start,
+            given=given,
+            overlays=overlays,
+            jurisdiction=jurisdiction,
+            tap=lambda scenario, answer: working.step(),
+        )
     if args.json:
         say(json.dumps(year.as_json(found), indent=2))
     else:

@@ -9,9 +9,12 @@ import sys
 from pathlib import Path
 
 from hiveweek import vocabulary
+from hiveweek.cli.complaint import complain
+from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.record_place import print_json, problem
 from hiveweek.practice import jobs as job_words
 from hiveweek.practice.season import Order, Season, again, played
+from hiveweek.practice.world import WEEKS
 from hiveweek.problems import InputProblems
 from hiveweek.show import season as as_text
 from hiveweek.show import week as as_week
@@ -37,6 +40,7 @@ def register(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("--new", action="store_true", help=says("cli.season.new"))
     parser.add_argument("--keeper", choices=(ME, *KEEPERS), default=ME, help=says("cli.season.keeper"))
     parser.add_argument("--alone", action="store_true", help=says("cli.season.alone"))
+    add_quiet(parser)
     parser.add_argument("--imperial", action="store_true", help=says("cli.week.imperial"))
     parser.add_argument("--json", action="store_true", help=says("cli.season.json"))
     parser.set_defaults(run=run)
@@ -47,17 +51,28 @@ def run(args: argparse.Namespace) -> int:
     words = vocabulary.load()
     page = Page(speaker=IMPERIAL if args.imperial else METRIC, width=columns())
     if args.keeper != ME:
-        one = played(*_asked(args), words, KEEPERS[args.keeper])
+        one = _played(args, _asked(args), words, args.keeper)
         _show(args, page, args.keeper, one, words)
         return DONE
     path = _path(args)
     season = _begun(args, path, words)
     as_text.head(page, season)
-    _play(page, season, path)
+    _play(page, season, path, args.quiet)
     if season.over:
         page.say(message("play.over"), style="bold")
         _show(args, page, ME, season, words)
     return DONE
+
+
+def _played(args: argparse.Namespace, place: tuple[str, int, int], words: Vocabulary, name: str) -> Season:
+    """Return a whole season of another keeper."""
+    with Working(WEEKS, quiet=args.quiet, what=says("play.playing")) as working:
+
+        def act(season: Season) -> None:
+            KEEPERS[name](season)
+            working.step()
+
+        return played(*place, words, act)
 
 
 def _asked(args: argparse.Namespace) -> tuple[str, int, int]:
@@ -91,7 +106,8 @@ def _begun(args: argparse.Namespace, path: Path, words: Vocabulary) -> Season:
             "season-begun",
             f"{path} holds a season of {place[0]}, {place[1]} hives, seed {place[2]}; --new begins another",
         )
-    return again(*place, words, orders)
+    with Working(quiet=args.quiet):
+        return again(*place, words, orders)
 
 
 def _keep(season: Season, path: Path) -> None:
@@ -113,7 +129,7 @@ def _keep(season: Season, path: Path) -> None:
         raise problem("cannot-write", f"{path}: {error.strerror}") from None
 
 
-def _play(page: Page, season: Season, path: Path) -> None:
+def _play(page: Page, season: Season, path: Path, quiet: bool) -> None:
     """Take orders from the input, line by line, until the season is over or the input ends."""
     shown = -1
     while not season.over:
@@ -127,27 +143,29 @@ def _play(page: Page, season: Season, path: Path) -> None:
         if not line or line.strip().casefold() == "end":
             break
         try:
-            _order(page, season, line.split())
+            _order(page, season, line.split(), quiet)
         except InputProblems as error:
-            for one in error.problems:
-                print(one, file=sys.stderr)
+            complain(error.problems)
     _keep(season, path)
     if not season.over:
         page.say(message("play.saved", week=season.week))
 
 
-def _order(page: Page, season: Season, said: list[str]) -> None:
+def _order(page: Page, season: Season, said: list[str], quiet: bool) -> None:
     if not said:
         return
     verb, rest = said[0].casefold(), said[1:]
     if verb == "next":
         if rest and not rest[0].isdigit():
             raise problem("bad-number", f"next takes a number of weeks, not '{rest[0]}'")
-        for _ in range(int(rest[0]) if rest else 1):
-            if not season.over:
-                season.pass_week()
+        with Working(quiet=quiet):
+            for _ in range(int(rest[0]) if rest else 1):
+                if not season.over:
+                    season.pass_week()
     elif verb == "advice":
-        as_week.show(page, season.answer.plan, season.words, alone=False)
+        with Working(quiet=quiet):
+            plan = season.answer.plan
+        as_week.show(page, plan, season.words, alone=False)
         page.say(message("week.label-wins"), style="dim")
     elif verb in ("look", "do") and len(rest) >= 2:
         hive = next((name for name in season.names if name.casefold() == rest[0].casefold()), rest[0])
@@ -169,11 +187,9 @@ def _order(page: Page, season: Season, said: list[str]) -> None:
 def _show(args: argparse.Namespace, page: Page, keeper: str, season: Season, words: Vocabulary) -> None:
     """Print the courses: this one and, unless it is to stand alone, the others."""
     seasons = {keeper: season}
-    for name, act in KEEPERS.items():
+    for name in KEEPERS:
         if name not in seasons and not args.alone:
-            if name == ADVICE:
-                print(says("play.asked"), file=sys.stderr)
-            seasons[name] = played(season.climate, season.hives, season.seed, words, act)
+            seasons[name] = _played(args, (season.climate, season.hives, season.seed), words, name)
     if args.json:
         print_json(as_text.as_json(seasons))
     else:

@@ -31,7 +31,7 @@ from hiveweek.vocabulary.model import Vocabulary
 if TYPE_CHECKING:
     from hiveweek.show.calendar import Entry
 
-DONE, UNUSABLE, DIFFER = 0, 2, 3
+DONE, DIFFER = 0, 3
 FILE = "file"
 
 
@@ -67,17 +67,13 @@ def register(subparsers: argparse._SubParsersAction) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer, and return the exit code.
 
-    0 done; 2 unusable input; 3 the two channels differ or, with ``--strict``, they do not both stand behind an answer.
+    0 done; 3 the two channels differ or, with ``--strict``, they do not both stand behind an answer.
+
+    Raises
+    ------
+    InputProblems
+        For unusable input.
     """
-    try:
-        return _run(args)
-    except InputProblems as error:
-        for problem in error.problems:
-            print(problem, file=sys.stderr)
-        return UNUSABLE
-
-
-def _run(args: argparse.Namespace) -> int:
     words = vocabulary.load()
     date = _date(args.date)
     if args.file is not None:

@@ -8,18 +8,21 @@ from pathlib import Path
 
 
 def write(path: Path | str, content: str | bytes) -> None:
-    """Write a file whole or not at all; text as UTF-8.
+    """Write a file whole or not at all; text as UTF-8. What is no file, such as a terminal or a pipe, is written into.
 
     Raises
     ------
     OSError
         Where the folder is missing or cannot be written, or the disk is full.
     """
-    path = Path(path)
+    path, data = Path(os.path.realpath(path)), content if isinstance(content, bytes) else content.encode()
+    if path.exists() and not path.is_file():
+        path.write_bytes(data)
+        return
     handle, name = tempfile.mkstemp(dir=path.parent or Path("."), prefix=path.name, suffix=".part")
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(content if isinstance(content, bytes) else content.encode())
+            file.write(data)
         os.chmod(name, 0o644)
         os.replace(name, path)
     except BaseException:

@@ -2,7 +2,7 @@
 
 MESSAGES = {
     "cli.cannot-be-written": "cannot be written: {why}",
-    "cli.climate.asking": "Asking the weather archive; the first time this takes a minute or two.",
+    "cli.climate.asking": "asking the weather archive; the first time takes a minute or two",
     "cli.climate.build.about": "station, coordinates, period, publisher and licence of the normals",
     "cli.climate.build.description": "Make a profile, from the means of 1991-2020 of the stations near a place, or from a file of monthly normals.",
     "cli.climate.build.elev": "metres above the sea; temperatures are brought to this height",
@@ -135,6 +135,7 @@ MESSAGES = {
     "cli.completion.description": "Print the script with which a shell completes commands and options; the README says where it goes.",
     "cli.completion.shell": "which shell",
     "cli.working": "working it out",
+    "cli.quiet": "no progress, and no notes beside the answer",
     "cli.week.quiet": "only the answer: no progress, no notes beside it",
     "cli.week.help": "what to do this week, for each hive, and why",
     "cli.week.hive": "only this hive, its whole card",

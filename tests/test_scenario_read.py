@@ -295,3 +295,13 @@ def test_every_published_case_is_read():
     for path in sorted(folder.glob("*.yaml")):
         scenario = facts.read_scenario(path)
         assert scenario.hives and scenario.source and scenario.reason, path.name
+
+
+def test_a_climate_of_the_other_half_of_the_earth_is_told_where_the_latitude_stands(tmp_path):
+    path = tmp_path / "s.yaml"
+    path.write_text(
+        "scenario: upside down\nclimate: boreal\ndate: 2026-11-02\napiary: {lat: -37.8, lon: 145}\nhives:\n  - {id: Ash, facts: {}}\n"
+    )
+    with pytest.raises(InputProblems) as found:
+        facts.read_scenario(path)
+    assert [(p.line, p.col, p.code) for p in found.value.problems] == [(4, 15, "other-hemisphere")]

@@ -86,7 +86,8 @@ def _checked(apiary: Apiary) -> Apiary:
     problems: list[Problem] = []
     try:
         if apiary.climate is not None:
-            load_profile(apiary.climate).with_overrides({e: dict(moved) for e, moved in apiary.overrides.items()})
+            profile = load_profile(apiary.climate).at_latitude(apiary.lat)
+            profile.with_overrides({e: dict(moved) for e, moved in apiary.overrides.items()})
     except InputProblems as error:
         problems += error.problems
     known = shipped("rulesets/jurisdictions")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +38,8 @@ class Day:
         Mean wind of the day [km/h].
     source : str
         ``forecast``, ``observed`` or ``normals``.
+    line : int
+        Where it stands in a file; 0 where it comes from none.
     """
 
     date: dt.date
@@ -46,6 +48,7 @@ class Day:
     precip: float = math.nan
     wind: float = math.nan
     source: str = "forecast"
+    line: int = field(default=0, compare=False)
 
 
 def cells(line: str) -> list[tuple[str, int]]:
@@ -158,6 +161,7 @@ def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
             values["tmax_c"],
             values.get("precip_mm", math.nan),
             values.get("wind_kmh", math.nan),
+            line=number,
         )
     return [days[date] for date in sorted(days)], problems
 

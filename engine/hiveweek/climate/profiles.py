@@ -21,6 +21,7 @@ from hiveweek.shapes import shape
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.texts.parts import Month, Phrase, listed, message
 
+TROPIC_DEG = 23.44  # the sun stands overhead up to here: the tilt of the Earth's axis
 MOST_KEPT = 7  # of the profiles with other numbers, besides the last one
 
 
@@ -104,6 +105,29 @@ class Profile:
             found.append(message("note.vapour-months", months=listed(map(Month, too_damp), "comma")))
         return found
 
+    def at_latitude(self, lat: float | None) -> Profile:
+        """Return this profile where its seasons are those of a place.
+
+        Parameters
+        ----------
+        lat : float or None
+            Degrees north of the apiary; None where it is not known: nothing is asked.
+
+        Raises
+        ------
+        InputProblems
+            Where one of the two lies outside the tropics and they lie on different sides of the equator: every date would be half a year
+            off. Between the tropics seasons do not turn with the side.
+        """
+        if lat is None or (lat >= 0) == (self.lat >= 0) or max(abs(lat), abs(self.lat)) <= TROPIC_DEG:
+            return self
+        same = ", ".join(name for name in profile_ids() if (load_profile(name).lat >= 0) == (lat >= 0))
+        text = (
+            f"the apiary lies {_side(lat)} and the climate {self.id} {_side(self.lat)}: its seasons are half a year off; "
+            f"on the apiary's side there are {same}; 'hiveweek climate build' makes one of your own place"
+        )
+        raise InputProblems([Problem("", 0, 0, "other-hemisphere", text)])
+
     def with_overrides(self, overrides: dict | None) -> Profile:
         """Return this profile with an apiary's own dates.
 
@@ -171,6 +195,10 @@ class Profile:
             raise InputProblems(problems + more)
         source = {key: wanted[key] for key in ("lat", "lon", "elev_m")}
         return cls(str(wanted.get("id") or path.stem), source, monthly, remarks=tuple(warnings))
+
+
+def _side(lat: float) -> str:
+    return f"at {abs(lat):g} degrees {'north' if lat >= 0 else 'south'}"
 
 
 def profile_ids() -> list[str]:

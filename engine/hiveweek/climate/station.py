@@ -169,7 +169,8 @@ def _day(entry: dict, shift: float) -> tuple[Day, int]:
         values["tmin"] = values["tmax"] = math.nan
         bad = 1
     source = "forecast" if entry.get("source") == "forecast" else "observed"
-    return Day(dt.date.fromisoformat(entry["date"]), **values, source=source), bad
+    day = dt.date.fromisoformat(entry["date"])
+    return Day(day, values["tmin"], values["tmax"], values["precip"], values["wind"], source), bad
 
 
 def _about_station(station: dict, shift: float) -> Message:

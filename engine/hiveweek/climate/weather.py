@@ -18,6 +18,7 @@ from hiveweek.climate import forecast as forecast_file
 from hiveweek.climate import opening, spread
 from hiveweek.climate.forecast import Day
 from hiveweek.climate.profiles import Profile
+from hiveweek.climate.unusual import far_from_usual
 from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.texts.parts import Message, MonthDay, Phrase, message
@@ -142,7 +143,8 @@ def week(
     Raises
     ------
     InputProblems
-        With every problem of the forecast file; for a date far outside living memory.
+        With every problem of the forecast file; for one whose days lie farther from what is usual here than weather does; for a
+        date far outside living memory.
     """
     if not YEARS[0] <= date.year <= YEARS[1]:
         raise InputProblems(
@@ -156,6 +158,7 @@ def week(
     basis = "normals"
     if forecast is not None:
         known = {day.date: day for day in forecast_file.read(forecast)}
+        notes += far_from_usual([known[day] for day in dates if day in known], profile, str(forecast), by)
         if any(_says_something(known.get(day)) for day in dates[BEFORE:]):
             basis = "forecast"
         else:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import cast
 
 from hiveweek import content, vocabulary
+from hiveweek.climate.profiles import load_profile
 from hiveweek.facts.consistency import check_sets
 from hiveweek.facts.entries import EntryReader, overruled
 from hiveweek.facts.expectations import backwards, read_expect
@@ -176,6 +177,7 @@ class _Reader:
         yard_places: dict = {}
         if data.get("apiary") is not None:
             scenario.apiary, yard_places = self.apiary((*path, "apiary"), data["apiary"], date, scenario.facts_on)
+            self.seasons((*path, "apiary", "lat"), scenario.climate, scenario.apiary.lat)
         self.hives(path, data, scenario, yard_places)
         scenario.expect = read_expect(data.get("expect"))
         if data.get("lesson") is not None:
@@ -211,6 +213,15 @@ class _Reader:
             return value
         files = {key: self.file((*path, key), value[key]) for key in ("normals", "about") if value.get(key) is not None}
         return {**files, **{key: _float(value.get(key)) for key in ("lat", "lon", "elev_m")}}
+
+    def seasons(self, path, climate, lat: float | None) -> None:
+        """Complain of a shipped climate of the other half of the Earth."""
+        if lat is not None and climate in shipped("climate_profiles"):
+            try:
+                load_profile(climate).at_latitude(lat)
+            except InputProblems as error:
+                for problem in error.problems:
+                    self.complain(path, problem.code, problem.message)
 
     def file(self, path, name: str) -> Path:
         """Return another file, looked for beside this one."""

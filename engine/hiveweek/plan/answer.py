@@ -53,12 +53,19 @@ class Answer:
 
 
 def profile_of(scenario: Scenario):
-    """Return the climate profile a scenario names, with the apiary's own dates where it gives some."""
+    """Return the climate profile a scenario names, with the apiary's own dates where it gives some.
+
+    Raises
+    ------
+    InputProblems
+        For an unknown or broken profile, dates that are none, and a climate of the other half of the Earth.
+    """
     if isinstance(scenario.climate, dict):
         base = Path(scenario.file).parent if scenario.file else None
         profile = Profile.from_normals(scenario.climate, base)
     else:
         profile = load_profile(scenario.climate)
+    profile = profile.at_latitude(scenario.apiary.lat)
     overrides = scenario.apiary.overrides
     return profile.with_overrides(overrides) if overrides else profile
 

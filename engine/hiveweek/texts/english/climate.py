@@ -27,6 +27,8 @@ MESSAGES = {
     "usual-here.no-data": "The stations near here tell nothing of these days: usual weather here.",
     "note.check-the-day": "Check warmth, wind and rain on the day.",
     "note.usual-weather": "Usual weather here, not a forecast: check warmth, wind and rain on the day.",
+    "note.forecast-warmer": "The forecast is {far} warmer than usual here: check its unit and place.",
+    "note.forecast-colder": "The forecast is {far} colder than usual here: check its unit and place.",
     "note.forecast-covers-none": "The forecast file covers no day from {days}.",
     "note.forecast-covers": "The forecast covers {n} of the 7 days; usual weather here stands for the rest.",
     "note.station-covers": "The station covers {n} of the 7 days; usual weather here stands for the rest.",

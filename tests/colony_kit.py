@@ -36,7 +36,10 @@ def table_of(profile, date, *hives, noted=(), numbers=None, fixed=None):
         for day, fact, value in noted:
             history.add(row, fact, day.toordinal(), WORDS.facts[fact].encode(value))
     add_estimates(
-        table, EstimateContext([date], place.daily, [place.calendar], history, fixed or {}, numbers or shipped())
+        table,
+        EstimateContext(
+            [date], [0, len(names)], place.daily, [place.calendar], history, fixed or {}, numbers or shipped()
+        ),
     )
     return table
 

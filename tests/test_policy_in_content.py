@@ -65,7 +65,7 @@ NAMED = {
         "season.phase": "said with 'leave it closed'",
     },
     "plan/deadlines.py": {"season.local_sign": "what moves the events of this year"},
-    "plan/since.py": {"colony.alive": "a dead colony gets no advice for a living one"},
+    "plan/days_back.py": {"colony.alive": "a dead colony gets no advice for a living one"},
     "plan/week.py": {
         "colony.alive": "a dead colony gets no advice for a living one",
         "log.days_since_checked": "a key of the answer",
@@ -96,6 +96,7 @@ NAMED = {
 PREFIXES = {
     "authoring/normal.py": {"season.": "the windows by which the normal colony's forage is declared"},
     "plan/yard.py": {"weather.": "the weather under the keys of the answer"},
+    "facts/build_noted.py": {"law.": "what the law of the place says is at hand without season and models"},
     "show/climate.py": {"climate.": "the traits of a climate have their labels in the catalogue"},
     "rules/layering.py": {"climate.": "an overlay's place is told by climate facts alone"},
 }
@@ -151,6 +152,7 @@ FIGURES = {
     "facts/observed.py": {4096: "days whose words are kept in memory"},
     "facts/past.py": {512: "weeks that are kept", 2048: "rows of the tables that are built together, for memory"},
     "plan/since.py": {4: "days asked at once"},
+    "plan/days_back.py": {0.6: "share of the hives from which all are asked, for speed"},
     "plan/answers.py": {4: "apiaries that make another process worth its start"},
     "colony/year.py": {
         60: "more weeks than a year has: a climate without that season",

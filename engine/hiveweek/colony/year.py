@@ -259,7 +259,7 @@ def around(days: Days, date: dt.date, past: int = 366, ahead: int = 400) -> tupl
 
 
 def around_each(
-    years: Sequence[Days], dates: Sequence[dt.date], hives: int, past: int = 366, ahead: int = 400
+    years: Sequence[Days], dates: Sequence[dt.date], hives: int | np.ndarray, past: int = 366, ahead: int = 400
 ) -> tuple[Days, Days]:
     """Return the same for several dates: a column a hive, all hives of the first date first.
 
@@ -267,6 +267,8 @@ def around_each(
     ----------
     years : sequence of Days
         The year of each date.
+    hives : int or ndarray of int, shape (dates,)
+        How many stand below each other on each date.
     """
     if len(dates) == 1:
         return around(years[0], dates[0], past, ahead)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,6 +18,7 @@ from hiveweek.facts.implied import imply
 from hiveweek.facts.inside import inside_facts
 from hiveweek.facts.observed import current, noted_first, turned
 from hiveweek.facts.scenario import Scenario, record_of
+from hiveweek.facts.some import Some
 from hiveweek.facts.table import FactTable, in_rows
 from hiveweek.facts.treatments import treatment_facts
 from hiveweek.facts.week_weather import MOVED, reconcile, temperatures
@@ -26,6 +27,11 @@ from hiveweek.record import known
 from hiveweek.record.history import History
 from hiveweek.texts.parts import Phrase, message
 from hiveweek.vocabulary.model import Vocabulary
+
+YARD = {
+    "apiary.robbed": "colony.robbed",
+    "apiary.dead_share": "colony.alive",
+}  # what concerns the whole yard, and what it is told by
 
 
 @dataclass
@@ -104,7 +110,7 @@ def build(
     date = date or scenario.date
     history = history or history_of(scenario, date, words, numbers)
     table = FactTable(words, history.hives)
-    builder = _Builder(scenario, [date], profile, [weather], words, history, table, numbers or shipped(), law or {})
+    builder = Builder(scenario, [date], profile, [weather], words, history, table, numbers or shipped(), law or {})
     builder.run(MODELS)
     dead = table.column("colony.alive").value == 0
     return Built(table, history, ~dead, date, profile, weather, builder.fixed, builder.notes)
@@ -120,8 +126,9 @@ def build_days(
     *,
     law: Mapping[str, bool] | None = None,
     models: frozenset[str] = MODELS,
+    some: Some | None = None,
 ) -> FactTable:
-    """Build the tables of several days below each other, all hives of the first day first.
+    """Build the tables of several days below each other, the hives of the first day first.
 
     Parameters
     ----------
@@ -132,35 +139,48 @@ def build_days(
         What was seen and done, up to the last of them or longer.
     models : frozenset of str
         The models that are asked (`estimates.MODELS`); what others work out stays unknown.
+    some : Some, optional
+        Which hives are wanted of each day; all of them by default.
 
     Returns
     -------
     FactTable
         As that of `build` for each day, with the numbers of the profile; without origins.
     """
-    over = history.over([date.toordinal() for date in dates])
+    over = history.over([date.toordinal() for date in dates], None if some is None else some.hives)
     table = FactTable(words, over.hives, origins=False)
-    builder = _Builder(scenario, dates, profile, weather, words, over, table, profile.numbers, law or {})
+    builder = Builder(scenario, dates, profile, weather, words, over, table, profile.numbers, law or {}, some)
     builder.run(models)
     return table
 
 
-class _Builder:
+class Builder:
     """A table on its way: of one day, or of several below each other."""
 
-    def __init__(self, scenario, dates, profile, weather, words, history, table, numbers, law):
+    def __init__(self, scenario, dates, profile, weather, words, history, table, numbers, law, some=None):
         self.scenario, self.dates, self.profile, self.weather = scenario, dates, profile, weather
         self.words, self.history, self.table, self.numbers = words, history, table, numbers
         self.law = law
         self.n = len(table)
-        self.hives = self.n // len(dates)
+        self.some: Some | None = some
+        self.hives: Sequence[Sequence[int]] = some.hives if some else [range(self.n // len(dates))] * len(dates)
+        self.starts = np.cumsum([0, *map(len, self.hives)]).tolist()
         self.blank = np.full(self.n, np.nan)
         self.fixed: dict[str, np.ndarray] = {}
         self.notes: list[Phrase] = []
 
     def rows(self, place: int) -> slice:
         """Return the rows of one of the dates."""
-        return slice(place * self.hives, (place + 1) * self.hives)
+        return slice(self.starts[place], self.starts[place + 1])
+
+    def noted(self, wanted: frozenset[str]) -> None:
+        """Fill in some facts that are noted, and what follows from them without season, weather and models."""
+        self.set_in_file()
+        self.seen(wanted)
+        self.place()
+        self.counts(wanted)
+        self.yard()
+        self.table.settle()
 
     def run(self, models: frozenset[str]) -> None:
         """Fill the table, step by step."""
@@ -175,7 +195,8 @@ class _Builder:
         self.yard()
         if self.profile is not None and self.n:
             daily = self.profile.daily
-            context = EstimateContext(self.dates, daily, calendars, self.history, self.fixed, self.numbers)
+            starts = self.starts
+            context = EstimateContext(self.dates, starts, daily, calendars, self.history, self.fixed, self.numbers)
             add_estimates(self.table, context, models)
         self.table.settle()
 
@@ -210,8 +231,8 @@ class _Builder:
             return
         for place, date in enumerate(self.dates):
             if 0 <= (date - self.scenario.date).days <= self.numbers.model.file.own_days:
-                for row, facts in enumerate(rows, self.rows(place).start):
-                    self.set_row(row, facts)
+                for row, hive in enumerate(self.hives[place], self.starts[place]):
+                    self.set_row(row, rows[hive])
             else:
                 self.notes.append(message("note.file-sets-other-day", date=self.scenario.date.isoformat()))
 
@@ -223,10 +244,10 @@ class _Builder:
             self.table.set_one(row, name, self.words.facts[name].encode(value), origin="set")
             self.fixed.setdefault(name, np.zeros(self.n, dtype=bool))[row] = True
 
-    def seen(self) -> None:
-        """Take over what was seen and still counts, and what it implies."""
+    def seen(self, wanted: frozenset[str] | None = None) -> None:
+        """Take over what was seen and still counts, and what it implies; of some facts or of all."""
         columns, seen_on, origins = {}, {}, {}
-        for name in self.history.facts():
+        for name in self._wanted(self.history.facts(), wanted):
             fact = self.words.facts[name]
             columns[name], seen_on[name], origins[name] = current(self.history, fact)
         self._turn(columns, seen_on, origins)
@@ -238,6 +259,10 @@ class _Builder:
         for name, value in columns.items():
             if name in origins:
                 self.put(name, value, origin=origins[name])
+
+    @staticmethod
+    def _wanted(names: Iterable[str], wanted: frozenset[str] | None) -> list[str]:
+        return [name for name in names if wanted is None or name in wanted]
 
     def _turn(self, columns, seen_on, origins) -> None:
         """Take over what facts are by the clock because others were seen, where nothing was seen of them since."""
@@ -275,14 +300,15 @@ class _Builder:
         calendar = self.profile.calendar
         sign, seen_on, _ = current(self.history, self.words.facts["season.local_sign"])
         pairs: dict[tuple, list[int]] = {}
+        day_of = np.repeat(np.arange(len(self.dates)), np.diff(self.starts)).tolist()
         for hive, (word, day) in enumerate(zip(sign.tolist(), seen_on.tolist(), strict=True)):
             key = (None, None) if word != word else (word, day)
-            pairs.setdefault((hive // self.hives, *key), []).append(hive)
+            pairs.setdefault((day_of[hive], *key), []).append(hive)
         columns: dict[str, list[np.ndarray]] = {}
         origins: list = ["usual here"] * self.n
         shifts: list[set[int]] = [set() for _ in self.dates]
         for (place, word, day), found in pairs.items():
-            hives = self.rows(place) if len(found) == self.hives else found
+            hives = self.rows(place) if len(found) == len(self.hives[place]) else found
             said = None if word is None else self.words.facts["season.local_sign"].decode(word)
             on = None if day is None else dt.date.fromordinal(int(day))
             shift = calendar.sign_shift(said, on) if said else 0
@@ -355,15 +381,15 @@ class _Builder:
             self.put(name, float(said), origin="of the place")
 
     # --- what is counted
-    def counts(self) -> None:
-        """Days since something was seen or done, and what fits."""
+    def counts(self, wanted: frozenset[str] | None = None) -> None:
+        """Days since something was seen or done, and what fits; of some facts or of all."""
         today = self.history.days
         observed = [
             f
             for f in self.history.facts()
             if self.words.facts[f].comes_from == "observed" and not self.words.facts[f].shared
         ]
-        for fact in self.words.facts.values():
+        for fact in [self.words.facts[name] for name in self._wanted(self.words.facts, wanted)]:
             if fact.days_of[0]:
                 first = noted_first(self.history, self.words.facts[fact.days_of[0]], fact.days_of[1])
                 for act in fact.days_since:  # each begins the count anew
@@ -402,15 +428,18 @@ class _Builder:
 
     def yard(self) -> None:
         """What concerns all hives of the yard."""
-        self.put("apiary.hives", float(self.hives))
+        self.put("apiary.hives", float(len(self.scenario.hives)))
+        if self.some is not None:
+            for name, of_days in self.some.yard.items():
+                self.put(name, np.repeat(of_days, np.diff(self.starts)))
+            return
         if not self.n:
             return
-        robbed, alive = (
-            self.table.column(name).value.reshape(-1, self.hives) for name in ("colony.robbed", "colony.alive")
-        )
+        hives = len(self.hives[0])
+        robbed, alive = (self.table.column(YARD[name]).value.reshape(-1, hives) for name in YARD)
         anywhere = np.where((robbed == 0).all(axis=1), 0.0, np.nan)
         anywhere[(robbed == 1).any(axis=1)] = 1.0
         if not np.isnan(anywhere).all():
-            self.put("apiary.robbed", np.repeat(anywhere, self.hives))
-        dead, unseen = (np.repeat(found.mean(axis=1), self.hives) for found in (alive == 0, np.isnan(alive)))
+            self.put("apiary.robbed", np.repeat(anywhere, hives))
+        dead, unseen = (np.repeat(found.mean(axis=1), hives) for found in (alive == 0, np.isnan(alive)))
         self.put("apiary.dead_share", dead, dead, dead + unseen)

@@ -26,7 +26,9 @@ class EstimateContext:
     Attributes
     ----------
     dates : sequence of date
-        The days of the table; its hives stand in it once for each, those of the first day first.
+        The days of the table; hives stand in it once for each, those of the first day first.
+    starts : sequence of int
+        The row with which each of them begins, and the number of all rows.
     daily
         Usual weather of the place.
     calendars : sequence of Calendar
@@ -40,6 +42,7 @@ class EstimateContext:
     """
 
     dates: Sequence[dt.date]
+    starts: Sequence[int]
     daily: Daily
     calendars: Sequence[Calendar]
     history: History
@@ -59,12 +62,11 @@ class EstimateContext:
     @cached_property
     def place(self) -> np.ndarray:
         """Place of each row's day among the dates."""
-        return np.repeat(np.arange(len(self.dates)), len(self.history) // max(len(self.dates), 1))
+        return np.repeat(np.arange(len(self.dates)), np.diff(self.starts))
 
     def rows(self, place: int) -> slice:
         """Return the rows of one of the dates."""
-        each = len(self.history) // len(self.dates)
-        return slice(place * each, (place + 1) * each)
+        return slice(self.starts[place], self.starts[place + 1])
 
 
 # --- the table in words -------------------------------------------------------------------------------------------------

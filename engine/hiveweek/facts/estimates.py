@@ -57,7 +57,7 @@ def add_estimates(table: FactTable, context: EstimateContext, models: frozenset[
     frames of bees, no days left. Colonies known to be dead get no estimates.
     """
     usual = [year.usual_year(context.daily, calendar, p=context.p) for calendar in context.calendars]
-    past, ahead = year.around_each([one.days for one in usual], context.dates, len(table) // len(context.dates))
+    past, ahead = year.around_each([one.days for one in usual], context.dates, np.diff(context.starts))
     bees, cells = add_bees(table, context, past)
     if "food" in models:
         _food(table, context, bees, cells, usual, past, ahead)

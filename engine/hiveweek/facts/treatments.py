@@ -10,6 +10,14 @@ from hiveweek.numbers import Branch, shipped
 from hiveweek.record.history import History
 from hiveweek.vocabulary.courses import course_for
 
+STORY = (  # what the story of treatments tells, besides the courses of single actives
+    "mites.days_in_hive",
+    "mites.treated_days_ago",
+    "mites.last_active",
+    "mites.courses_this_year",
+    "mites.dribbled_this_winter",
+)
+
 
 @dataclass
 class Course:
@@ -131,15 +139,7 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
     n = len(history)
     facts = history.vocabulary.facts
     counting = {fact.id: fact.counts_active for fact in facts.values() if fact.counts_active}
-    names = (
-        "mites.days_in_hive",
-        "mites.treated_days_ago",
-        "mites.last_active",
-        "mites.courses_this_year",
-        "mites.dribbled_this_winter",
-        *counting,
-    )
-    out = {name: (np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)) for name in names}
+    out = {name: (np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)) for name in (*STORY, *counting)}
     last, dribble = facts["mites.last_active"], facts["mites.form"].encode("dribble")
     never = last.encode("none")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -72,7 +73,7 @@ class Inference:
         return evaluate(condition, self.view(roles, rows, columns)).at(0, 0)
 
 
-def infer(ruleset: RuleSet, table: FactTable, groups: int = 1) -> Inference:
+def infer(ruleset: RuleSet, table: FactTable, groups: int = 1, given: Mapping[str, Outcome] | None = None) -> Inference:
     """Evaluate a ruleset over a fact table.
 
     Parameters
@@ -83,6 +84,8 @@ def infer(ruleset: RuleSet, table: FactTable, groups: int = 1) -> Inference:
         One apiary: a finding that reaches the apiary spreads over all rows, and two-hive rules pair any two rows.
     groups : int
         How many tables of one length stand below each other in it (days of one apiary): reach and pairs stay inside each.
+    given : mapping of str to Outcome, optional
+        Findings that are known already, where the table holds some hives of an apiary only.
 
     Returns
     -------
@@ -98,6 +101,9 @@ def infer(ruleset: RuleSet, table: FactTable, groups: int = 1) -> Inference:
     view = inference.view()
     for layer in ruleset.layers:
         for name in layer:
+            if given is not None and name in given:
+                inference.findings[name] = given[name]
+                continue
             truths = []
             for rule in by_finding.get(name, ()):
                 truth = _run(inference, rule, view, groups)

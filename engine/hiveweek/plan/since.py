@@ -11,16 +11,12 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
-
-from hiveweek.facts.estimates import models_for
 from hiveweek.facts.past import Past
-from hiveweek.inference.columnar import Inference, infer
-from hiveweek.language.truth import TRUE
+from hiveweek.inference.columnar import Inference
+from hiveweek.plan.days_back import DaysBack
 from hiveweek.plan.deadlines import Deadlines
 from hiveweek.record.answered import Given
 from hiveweek.rules.model import Rule
-from hiveweek.rules.resting import needs_of, part_of
 
 CHUNK = 4  # days asked at once, the last first: most acts are not due for long
 
@@ -57,6 +53,7 @@ class _Run:
     any_of: list[Rule]  # these, and those for what may be done in its place
     samples: list[int]  # days to ask, the latest first
     first: int  # the earliest day known to belong to the run
+    fires: dict[int, frozenset[str]] = field(default_factory=dict)  # the rules that fire on each day that was asked
     gap_from: int | None = None  # the latest day known not to belong to it
     open: bool = True
 
@@ -91,14 +88,13 @@ class Since:
         weeks: int,
     ):
         self.inference, self.past, self.deadlines = inference, past, deadlines
-        self.guards, self.answered, self.instead = frozenset(guards), answered, instead
+        self.told = DaysBack(inference.ruleset, past, deadlines, frozenset(guards))
+        self.answered, self.instead = answered, instead
         self.ruleset = inference.ruleset
         self.words = inference.table.vocabulary
         self.today = deadlines.today.toordinal()
         back = self.today - 7 * weeks
         self.farthest = back - dt.date.fromordinal(back).weekday()  # a Monday
-        self._asked: dict[int, _Day] = {}
-        self._models_of: dict[str, frozenset[str]] = {}
 
     def find(self, advised: Sequence[Iterable[str]]) -> list[dict[str, Due]]:
         """Return, for each hive, since when its acts are due.
@@ -135,7 +131,7 @@ class Since:
         self._ask([(run, wanted) for run, wanted in samples if wanted and run.own])
         found: list[dict[str, dt.date]] = [{} for _ in asked]
         for run, wanted in samples:
-            last = next((day for day in wanted if any(self._fires(rule, run.row, day) for rule in run.own)), None)
+            last = next((day for day in wanted if any(rule.id in run.fires.get(day, ()) for rule in run.own)), None)
             if last is not None and not any(last < day <= self.today for day in self.past.noted[run.row]):
                 found[run.row][run.action] = dt.date.fromordinal(last)
         return found
@@ -173,7 +169,7 @@ class Since:
             for run, days in asked:
                 run.samples = run.samples[CHUNK:]
                 for day in days:
-                    if not self._is_due(run, day):
+                    if not run.fires[day]:
                         run.open, run.gap_from = False, day
                         break
                     run.first = day
@@ -192,102 +188,38 @@ class Since:
         while self._joins(run, first - 1):
             first -= 1
         days: list[int] = []
-        if run.gap_from is not None and self._unasked(run, first - 1):
+        if run.gap_from is not None and first - 1 not in run.fires:
             days += range(max(run.gap_from + 1, first - most), first)
-        known = [day for day in sorted(self._asked) if first <= day < self.today]
+        known = [day for day in sorted(run.fires) if first <= day < self.today]
         for rule in run.own:
-            fired = next((day for day in known if self._fires(rule, run.row, day)), None)
+            fired = next((day for day in known if rule.id in run.fires[day]), None)
             if fired is None and self._fires_today(rule, run.row):
                 fired = self.today
             if fired is not None and fired > first:
                 before = max((day for day in known if day < fired), default=first - 1)
                 days += range(max(before + 1, fired - most), fired)
-        return [day for day in days if self._unasked(run, day)]
+        return [day for day in days if day not in run.fires]
 
     def _joins(self, run: _Run, day: int) -> bool:
-        return (
-            run.gap_from is not None and day > run.gap_from and not self._unasked(run, day) and self._is_due(run, day)
-        )
+        return run.gap_from is not None and day > run.gap_from and bool(run.fires.get(day))
 
-    def _unasked(self, run: _Run, day: int) -> bool:
-        return any(rule.id not in self._asked.get(day, _NO_DAY).fires for rule in run.any_of)
-
-    # --- asking
     def _ask(self, asked: list[tuple[_Run, list[int]]]) -> None:
-        """Ask the rules of runs on days; days for which the same models are wanted are asked together."""
-        wanted: dict[int, dict[str, Rule]] = {}
+        """Ask the rules of runs on days."""
+        wanted: dict[int, dict[int, list[Rule]]] = {}
         for run, days in asked:
             for day in days:
-                if self._unasked(run, day):
-                    wanted.setdefault(day, {}).update((rule.id, rule) for rule in run.any_of)
-        kept = self.past.told(self.ruleset)
-        together: dict[frozenset[str], dict[int, dict[str, Rule]]] = {}
-        for day, rules in wanted.items():
-            told = kept.get(day, _NO_DAY).fires
-            new = {name: rule for name, rule in rules.items() if name not in told}
-            if new:
-                together.setdefault(self._models(new.values()), {})[day] = new
-        for group in together.values():
-            rules = {name: rule for new in group.values() for name, rule in new.items()}
-            self._ask_rules(sorted(group), rules)
-            for day in group:
-                wanted[day].update(rules)
-        for day, rules in wanted.items():
-            here = self._asked.setdefault(day, _Day())
-            here.fires.update((name, kept[day].fires[name]) for name in rules)
-            here.dates.update(kept[day].dates)
-
-    def _models(self, rules: Iterable[Rule]) -> frozenset[str]:
-        found: set[str] = set()
-        for rule in rules:
-            if rule.id not in self._models_of:
-                self._models_of[rule.id] = models_for(self._facts(rule), self.words)
-            found |= self._models_of[rule.id]
-        return frozenset(found)
-
-    def _facts(self, rule: Rule) -> frozenset[str]:
-        return needs_of(self.ruleset, [rule]).facts | {d.name for d in self.deadlines.of(rule) if d.base == "fact"}
-
-    def _ask_rules(self, todo: list[int], rules: dict[str, Rule]) -> None:
-        needs = needs_of(self.ruleset, rules.values())
-        dates = {d.name for rule in rules.values() for d in self.deadlines.of(rule) if d.base == "fact"}
-        table = self.past.tables(todo, needs.facts | dates | _ALWAYS)
-        n, groups = len(self.past), len(todo)
-        asked = infer(part_of(self.ruleset, rules.values(), needs.findings), table, groups)
-        held = {rule.id for rule in rules.values() if needs_of(self.ruleset, [rule]).findings & self.guards}
-        free: Inference | None = None
-        if held:
-            waiting = {name: rules[name] for name in held}
-            findings = needs_of(self.ruleset, waiting.values()).findings
-            free = infer(part_of(self.ruleset, waiting.values(), findings, without=self.guards), table, groups)
-        alive = table.column("colony.alive").value != 0
-        kept = self.past.told(self.ruleset)
-        for name, rule in rules.items():
-            fires = asked.rules[name].point == TRUE
-            if free is not None and name in held:
-                fires = fires | (free.rules[name].point == TRUE)
-            if not self.words.actions[str(rule.advise)].dead_ok:
-                fires = fires & alive
-            for place, day in enumerate(todo):
-                rows = slice(place * n, (place + 1) * n)
-                kept.setdefault(day, _Day()).fires[name] = fires[rows]
-        for place, day in enumerate(todo):
-            for name in dates:
-                kept[day].dates[name] = table.column(name).value[place * n : (place + 1) * n]
-
-    def _is_due(self, run: _Run, day: int) -> bool:
-        return any(self._fires(rule, run.row, day) for rule in run.any_of)
-
-    def _fires(self, rule: Rule, row: int, day: int) -> bool:
-        found = self._asked[day].fires.get(rule.id) if day in self._asked else None
-        return found is not None and bool(found[row])
+                wanted.setdefault(day, {}).setdefault(run.row, []).extend(run.any_of)
+        self.told.ask(wanted)
+        for run, days in asked:
+            for day in days:
+                run.fires[day] = self.told.fires(day, run.row, run.any_of)
 
     def _fires_today(self, rule: Rule, row: int) -> bool:
         return self.inference.rules[rule.id].holds(row)
 
     # --- what follows
     def _due(self, run: _Run) -> Due:
-        days = [day for day in sorted(self._asked) if run.first <= day < self.today and self._is_due(run, day)]
+        days = [day for day in sorted(run.fires) if run.first <= day < self.today and run.fires[day]]
         reached = run.gap_from is None and run.first == self.farthest
         first = dt.date.fromordinal(run.first)
         noted = sorted(day for day in self.past.noted[run.row] if run.first <= day <= self.today)
@@ -295,7 +227,7 @@ class Since:
         deadlines: list[dt.date] = []
         lost = False
         for rule in run.own:
-            fired = [day for day in days if self._fires(rule, run.row, day)]
+            fired = [day for day in days if rule.id in run.fires[day]]
             today = self._fires_today(rule, run.row)
             # What a later note has ended no longer counts; what only the days ended does.
             if not today and not (fired and fired[-1] >= (noted or [0])[-1]):
@@ -326,8 +258,7 @@ class Since:
             day = next((day for day in fired if day >= anew), None)
             if day is None:
                 continue
-            known = self._asked[day].dates.get(deadline.name) if day < self.today else None
-            number = None if known is None else float(known[run.row])
+            number = self.told.date(day, run.row, deadline.name) if day < self.today else None
             by = self.deadlines.on(deadline, dt.date.fromordinal(day), run.row, number, harm=deadline is not rule.by)
             if by is None:
                 continue
@@ -337,15 +268,3 @@ class Since:
             else:
                 found.append(by)
         return min(found, default=None), gone
-
-
-@dataclass
-class _Day:
-    """What was asked of a day: whether each rule fires at each hive, and the dates that deadlines rest on."""
-
-    fires: dict[str, np.ndarray] = field(default_factory=dict)
-    dates: dict[str, np.ndarray] = field(default_factory=dict)
-
-
-_NO_DAY = _Day()
-_ALWAYS = frozenset({"colony.alive"})

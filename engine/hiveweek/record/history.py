@@ -90,20 +90,27 @@ class History:
         self._order[hive, fact, day] = self._count
         self._days, self._read, self._last, self._acts = {}, {}, {}, {}
 
-    def over(self, days: Sequence[int]) -> History:
-        """Return this history as it stands on other days, all hives of the first day first: a row a hive and day.
+    def over(self, days: Sequence[int], hives: Sequence[Sequence[int]] | None = None) -> History:
+        """Return this history as it stands on other days, the hives of the first day first: a row a hive and day.
 
         What is noted for days after that of a row is not read there. Nothing is added to it.
+
+        Parameters
+        ----------
+        hives : sequence of sequence of int, optional
+            The rows of the hives that are wanted of each day; all of them by default.
         """
-        other, n = copy(self), len(self)
-        other.hives = self.hives * len(days)
+        other = copy(self)
+        wanted = [range(len(self))] * len(days) if hives is None else hives
+        other._hive_at = [hive for some in wanted for hive in some]
+        other.hives = [self.hives[hive] for hive in other._hive_at]
         other.until = max(days)
-        other._ends = [day for day in days for _ in range(n)]
+        other._ends = [day for day, some in zip(days, wanted, strict=True) for _ in some]
         other.days = np.array(other._ends, dtype=float)
-        other._hive_at = self._hive_at * len(days)
         # Each hive's rows in the order of their days, so that those with nothing noted in between stand side by side.
-        order = sorted(range(len(days)), key=lambda place: days[place])
-        other._rows_at = [[place * n + hive for place in order] for hive in range(n)]
+        other._rows_at = [[] for _ in self.hives]
+        for row in sorted(range(len(other.hives)), key=lambda row: other._ends[row]):
+            other._rows_at[other._hive_at[row]].append(row)
         other._read, other._last, other._acts, other._found = {}, {}, {}, {}
         return other
 

@@ -289,3 +289,13 @@ def test_words_without_a_chance_of_their_own_share_what_is_left(tmp_path):
     rest = [word for word in words().facts["food.heft"].values if word != "light"]
     shares = ranking.load(words(), path).chances["food.heft"]
     assert len(rest) > 1 and shares == pytest.approx({"light": 0.4} | {word: 0.6 / len(rest) for word in rest})
+
+
+@pytest.mark.parametrize("fits", [4.0, 10.0])
+def test_an_amount_that_is_less_than_all_says_what_is_wanted_besides(fits):
+    book = Book()
+    book.rule("f.thick", "food.days_left < 9", "feed-thick-syrup", because="Hungry.", amount="{food.litres_that_fit}")
+    known = {"food.days_left": 3.0, "food.litres_thick": 10.0, "food.litres_that_fit": fits, "colony.alive": True}
+    said = book.plan({"A": known}).hives[0].advice[0]
+    assert str(said.amount) == f"{fits:g} L" and str(said.because).startswith("Hungry.")
+    assert ("10 L" in str(said.because)) is (fits < 10)

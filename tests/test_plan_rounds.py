@@ -141,8 +141,8 @@ def test_kit_is_counted_by_hives_and_measured_by_amounts():
 def test_sugar_is_that_of_the_syrup():
     """Two to one by weight at a density of 1.33 kg a litre: 10 L hold 10 x 1.33 x 2/3 = 8.87 kg of sugar."""
     book = Book()
-    book.rule("f.thick", "food.days_left < 9", "feed-thick-syrup", gain=30, by=0, amount="{food.litres_thick}")
-    known = {"food.days_left": 3.0, "food.litres_thick": 10.0, "weather.open_high_c": 20.0, "colony.alive": True}
+    book.rule("f.thick", "food.days_left < 9", "feed-thick-syrup", gain=30, by=0, amount="{food.litres_that_fit}")
+    known = {"food.days_left": 3.0, "food.litres_that_fit": 10.0, "weather.open_high_c": 20.0, "colony.alive": True}
     plan = book.plan({"A": known, "B": known})
     found = plan_round([work(plan, words())], words())
     assert found.totals == (("feed-thick-syrup", 20.0, "L"),)

@@ -148,11 +148,12 @@ def _feed(table: FactTable, context: EstimateContext, need: np.ndarray, short: n
     feed = feed_for(np.clip(base - short, 0.0, 250.0), base, check, p=context.p)
     fill(table, context, "food.candy_kg", feed.candy_kg)
     fill(table, context, "food.sugar_kg", *feed.sugar_kg)
-    fill(table, context, "food.litres_thick", np.minimum(feed.litres_thick, _litres_that_fit(table, context.p)))
+    fill(table, context, "food.litres_thick", feed.litres_thick)
+    fill(table, context, "food.litres_that_fit", np.minimum(feed.litres_thick, _room(table, context.p)))
     fill(table, context, "food.litres_thin", feed.litres_thin)
 
 
-def _litres_that_fit(table: FactTable, p: Branch) -> np.ndarray:
+def _room(table: FactTable, p: Branch) -> np.ndarray:
     """The thick syrup for which the combs have room: those that bees reach, less the food that is in them; no bound where not known."""
     combs = np.fmin(number(table, "hive.frames"), number(table, "colony.frames_of_bees") + p.food.combs_beside_bees)
     holds = strength.stores_from_frames(combs, inputs.comb_side(table, p).value, p=p).value

@@ -83,11 +83,12 @@ class Adviser:
         outcome = self.inference.rules[rule.id]
         action = str(rule.advise)  # every rule that is asked for its advice gives one
         body = self.table.vocabulary.actions[action]
-        because, read, _ = self.filler.fill(rule.because, where)
-        amount = None
+        amount, rests = None, []
         if rule.amount:
-            text, _, complete = self.filler.fill(rule.amount, where)
+            text, told, complete = self.filler.fill(rule.amount, where)
             amount = text if complete else None
+            rests = [rest for row, fact in told if (rest := self._rest(row, fact))]
+        because, read, _ = self.filler.fill(" ".join([str(rule.because), *rests]), where)
         due = self.deadlines.first(rule, hive)
         gain, of_fact = self.gain(rule, hive)
         # A gain read from this hive's own figures already weighs how likely they are.
@@ -124,6 +125,11 @@ class Adviser:
         advice.facts = list(body.observes)
         advice.lasts = body.lasts
         return advice
+
+    def _rest(self, hive: int, fact_id: str) -> str:
+        """Return what is said beside an amount that is only a part of what is wanted; empty where it is all of it."""
+        whole, rest = self.table.vocabulary.facts[fact_id].part_of
+        return rest if whole and self.table.column(fact_id).value[hive] < self.table.column(whole).value[hive] else ""
 
     def evidence(self, hive: int, fact_id: str, role: str | None = None) -> Evidence:
         """Return a fact as evidence; the role of another hive stands before its name."""

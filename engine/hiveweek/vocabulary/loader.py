@@ -371,6 +371,10 @@ def _days_of(body: dict | None) -> tuple[str, tuple[str | bool, ...]]:
     return ("", ()) if not body else (body.get("fact", ""), tuple(listed(body.get("is"))))
 
 
+def _part_of(body: dict | None) -> tuple[str, str]:
+    return ("", "") if not body else (body.get("fact", ""), body.get("rest", ""))
+
+
 def _fact(name: str, body: dict, scope: str) -> Fact:
     low, high = (None if body.get(key) is None else float(body[key]) for key in ("low", "high"))
     return Fact(
@@ -398,6 +402,7 @@ def _fact(name: str, body: dict, scope: str) -> Fact:
         days_since=texts(body.get("days_since")),
         days_of=_days_of(body.get("days_of")),
         counts_active=body.get("counts_active", ""),
+        part_of=_part_of(body.get("part_of")),
         ahead=body.get("ahead", False),
         scope=body.get("scope", scope),
         day=body.get("day", ""),

@@ -98,6 +98,8 @@ class Fact:
         last of the acts in ``days_since``. Empty for all others.
     counts_active : str
         The word of ``mites.last_active`` whose courses of the past twelve months it counts; empty for all others.
+    part_of : tuple of (str, str)
+        The fact that it is the first part of, and what is said beside an amount where it is less. Empty for all others.
     ahead : bool
         Whether a date may lie after the day it was written.
     scope : str
@@ -133,6 +135,7 @@ class Fact:
     days_since: tuple[str, ...] = ()
     days_of: tuple[str, tuple[str | bool, ...]] = ("", ())
     counts_active: str = ""
+    part_of: tuple[str, str] = ("", "")
     ahead: bool = False
     scope: str = "hive"
     day: str = ""

@@ -99,6 +99,11 @@ FACT = {
                 **TEXT,
                 "description": "A word of mites.last_active: counts the courses of it in the past twelve months.",
             },
+            "part_of": shape(
+                {"fact": ref("fact"), "rest": TEXT},
+                ["fact", "rest"],
+                description="The whole that it is the first part of, and what is said beside an amount where it is less.",
+            ),
             "ahead": {"type": "boolean", "description": "A date that may lie in the future."},
             "scope": SCOPE,
             "day": {"enum": [word for word in DAY if word], "description": "What of a single day it bounds."},

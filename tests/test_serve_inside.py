@@ -136,6 +136,7 @@ def test_a_job_put_off_yesterday_out_of_reach_is_kept_today(desk, place, hive, t
     with open_store(place) as store:
         (entry,) = map(store.entry, store.of_note(sent["note"]))
     assert (entry.date, entry.action, entry.rule, entry.who) == (DAY, action, one.rule, "Ann")
+    assert ": put off</" in client.get(f"/h/{hive.id}?kept={sent['note']}").text.replace("\n", "")
 
 
 def test_every_detail_of_a_treatment_can_be_said():

@@ -119,6 +119,23 @@ def test_each_does_what_is_theirs(visitor, place):
     assert "Taken back." in visitor.fill("/undo", {"token": token, "note": own["note"]}).text
 
 
+def test_a_reader_may_practise_and_it_is_theirs(visitor, place):
+    enter(visitor, "reader", "Cleo")
+    path = "/practice/black-mould-dry-lid"
+    (sent,) = visitor.forms(path, path)
+    assert "of 100" in visitor.fill(path, {**sent, "job": [], "sure": "guess"}).text
+    sat = f"{path}/{sent['note']}"
+    assert visitor.get(sat).status_code == 200 and "sittings: 1" in visitor.get("/practice").text
+    visitor.cookies.clear()
+    enter(visitor, "helper", "Ben")
+    assert visitor.get(sat).status_code == 404 and "sittings: 1" not in visitor.get("/practice").text
+    with open_store(place) as store:
+        assert [one.who for one in store.practised()] == ["Cleo"]
+    assert main(["record", "forget", "--by", "cleo", "--yes", "--record", str(place)]) == 0
+    with open_store(place) as store:
+        assert store.practised() == []
+
+
 def test_cookies_are_for_this_page_alone_and_forged_ones_are_nobody(visitor, place):
     answer = visitor.post(
         "/enter", data={"phrase": PHRASES["reader"]}, headers={"origin": str(visitor.base_url)}, follow_redirects=False

@@ -31,7 +31,7 @@ from hiveweek.record.notes.table import shipped
 from hiveweek.record.plain_form import jsonable
 from hiveweek.record.store import Store
 from hiveweek.record.values import check
-from hiveweek.show.echo import label_of, lines
+from hiveweek.show.echo import label_of, lines, told
 from hiveweek.show.echo import why as why_of
 from hiveweek.texts.speaker import says
 from hiveweek.vocabulary.model import Vocabulary
@@ -184,7 +184,7 @@ def _grouped(
     found: dict[tuple[str, ...], list[str]] = {}
     for name, one in read.items():
         mine = [entry for entry in entries if entry.hive is None or names[entry.hive] == name]
-        said = lines(one, mine, names, words, day, imperial=args.imperial)
+        said = lines(one, mine, lambda entry: told(entry, names, words, args.imperial, day))
         found.setdefault(tuple(said), []).append(name)
     return found
 

@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = lessons.chosen(every, args.topic, args.climate)
     page = Page(speaker=IMPERIAL if args.imperial else METRIC, width=columns())
     with _opened(args) as store:
-        practised = store.practised() if store is not None else []
+        practised = [one for one in store.practised() if not one.who] if store is not None else []
         if args.list:
             _list(args, page, wanted, practised)
         elif args.progress:

@@ -38,9 +38,15 @@ def run(args: argparse.Namespace) -> int:
             entries = [entry for entry in entries if folded(entry.who) == folded(args.by)]
         if not args.yes:
             raise problem("for-good", f"{len(entries)} entries would lose text, who and photos for good; --yes does it")
+        learners = [
+            one.id
+            for one in store.practised()
+            if one.who and (folded(one.who) == folded(args.by) if args.by else args.everyone and apiary is None)
+        ]
         shown = {name for entry in entries for name in entry.files}
         with store.writing():
             forgotten = store.forget([entry.id for entry in entries])
+            store.forget_practised(learners)
             if args.everyone:
                 for place in store.apiaries():
                     if apiary is None or place.id == apiary.id:

@@ -31,6 +31,8 @@ class Practised:
         How sure the learner was of the first job, 0 to 1.
     sound : bool
         Whether it was worth doing first.
+    who : str
+        The name of the learner on the served page; empty for the keeper's own.
     """
 
     id: str
@@ -41,6 +43,7 @@ class Practised:
     looks: tuple[str, ...] = field(default=())
     chance: float = 0.5
     sound: bool = False
+    who: str = ""
 
 
 def practised_out(one: Practised) -> dict[str, Any]:
@@ -54,6 +57,7 @@ def practised_out(one: Practised) -> dict[str, Any]:
         "looks": list(one.looks),
         "chance": one.chance,
         "sound": one.sound,
+        **({"who": one.who} if one.who else {}),
     }
 
 

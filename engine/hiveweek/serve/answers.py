@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from contextlib import nullcontext
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 from hiveweek import vocabulary
 from hiveweek.facts.scenario import scenario_of_record
@@ -25,6 +25,7 @@ from hiveweek.show.trends import Phase, Trend, season, trends
 
 PATIENCE = 0.05  # seconds that a page waits for a newer answer before it shows the one it has
 BUSY_SECONDS = 1.0  # after which a record that could not be read is read again
+Result = TypeVar("Result")
 Key = tuple[dt.date, tuple[tuple[str, int], ...]]
 
 
@@ -128,6 +129,19 @@ class Answers:
             self._process = None
             return self._submit(work, *given)
 
+    def work(self, job: Callable[..., Result], *given: Any) -> Result:
+        """Have something else worked out in the process, and wait for it.
+
+        Raises
+        ------
+        InputProblems
+            As the job does.
+        """
+        found, wrong = self._starter.submit(self._submit, _tried, job, given).result().result()
+        if wrong:
+            raise InputProblems(wrong)
+        return found
+
     def start(self) -> None:
         """Start the process, so that the first answer need not wait for it."""
         self._starter.submit(self._submit, _warm).result()
@@ -149,6 +163,13 @@ def key_of(store: Store, apiary: str, day: dt.date) -> Key:
 
 # --- in the process of its own
 _shared: dict[str, Shared] = {}
+
+
+def _tried(job: Callable[..., Any], given: tuple) -> tuple[Any, tuple[Problem, ...]]:
+    try:
+        return job(*given), ()
+    except InputProblems as error:  # it does not come whole through to another process
+        return None, tuple(error.problems)
 
 
 def _warm() -> None:

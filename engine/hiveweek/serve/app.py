@@ -17,7 +17,7 @@ from starlette.types import ASGIApp
 
 from hiveweek.problems import InputProblems
 from hiveweek.record.store import StoreFault, open_store
-from hiveweek.serve import noting, pages, photos, wording
+from hiveweek.serve import noting, pages, photos, practising, wording
 from hiveweek.serve.desk import STATIC, Desk, Visit, plain
 from hiveweek.serve.entering import Door
 from hiveweek.serve.guard import Guard
@@ -27,7 +27,7 @@ from hiveweek.serve.sessions import Role, Session
 from hiveweek.texts.parts import message
 from hiveweek.texts.speaker import says
 
-UNKNOWN = ("unknown-apiary", "unknown-hive", "unknown-entry")
+UNKNOWN = ("unknown-apiary", "unknown-hive", "unknown-entry", "unknown-lesson", "unknown-sitting")
 MOST_FIELDS = 400
 Handler = Callable[..., Response]
 
@@ -69,6 +69,9 @@ def application(desk: Desk) -> ASGIApp:
         read("/h/{key}", pages.hive),
         read("/visits", pages.visits),
         read("/hiveweek.ics", pages.calendar_file),
+        read("/practice", practising.overview),
+        read("/practice/{lesson}", practising.question),
+        read("/practice/{lesson}/{key}", practising.marks),
         read("/alive", alive),
         read("/photo/{name}", photos.show),
         write("/note", noting.facts, Role.HELPER),
@@ -79,6 +82,7 @@ def application(desk: Desk) -> ASGIApp:
         write("/skip", noting.skip, Role.KEEPER),
         write("/undo", noting.undo, Role.HELPER),
         write("/photo", photos.take, Role.HELPER),
+        write("/practice/{lesson}", practising.take, Role.READER),
         Route("/enter", door.show, methods=["GET"]),
         Route("/enter", door.enter, methods=["POST"]),
         Route("/leave", door.leave, methods=["POST"]),
@@ -128,7 +132,7 @@ def _endpoint(desk: Desk, handler: Handler, role: Role):
             script,
             visit_form,
             photo,
-            dict(request.query_params),
+            request.query_params,
             request.url.path,
             request.path_params,
         )

@@ -12,9 +12,12 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
+from starlette.datastructures import QueryParams
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from hiveweek import vocabulary
+from hiveweek.facts.scenario import Scenario
+from hiveweek.practice import lessons
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.record import Apiary, Hive
 from hiveweek.record.entries import new_id
@@ -85,6 +88,11 @@ class Desk:
         return vocabulary.load()
 
     @cached_property
+    def scenarios(self) -> list[Scenario]:
+        """The scenarios to practise on."""
+        return lessons.load(self.words)
+
+    @cached_property
     def pages(self) -> Environment:
         """The templates."""
         pages = Environment(
@@ -130,7 +138,7 @@ class Visit:
     session: Session
     script: bool = False
     form: dict[str, list[str]] = field(default_factory=dict)
-    query: dict[str, str] = field(default_factory=dict)
+    query: QueryParams = field(default_factory=QueryParams)
     photo: bytes | None = None
     path: str = ""
 

@@ -66,6 +66,23 @@ def problem(code: str, said: str) -> InputProblems:
     return InputProblems([Problem("", 0, 0, code, said)])
 
 
+def id_of(visit: Visit) -> str:
+    """Return the id of what a form says.
+
+    Raises
+    ------
+    InputProblems
+        Where it is none.
+    """
+    key = visit.said("note")
+    try:
+        if str(uuid.UUID(key)) != key:
+            raise ValueError(key)
+    except ValueError:
+        raise problem("bad-note", "a note has an id of its own; load the page again") from None
+    return key
+
+
 def begin(visit: Visit) -> Note:
     """Return the note of a form, with its hives, its day and what is doubtful about them.
 
@@ -74,12 +91,7 @@ def begin(visit: Visit) -> Note:
     InputProblems
         For an id, a time or a hive that is none.
     """
-    key = visit.said("note")
-    try:
-        if str(uuid.UUID(key)) != key:
-            raise ValueError(key)
-    except ValueError:
-        raise problem("bad-note", "a note has an id of its own; load the page again") from None
+    key = id_of(visit)
     hives = [visit.store.hive(one) for one in dict.fromkeys(visit.form.get("hive", [])) if one]
     if visit.said("apiary"):
         apiary = visit.apiary(visit.said("apiary"))

@@ -12,15 +12,13 @@ from starlette.responses import Response
 from hiveweek import vocabulary
 from hiveweek.plan import rounds
 from hiveweek.problems import InputProblems
-from hiveweek.record import Apiary, Entry, Kind
+from hiveweek.record import Apiary, Entry
 from hiveweek.record.store.reading import HORIZON_DAYS
-from hiveweek.serve import views
+from hiveweek.serve import noted, views
 from hiveweek.serve.answers import Found
 from hiveweek.serve.desk import Visit
 from hiveweek.show import calendar, cards, charts, round_text
-from hiveweek.show.echo import told
-from hiveweek.texts.parts import Day, Phrase, message
-from hiveweek.texts.reading import plain
+from hiveweek.texts.parts import Day, Quantity, message
 
 REFRESH = 2  # seconds after which a page asks again for an answer that is being worked out
 MOST_ENTRIES = 40
@@ -41,7 +39,9 @@ def home(visit: Visit) -> Response:
         shown.append(
             {
                 "apiary": apiary,
-                "n": len([h for h in visit.store.hives(apiary.id) if h.apiary_on(today) == apiary.id]),
+                "hives": Quantity(
+                    len([h for h in visit.store.hives(apiary.id) if h.apiary_on(today) == apiary.id]), "hives"
+                ),
                 "first": first,
             }
         )
@@ -158,21 +158,10 @@ def _partners(visit: Visit, entries: Iterable[Entry]) -> dict[str, str]:
 
 
 def _line(visit: Visit, entry: Entry, names: dict[str, str]) -> dict:
-    words = visit.desk.words
-    known = all(fact in words.facts for fact in entry.facts) and (entry.action is None or entry.action in words.actions)
-    if entry.kind in (Kind.SEEN, Kind.SET) and known:
-        said: list[Phrase] = [
-            message("labelled", label=cards.fact_name(words, fact), words=_value(words.facts[fact], value))
-            for fact, value in entry.facts.items()
-        ]
-    elif entry.action is not None and known:
-        said = [plain(told(entry, names, words, False, entry.date))]
-    else:
-        said = []
     return {
         "entry": entry,
         "day": Day(entry.date),
-        "said": said,
+        "said": noted.told(entry, names, visit.desk.words),
         "words": entry.text or entry.reason,
         "mine": visit.may_take_back(entry.note),
     }
@@ -267,9 +256,3 @@ def calendar_file(visit: Visit) -> Response:
 def problem_lines(error: InputProblems) -> list[str]:
     """Return what is wrong, for people."""
     return [problem.message for problem in error.problems]
-
-
-def _value(fact, value):
-    if value is None:
-        return message("page.not-known-again")
-    return Day(value) if isinstance(value, dt.date) else cards.shown_value(fact, value)

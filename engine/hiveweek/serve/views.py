@@ -88,7 +88,7 @@ def _fact_field(fact: Fact, last: tuple[Plain, dt.date] | None, today: dt.date) 
         before = message("page.last", value=said, day=Day(day, today))
         start = f"{value:g}" if isinstance(value, (int, float)) and not isinstance(value, bool) else ""
     label = plain(fact.label or fact.id)
-    how = plain(fact.how)
+    how: Phrase | str = Capital(plain(fact.how)) if fact.how else ""
     if fact.kind in ("yes_no", "one_of"):
         choices = [(_typed(value), _shown(value)) for value in fact.allowed]
         return Field(fact.id, label, "choice", tuple(choices), before=before, how=how)

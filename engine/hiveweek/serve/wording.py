@@ -10,16 +10,17 @@ from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
+from hiveweek.record import Entry
 from hiveweek.record.notes.entering import answered, entries_of, once
 from hiveweek.record.notes.found import Asked, Left, Read
 from hiveweek.record.notes.many import read_notes
 from hiveweek.record.notes.table import shipped
 from hiveweek.record.places import place_on
-from hiveweek.serve import noting
+from hiveweek.serve import noted, noting
 from hiveweek.serve.desk import Visit
 from hiveweek.serve.noting import Note
-from hiveweek.show.echo import label_of, lines, why
-from hiveweek.texts.parts import message
+from hiveweek.show.echo import lines, why
+from hiveweek.texts.parts import Day, listed, message
 from hiveweek.texts.speaker import says
 
 ANSWER = "a:"
@@ -56,13 +57,13 @@ def _read_back(visit: Visit, written: Written) -> Response:
     shown: dict[tuple, dict[str, Any]] = {}
     for number, (hive, one) in enumerate(zip(note.hives, found.values(), strict=True)):
         mine = [entry for entry in note.entries if entry.hive in (None, hive.id)]
-        said = lines(one, mine, names, visit.desk.words, note.date, with_asked=False)
+        said = lines(one, mine, lambda entry: _told(entry, names, visit, note.date), with_asked=False)
         asked = [
             {
                 "name": _field(number, place),
                 "text": ask.text,
                 "why": why(ask.why),
-                "readings": [label_of(r) for r in ask.readings],
+                "readings": [noted.reading(r, visit.desk.words) for r in ask.readings],
             }
             for place, ask in enumerate(one.asked)
         ]
@@ -83,6 +84,11 @@ def _read_back(visit: Visit, written: Written) -> Response:
         questions=[visit.desk.speaker.say(question) for question in note.questions],
         any=bool(note.entries) or any(one.asked for one in found.values()),
     )
+
+
+def _told(entry: Entry, names: Mapping[str, str], visit: Visit, day: dt.date) -> str:
+    when = [] if entry.date == day else [Day(entry.date)]
+    return visit.desk.speaker.say(listed([*when, *noted.told(entry, names, visit.desk.words)], "comma"))
 
 
 def keep(visit: Visit) -> Response:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from hiveweek.record import Entry
@@ -55,16 +55,7 @@ def told(entry: Entry, names: Mapping[str, str], words: Vocabulary, imperial: bo
     return ", ".join([*when, *said])
 
 
-def lines(
-    read: Read,
-    entries: Iterable[Entry],
-    names: Mapping[str, str],
-    words: Vocabulary,
-    day: dt.date,
-    *,
-    imperial: bool = False,
-    with_asked: bool = True,
-) -> list[str]:
+def lines(read: Read, entries: Iterable[Entry], tell: Callable[[Entry], str], *, with_asked: bool = True) -> list[str]:
     """Return what was understood of a note about one hive, what is asked, and what is kept as a remark.
 
     Parameters
@@ -72,16 +63,13 @@ def lines(
     read : Read
     entries : iterable of Entry
         What it gives at this hive, and at its apiary.
-    names : mapping
-        Ids of hives to their names.
-    words : Vocabulary
-    day : date
-        Of the note.
-    imperial, with_asked : bool
-        Figures in imperial units beside the metric ones; with a line for each open question.
+    tell : callable
+        Says what an entry tells.
+    with_asked : bool
+        With a line for each open question.
     """
     found = [
-        says("cli.note.understood", text=entry.text, told=told(entry, names, words, imperial, day))
+        says("cli.note.understood", text=entry.text, told=tell(entry))
         for entry in entries
         if entry.facts or entry.action
     ]

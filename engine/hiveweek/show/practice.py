@@ -23,8 +23,8 @@ from hiveweek.vocabulary.model import Vocabulary
 def question(page: Page, sitting: Sitting) -> None:
     """Print the story and what is known."""
     scenario, words = sitting.scenario, sitting.words
-    page.say(Capital(Text((scenario.title,))), style="bold")
-    page.say(_place(scenario), style="dim")
+    page.say(title(scenario), style="bold")
+    page.say(place(scenario), style="dim")
     page.line()
     page.say(sitting.lesson.story)
     several = len(scenario.hives) > 1
@@ -32,22 +32,28 @@ def question(page: Page, sitting: Sitting) -> None:
         page.say(message("practice.asked-hive", hive=sitting.lesson.hive))
     page.line()
     page.say(message("practice.known"), style="bold")
-    for line in _known(scenario.apiary.site, words):
+    for line in known(scenario.apiary.site, words):
         page.say(line, indent=2, hang=2)
     for hive in scenario.hives:
         if several:
             page.say(message("practice.hive", hive=hive.id), indent=2)
-        for line in _known(hive.facts, words):
+        for line in known(hive.facts, words):
             page.say(line, indent=4 if several else 2, hang=2)
     page.line()
 
 
-def _place(scenario: Scenario) -> Phrase:
+def title(scenario: Scenario) -> Phrase:
+    """Return the title of a scenario as a headline."""
+    return Capital(Text((scenario.title,)))
+
+
+def place(scenario: Scenario) -> Phrase:
+    """Return where and when a scenario plays."""
     climate = Word(str(scenario.climate))
     return message("practice.climate-of", name=scenario.apiary.name, climate=climate, day=cards.day(scenario.date))
 
 
-def _known(facts: Mapping[str, object], words: Vocabulary) -> list[Phrase]:
+def known(facts: Mapping[str, object], words: Vocabulary) -> list[Phrase]:
     """Return facts in words, those of a group in a line."""
     groups: dict[str, list[Phrase]] = {}
     for name, value in facts.items():
@@ -77,16 +83,25 @@ def looks(page: Page, sitting: Sitting) -> None:
 
 def looked(page: Page, look: Looked, words: Vocabulary) -> None:
     """Print what a look found, and what it cost."""
+    found, *costs = look_lines(look, words)
+    page.say(found, indent=2, hang=2)
+    for line in costs:
+        page.say(line, indent=4)
+
+
+def look_lines(look: Looked, words: Vocabulary) -> list[Phrase]:
+    """Return what a look found, then what it cost."""
     said = [told(name, value, words) for name, value in look.found.items()]
     found = listed(said, "semicolon") if said else message("practice.nothing-new")
     minutes = Quantity(look.minutes, "minutes")
-    page.say(
-        message("practice.looked", look=cards.label(words, look.action), minutes=minutes, found=found), indent=2, hang=2
-    )
+    lines: list[Phrase] = [
+        message("practice.looked", look=cards.label(words, look.action), minutes=minutes, found=found)
+    ]
     if look.forbidden is not None:
-        page.say(message("practice.forbidden", because=Sentence(look.forbidden)), indent=4)
+        lines.append(message("practice.forbidden", because=Sentence(look.forbidden)))
     if look.cost_pts:
-        page.say(message("practice.cost", points=Quantity(look.cost_pts, decimals=1)), indent=4)
+        lines.append(message("practice.cost", points=Quantity(look.cost_pts, decimals=1)))
+    return lines
 
 
 def jobs(page: Page, offered: Sequence[str], words: Vocabulary) -> None:
@@ -100,34 +115,20 @@ def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
     """Print the marks, each job of the learner, the answer beside it, and what to take along."""
     words = sitting.words
     page.line()
-    page.say(
-        message(
-            "practice.marks",
-            total=_number(found.total),
-            jobs=_number(found.jobs),
-            best_jobs=_number(found.best_jobs),
-            sure=_number(found.sure),
-            best_sure=_number(found.best_sure),
-            looks=_number(found.looks),
-        ),
-        style="bold",
-    )
-    said = "practice.sure-sound" if found.sound else "practice.sure-unsound"
-    page.say(message(said, chance=round(chance * 100)))
+    page.say(total(found), style="bold")
+    page.say(sure(found, chance))
     page.line()
     page.say(message("practice.your-jobs"), style="bold")
     for place, choice in enumerate(found.choices, 1):
         job = cards.name(words, choice.action)
         page.say(message("practice.choice", place=place, job=job, verdict=verdict(choice, words)), indent=2, hang=3)
-        if choice.advice is not None:
-            day, changes = ahead(sitting, choice.advice)
-            if changes:
-                told_ = listed([_changed(one, words) for one in changes])
-                page.say(message("practice.ahead", day=Day(day, sitting.answer.date), changes=told_), indent=5)
+        later = seen_ahead(sitting, choice)
+        if later is not None:
+            page.say(later, indent=5)
     page.line()
     page.say(message("practice.answer"), style="bold")
     for rank, advice in enumerate(sitting.plan.advice, 1):
-        page.say(message("practice.answer-job", rank=rank, job=_advised(advice, words)), indent=2, hang=3)
+        page.say(message("practice.answer-job", rank=rank, job=advised(advice, words)), indent=2, hang=3)
         page.say(Sentence(advice.because), indent=5)
     if not sitting.plan.advice:
         page.say(message("practice.answer-closed"), indent=2)
@@ -138,6 +139,36 @@ def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
     for key in sitting.lesson.read:
         page.say(message("practice.read-line", key=key, cite=words.sources[key].cite), indent=2, hang=2)
     page.say(message("week.label-wins"), style="dim")
+
+
+def total(found: Marks) -> Phrase:
+    """Return what a sitting earned, in its parts."""
+    return message(
+        "practice.marks",
+        total=_number(found.total),
+        jobs=_number(found.jobs),
+        best_jobs=_number(found.best_jobs),
+        sure=_number(found.sure),
+        best_sure=_number(found.best_sure),
+        looks=_number(found.looks),
+    )
+
+
+def sure(found: Marks, chance: float) -> Phrase:
+    """Return how sure the learner was, and whether with reason."""
+    said = "practice.sure-sound" if found.sound else "practice.sure-unsound"
+    return message(said, chance=round(chance * 100))
+
+
+def seen_ahead(sitting: Sitting, choice: Choice) -> Phrase | None:
+    """Return what a job of the learner would have changed some weeks on; None where no model tells."""
+    if choice.advice is None:
+        return None
+    day, changes = ahead(sitting, choice.advice)
+    if not changes:
+        return None
+    told_ = listed([_changed(one, sitting.words) for one in changes])
+    return message("practice.ahead", day=Day(day, sitting.answer.date), changes=told_)
 
 
 def _number(value: float) -> Quantity:
@@ -168,7 +199,8 @@ def _worth(advice: Advice) -> Phrase:
     return message("practice.worth", points=Quantity(advice.gain_pts, decimals=1))
 
 
-def _advised(advice: Advice, words: Vocabulary) -> Phrase:
+def advised(advice: Advice, words: Vocabulary) -> Phrase:
+    """Return a job of the answer, with its amount."""
     job = cards.name(words, advice.action)
     return message("rest.amount", label=job, amount=advice.amount) if advice.amount else job
 
@@ -182,22 +214,31 @@ def _changed(one: Changed, words: Vocabulary) -> Phrase:
 def scenarios(page: Page, found: Sequence[Scenario], practised: Sequence[Practised]) -> None:
     """Print the scenarios, each with what was earned."""
     for one in found:
-        lesson = lesson_of(one)
-        page.say(message("practice.list-line", id=lesson.id, title=one.title), hang=2)
-        about: Phrase = message(
-            "practice.list-about", topic=lesson.topic, climate=Word(str(one.climate)), day=Day(one.date)
-        )
-        met = [sitting for sitting in practised if sitting.lesson == lesson.id]
-        if met:
-            about = message("practice.list-done", about=about, n=len(met), marks=_number(met[-1].marks))
-        page.say(about, indent=4, style="dim")
+        page.say(message("practice.list-line", id=lesson_of(one).id, title=one.title), hang=2)
+        page.say(about(one, practised), indent=4, style="dim")
+
+
+def about(one: Scenario, practised: Sequence[Practised]) -> Phrase:
+    """Return what a scenario is about, and what was earned in it."""
+    lesson = lesson_of(one)
+    said = message("practice.list-about", topic=lesson.topic, climate=Word(str(one.climate)), day=Day(one.date))
+    met = [sitting for sitting in practised if sitting.lesson == lesson.id]
+    return message("practice.list-done", about=said, n=len(met), marks=_number(met[-1].marks)) if met else said
 
 
 def progress(page: Page, stands: Mapping[str, Topic], sizes: Mapping[str, int], least: float) -> None:
     """Print how a learner stands in each topic; a mean only where enough was practised."""
+    for line in progress_lines(stands, sizes, least):
+        page.say(line)
+
+
+def progress_lines(stands: Mapping[str, Topic], sizes: Mapping[str, int], least: float) -> list[Phrase]:
+    """Return how a learner stands in each topic, a line each."""
+    lines: list[Phrase] = []
     for topic, one in stands.items():
         told_ = {"topic": Capital(Word(topic.replace("-", "_"))), "n": one.met, "of": sizes[topic]}
         if one.mean is not None and one.practised >= least:
-            page.say(message("practice.topic-mean", **told_, marks=_number(one.mean)))
+            lines.append(message("practice.topic-mean", **told_, marks=_number(one.mean)))
         else:
-            page.say(message("practice.topic", **told_))
+            lines.append(message("practice.topic", **told_))
+    return lines

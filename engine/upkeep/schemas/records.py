@@ -78,6 +78,7 @@ _PRACTISED = shape(
         "looks": rows(TEXT),
         "chance": {**NUMBER, "minimum": 0, "maximum": 1},
         "sound": {"type": "boolean"},
+        "who": {**TEXT, "description": "The name of the learner on the served page; without it the keeper."},
     },
     ["id", "lesson", "at", "marks"],
 )

@@ -158,4 +158,5 @@ def statements() -> dict[str, Executable]:
         "untell_all": delete(told),
         "practised": select(practised).order_by(practised.c.at, practised.c.id),
         "add_practised": insert(practised),
+        "forget_practised": delete(practised).where(practised.c.id == bindparam("key")),
     }

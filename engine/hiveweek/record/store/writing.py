@@ -180,6 +180,11 @@ class Writing(Placing):
                 self.backend.run("forget_withdrawal", [{"key": key}])
         return len(entries)
 
+    def forget_practised(self, sittings: Iterable[str]) -> None:
+        """Delete sittings of practice, which tell of nothing but a learner."""
+        with self.writing():
+            self.backend.run("forget_practised", [{"key": key} for key in sittings])
+
 
 def _replaced_first(entries: Iterable[Entry]) -> list[Entry]:
     """Return entries by number, but none before the one that it corrects."""

@@ -1,6 +1,7 @@
 """The served page in a real browser, as on a phone: fingers, keys, no script, out of reach and back."""
 
 import re
+from pathlib import Path
 
 import browser_kit
 import pytest
@@ -74,7 +75,8 @@ def live(place):
 def test_nothing_overflows_and_every_target_is_large_enough(phone, served, width):
     phone.set_viewport_size({"width": width, "height": 700})
     sheet = served.get("/").url.path
-    for path in (sheet, served.hive("Ash"), f"{sheet}/print", "/visits", "/h/none"):
+    lesson = "/practice/black-mould-dry-lid?look=full-inspection"
+    for path in (sheet, served.hive("Ash"), f"{sheet}/print", "/visits", "/h/none", "/practice", lesson):
         phone.goto(path)
         phone.evaluate("() => document.querySelectorAll('details').forEach(one => one.open = true)")
         assert phone.evaluate(OVER) <= 0, path
@@ -89,13 +91,14 @@ def test_an_accessibility_checker_finds_nothing(chromium, served, scheme):
     )
     page = context.new_page()
     page.set_default_timeout(PATIENCE)
-    pages = [served.hive("Ash"), *([served.get("/").url.path, "/visits"] if scheme == "light" else [])]
+    others = [served.get("/").url.path, "/visits", "/practice/black-mould-dry-lid?look=full-inspection"]
+    pages = [served.hive("Ash"), *(others if scheme == "light" else [])]
     for path in pages:
         page.goto(path)
         page.evaluate("() => document.querySelectorAll('details').forEach(one => one.open = true)")
         found = Axe().run(page).response
         assert [(one["id"], one["nodes"][0]["html"]) for one in found["violations"]] == [], path
-        assert "svg" in page.content() or path == "/visits"
+        assert "svg" in page.content() or path.startswith(("/visits", "/practice"))
         assert {"color-contrast", "document-title"} <= {one["id"] for one in found["passes"]}
     context.close()
 
@@ -187,6 +190,52 @@ def test_what_another_page_answers_takes_no_note_away(phone, served, place):
     phone.evaluate("() => window.dispatchEvent(new Event('online'))")
     phone.wait_for_function(f"() => ({WAITING})() === 0")
     assert [e.facts["colony.frames_of_bees"] for e in live(place) if e.id not in before] == [5]
+
+
+PICTURE = Path(content.root()) / "docs" / "pictures" / "phone-card.png"
+STORED = """() => new Promise(done => {
+    const opening = indexedDB.open("hiveweek", 1);
+    opening.onsuccess = () => {
+        const asked = opening.result.transaction("photos").objectStore("photos").count();
+        asked.onsuccess = () => { opening.result.close(); done(asked.result); };
+    };
+})"""
+
+
+def choose_photo(phone, served, text):
+    phone.goto(served.hive("Ash"))
+    phone.context.set_offline(True)
+    phone.locator("#photo").set_input_files(PICTURE)
+    phone.locator("#photo-text").fill(text)
+    phone.get_by_role("button", name="Keep the photo").tap()
+
+
+def test_a_photo_out_of_reach_waits_on_the_phone_and_is_sent_by_the_page_that_comes_next(phone, served, place):
+    before = {entry.id for entry in live(place)}
+    choose_photo(phone, served, "wax moth?")
+    phone.wait_for_function(
+        "() => document.getElementById('waiting').innerText.includes('A photo: What it shows wax moth?')"
+    )
+    assert phone.evaluate(STORED) == 1 and "Out of reach" in phone.locator("#waiting").inner_text()
+    phone.context.set_offline(False)
+    phone.goto("/visits")
+    phone.wait_for_function(f"() => ({WAITING})() === 0")
+    (entry,) = [entry for entry in live(place) if entry.id not in before]
+    assert entry.text == "wax moth?" and len(entry.files) == 1
+    assert phone.evaluate(STORED) == 0
+
+
+def test_a_photo_that_the_phone_cannot_keep_is_said_and_its_words_are_kept(phone, served, place):
+    before = {entry.id for entry in live(place)}
+    phone.add_init_script("IDBFactory.prototype.open = () => { throw new Error('no room'); }")
+    choose_photo(phone, served, "wax moth?")
+    phone.get_by_text("The photo was not kept").wait_for()
+    assert phone.evaluate("() => document.getElementById('photo').files.length") == 1 and phone.evaluate(WAITING) == 1
+    phone.context.set_offline(False)
+    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
+    phone.wait_for_function(f"() => ({WAITING})() === 0")
+    (entry,) = [entry for entry in live(place) if entry.id not in before]
+    assert "wax moth" in entry.text and not entry.files
 
 
 def test_words_out_of_reach_are_kept_and_what_is_open_is_asked(phone, served, place):

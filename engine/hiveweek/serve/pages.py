@@ -17,6 +17,7 @@ from hiveweek.record.store.reading import HORIZON_DAYS
 from hiveweek.serve import noted, views
 from hiveweek.serve.answers import Found
 from hiveweek.serve.desk import Visit
+from hiveweek.serve.guard import MOST_BYTES, MOST_PHOTO_BYTES
 from hiveweek.show import calendar, cards, charts, round_text
 from hiveweek.texts.parts import Day, Quantity, message
 
@@ -141,6 +142,7 @@ def hive(visit: Visit, key: str) -> Response:
         first=found is None,
         kept=kept(visit),
         ended=hive.ended,
+        most_photo=MOST_PHOTO_BYTES - MOST_BYTES,
     )
 
 

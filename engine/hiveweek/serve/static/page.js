@@ -31,6 +31,7 @@ if (typeof document === "undefined") {
   const KEY = "hiveweek.queue";
   const AGAIN = 15000;
   const PATIENCE = 15000;
+  const PHOTO_PATIENCE = 120000;
   const WRITTEN = ["kept", "known"]; // what the page says of a note that is in the record; any other answer may be anybody's
   const box = document.getElementById("waiting");
   const words = box.dataset;
@@ -57,6 +58,24 @@ if (typeof document === "undefined") {
       return false;
     }
   };
+  // Photos are too large for the queue: each waits in a store of its own, under the id of its note.
+  const photos = (mode, ask) =>
+    new Promise((done, failed) => {
+      const opening = indexedDB.open("hiveweek", 1);
+      opening.onupgradeneeded = () => opening.result.createObjectStore("photos");
+      opening.onerror = () => failed(opening.error);
+      opening.onsuccess = () => {
+        const work = opening.result.transaction("photos", mode);
+        const asked = ask(work.objectStore("photos"));
+        work.oncomplete = () => done(asked.result);
+        work.onerror = work.onabort = () => failed(work.error);
+        work.addEventListener("complete", () => opening.result.close());
+      };
+    });
+  const drop = (item) => {
+    change(item.id, () => []);
+    if (item.photo) photos("readwrite", (kept) => kept.delete(item.id)).catch(() => {});
+  };
   const change = (id, changed) => keep(queue().flatMap((item) => (item.id === id ? changed(item) : [item])));
 
   const newId = () => {
@@ -72,17 +91,30 @@ if (typeof document === "undefined") {
   };
 
   // --- sending
-  const post = (item) =>
-    fetch(item.path, {
+  const post = (item, photo) => {
+    const fields = [...item.fields, ["token", token]];
+    const body = photo ? new FormData() : new URLSearchParams(fields);
+    if (photo) {
+      for (const [name, value] of fields) body.append(name, value);
+      body.append("photo", new Blob([photo.data], { type: photo.type }), "photo");
+    }
+    return fetch(item.path, {
       method: "POST",
       headers: { accept: "application/json" },
-      body: new URLSearchParams([...item.fields, ["token", token]]),
-      signal: AbortSignal.timeout(PATIENCE),
+      body,
+      signal: AbortSignal.timeout(photo ? PHOTO_PATIENCE : PATIENCE),
     });
+  };
   const alive = async () => {
     const found = await fetch("/alive", { headers: { accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(4000) });
     if (found.ok) token = (await found.json()).token;
     return found.status;
+  };
+
+  // The phone has lost a photo: what was written with it is still there, and is said to be all that is.
+  const wordsAlone = (item, why) => {
+    const told = item.fields.some(([name, value]) => name === "text" && value);
+    return { ...item, path: "/words", photo: false, state: told ? "asked" : "wrong", why: [why] };
   };
 
   // Sends what waits, in order; what is added meanwhile is sent by the same run.
@@ -99,17 +131,24 @@ if (typeof document === "undefined") {
         const item = queue().find((one) => !one.state && !tried.has(key(one)));
         if (!item) break;
         tried.add(key(item)); // a phone whose storage fails must not send it for ever
-        let found = await post(item);
-        if (found.status === 403 && (await alive()) === 200) found = await post(item);
+        const photo = item.photo && (await photos("readonly", (kept) => kept.get(item.id)));
+        if (item.photo && !photo) {
+          change(item.id, (one) => [wordsAlone(one, words.photoGone)]);
+          continue;
+        }
+        let found = await post(item, photo);
+        if (found.status === 403 && (await alive()) === 200) found = await post(item, photo);
         const said = (found.headers.get("content-type") || "").includes("json") ? await found.json() : {};
         if (found.ok && WRITTEN.includes(said.state)) {
-          change(item.id, () => []);
+          drop(item);
           led.set(item.id, said.to || "");
         } else if (found.status === 401) {
           enter = true;
           break;
         } else if (!found.ok && said.state && said.state !== "token") {
           change(item.id, (one) => [{ ...one, state: said.state, why: said.why || [], read: said.read || false }]);
+        } else if (found.status === 413) {
+          change(item.id, (one) => [{ ...one, state: "wrong", why: [words.large] }]);
         } else {
           away = true; // busy, or not the page at all: kept, and tried again
           break;
@@ -156,7 +195,7 @@ if (typeof document === "undefined") {
       for (const why of item.why || []) line.append(element("p", why));
       if (item.read) line.append(button(words.read, () => look(item)));
       if (item.state === "asked") line.append(button(words.keep, () => again(item)));
-      if (item.state) line.append(button(words.drop, () => { change(item.id, () => []); show(); }));
+      if (item.state) line.append(button(words.drop, () => { drop(item); show(); }));
       list.append(line);
     }
     box.append(list);
@@ -187,7 +226,7 @@ if (typeof document === "undefined") {
   };
   const META = ["note", "at", "hive", "apiary", "next", "sure", "who"];
   // What a note says, in the words of its form.
-  const label = (form, fields) => {
+  const label = (form, fields, photo) => {
     const said = fields.flatMap(([name, value]) => {
       if (!value || META.includes(name)) return [];
       if (name === "action") return [form.closest("details").querySelector("summary").textContent];
@@ -196,20 +235,20 @@ if (typeof document === "undefined") {
       const chosen = form.querySelector(`[name="${CSS.escape(name)}"]:checked + span`);
       return [`${head && field.tagName !== "TEXTAREA" ? `${head.firstChild.textContent.trim()} ` : ""}${chosen ? chosen.textContent : value}`];
     });
-    const job = form.closest("article")?.querySelector("h3").textContent;
+    const job = photo ? words.photo : form.closest("article")?.querySelector("h3").textContent;
     return [document.querySelector("h1").textContent, job, said.join(", ")].filter(Boolean).join(": ");
   };
   // Kept before anything is awaited, and the form is free at once: what is noted while this is sent is a note of its own.
-  const take = async (form, submitter, path) => {
+  const take = async (form, submitter, path, more = {}) => {
     const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "token" && typeof value === "string");
-    const told = fields.some(([name, value]) => value && name !== "action" && !META.includes(name));
+    const told = more.photo || fields.some(([name, value]) => value && name !== "action" && !META.includes(name));
     if (form.dataset.taken && !told) return; // a second tap on what was taken
     if (!fields.some(([name]) => name === "who")) fields.push(["who", document.body.dataset.who]); // it may be sent when another is here
     const id = form.elements.note.value;
     const waiting = queue().filter((one) => one.id !== id);
-    if (!keep([...waiting, { id, path, fields, label: label(form, fields) }])) {
-      box.hidden = false;
-      box.replaceChildren(element("p", words.full));
+    if (!keep([...waiting, { id, path, fields, label: label(form, fields, more.photo), ...more }])) {
+      if (more.photo) drop({ id, photo: true });
+      tell(words.full);
       return;
     }
     form.dataset.taken = "1";
@@ -221,6 +260,51 @@ if (typeof document === "undefined") {
     if (to && !dirty && !queue().length) location.assign(to);
     else if (!to) box.scrollIntoView();
   };
+  const tell = (text) => {
+    box.hidden = false;
+    box.replaceChildren(element("p", text));
+    box.scrollIntoView();
+  };
+  // A photo is in the phone's store before its note is in the queue; where it cannot be, that is said, and the words are kept.
+  const takePhoto = async (form) => {
+    const file = form.elements.photo.files[0];
+    if (file.size > form.dataset.most) {
+      tell(words.large);
+      return;
+    }
+    form.dataset.busy = "1";
+    try {
+      const photo = { data: await file.arrayBuffer(), type: file.type };
+      await photos("readwrite", (kept) => kept.put(photo, form.elements.note.value));
+    } catch {
+      await withoutStore(form);
+      return;
+    }
+    form.dataset.busy = "";
+    await take(form, null, form.getAttribute("action"), { photo: true });
+  };
+  const withoutStore = async (form) => {
+    if ((await alive().catch(() => 0)) === 200) {
+      form.elements.token.value = token;
+      form.submit(); // in reach it goes at once
+      return;
+    }
+    form.dataset.busy = "";
+    if (form.elements.text.value) {
+      const id = form.elements.note.value;
+      const fields = [...new FormData(form)].filter(([name, value]) => name !== "token" && typeof value === "string");
+      const item = { id, path: "/words", fields, label: label(form, fields), why: [words.photoLost] };
+      if (keep([...queue(), item])) {
+        form.elements.text.value = "";
+        ready(form);
+        away = true;
+        show();
+        box.scrollIntoView();
+        return;
+      }
+    }
+    tell(words.photoLost); // the photo stays chosen in the form
+  };
   document.addEventListener("submit", async (event) => {
     const form = event.target;
     if (form.getAttribute("action") === "/leave" && window.caches) caches.delete("hiveweek");
@@ -229,6 +313,10 @@ if (typeof document === "undefined") {
     if (form.dataset.busy) return; // it is being asked whether the page is in reach
     const submitter = event.submitter;
     if (!form.elements.at.value || !("fixed" in form.dataset)) form.elements.at.value = localTime();
+    if (form.matches("form.photo")) {
+      await takePhoto(form);
+      return;
+    }
     if (!form.matches("form.words")) {
       await take(form, submitter, form.getAttribute("action"));
       return;

@@ -82,6 +82,8 @@ MESSAGES = {
     "page.queue.enter": "Sign in again, then these are sent:",
     "page.queue.full": "This phone can keep no more notes; come back into reach first.",
     "page.queue.keep": "Keep it all the same",
+    "page.queue.photo-gone": "The photo is not on this phone any more; what you wrote with it is.",
+    "page.queue.photo-lost": "The photo was not kept: this phone has no place for it. What you wrote was. Send the photo from here once you are back in reach.",
     "page.queue.read": "Look at it",
     "page.queue.waiting": "Kept on this phone:",
     "page.question": "Before it is kept",

@@ -27,6 +27,7 @@ ROOMS = [
     "inference",
     "plan",
     "practice",
+    "worth",
     "show",
     "serve",
     "authoring",

@@ -14,7 +14,13 @@ from hiveweek.problems import InputProblems, Place, Problem, nearest
 from hiveweek.shapes import marked_yaml, shape, structure
 from hiveweek.shapes.marked_yaml import Document
 
-ROOTS = ("model", "season", "weather", "plan")  # a file each; limits stand with the rules that compare with them
+ROOTS = (
+    "model",
+    "season",
+    "weather",
+    "plan",
+    "world",
+)  # a file each; limits stand with the rules that compare with them
 WITHOUT_KEY = ("common-practice", "judgement")
 
 

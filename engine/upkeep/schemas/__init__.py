@@ -13,7 +13,7 @@ from hiveweek import vocabulary
 from hiveweek.facts.reading import shipped
 from hiveweek.shapes import FOLDER
 from hiveweek.vocabulary.definitions import choice, definitions, entry_definitions
-from upkeep.schemas import authoring, climate, ranking, records, rules, scenario, words
+from upkeep.schemas import authoring, climate, ranking, records, rules, scenario, words, worth
 from upkeep.schemas.parts import CONDITION
 
 
@@ -35,6 +35,8 @@ def schemas() -> dict[str, dict]:
         **ranking.schemas(defined),
         **authoring.schemas(defined),
         **records.schemas(defined),
+        "calendars": worth.CALENDARS,
+        "figures": worth.FIGURES,
     }
 
 

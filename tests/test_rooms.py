@@ -10,6 +10,7 @@ import hiveweek
 ROOT = Path(hiveweek.__file__).parent
 ROOMS = [
     "problems",
+    "files",
     "content",
     "plain",
     "kept",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from functools import lru_cache
 from pathlib import Path
 
@@ -30,7 +31,7 @@ def shown(path: Path) -> str:
     path = Path(path)
     for base in (Path.cwd(), root()):
         try:
-            return path.resolve().relative_to(base.resolve()).as_posix()
+            return Path(os.path.realpath(path)).relative_to(base.resolve()).as_posix()  # a loop of links stays as it is
         except ValueError:
             continue
     return path.as_posix()

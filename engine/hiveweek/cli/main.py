@@ -9,6 +9,7 @@ import sys
 from importlib import import_module
 
 from hiveweek import __version__
+from hiveweek.cli import letters
 from hiveweek.cli.complaint import complain
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.texts.speaker import says
@@ -74,6 +75,7 @@ def main(arguments: list[str] | None = None) -> int:
 
     0 done, 1 a check failed, 2 unusable input, 3 the channels differ, 74 the output could not be written, 130 stopped by the keeper.
     """
+    letters.settle()
     try:
         code = _run(list(sys.argv[1:] if arguments is None else arguments))
         sys.stdout.flush()  # here, where what goes wrong can still be told

@@ -12,6 +12,7 @@ from hiveweek import vocabulary
 from hiveweek.cli.complaint import complain
 from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.record_place import print_json, problem
+from hiveweek.files import read_bytes
 from hiveweek.practice import jobs as job_words
 from hiveweek.practice.season import Order, Season, again, played
 from hiveweek.practice.world import WEEKS
@@ -24,6 +25,7 @@ from hiveweek.texts.parts import Capital, message
 from hiveweek.texts.speaker import IMPERIAL, METRIC, says
 from hiveweek.vocabulary.model import Vocabulary
 
+MOST_BYTES = 20_000_000  # of a season that is kept
 DONE = 0
 ME, ADVICE, NOTHING = "me", "advice", "nothing"
 FORM = 1
@@ -94,12 +96,12 @@ def _begun(args: argparse.Namespace, path: Path, words: Vocabulary) -> Season:
     if args.new or not path.exists():
         return Season(*_asked(args), words)
     try:
-        kept = json.loads(path.read_text(encoding="utf-8"))
+        kept = json.loads(read_bytes(path, MOST_BYTES))
         if kept["hiveweek_season"] != FORM:
             raise ValueError("version")
         place = (str(kept["climate"]), int(kept["hives"]), int(kept["seed"]))
         orders = [Order(kind, hive, action, tuple(said)) for kind, hive, action, said in kept["orders"]]
-    except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
+    except (InputProblems, ValueError, KeyError, TypeError, IndexError) as error:
         raise problem("bad-season", f"{path} cannot be read as a season ({error}); --new begins another") from None
     if asks and place != _asked(args):
         raise problem(

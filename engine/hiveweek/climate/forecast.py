@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from hiveweek.files import read_bytes
 from hiveweek.problems import InputProblems, Problem, nearest
 
 REQUIRED = ("date", "tmin_c", "tmax_c")
@@ -90,15 +91,7 @@ def read(path: Path | str, name: str | None = None) -> list[Day]:
         what occurs on Earth, a low above the high, a date twice.
     """
     name = name or str(path)
-    path = Path(path)
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise InputProblems([Problem(name, 1, 1, "no-file", "there is no such file")]) from None
-    except OSError as error:
-        raise InputProblems([Problem(name, 1, 1, "no-file", f"cannot be read: {error.strerror}")]) from None
-    if len(raw) > MAX_BYTES:
-        raise InputProblems([Problem(name, 1, 1, "too-large", f"larger than {MAX_BYTES // 10**6} MB")])
+    raw = read_bytes(path, MAX_BYTES, name)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -13,8 +13,10 @@ import numpy as np
 from hiveweek import content, shapes
 from hiveweek.climate.moist_air import mean_saturation_hpa
 from hiveweek.climate.smooth import MONTH_LENGTHS
+from hiveweek.files import read_bytes
 from hiveweek.problems import InputProblems, Problem, nearest
 
+MAX_BYTES = 2_000_000
 NEEDED = ("month", "tmean_c", "tmin_c", "tmax_c", "precip_mm")
 EXTRA = (
     "precip_days",
@@ -78,10 +80,10 @@ def read_csv(path: Path | str) -> tuple[dict[str, np.ndarray], list[Problem], li
     path = Path(path)
     shown = content.shown(path)
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        return {}, [Problem(shown, 1, 1, "no-file", "there is no such file")], []
-    except (OSError, UnicodeDecodeError):
+        text = read_bytes(path, MAX_BYTES, shown).decode("utf-8-sig")
+    except InputProblems as error:
+        return {}, error.problems, []
+    except UnicodeDecodeError:
         return {}, [Problem(shown, 1, 1, "not-utf8", "cannot be read as UTF-8 text")], []
     return parse_csv(text, shown)
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import codecs
 import contextlib
 import csv
+import os
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from hiveweek import files
 from hiveweek.problems import InputProblems, Problem
 
 SAMPLE = 64_000
@@ -52,6 +54,7 @@ def opened(path: Path, name: str, sheet: str | None = None) -> Iterator[Sheet]:
     InputProblems
         Not there, not readable, empty; a row that cannot be read, with its line.
     """
+    os.close(files.opened(path, name))
     try:
         if path.suffix.lower() == ".xlsx":
             with _spreadsheet(path, name, sheet) as found:
@@ -62,8 +65,6 @@ def opened(path: Path, name: str, sheet: str | None = None) -> Iterator[Sheet]:
             coding = _coding(sample)
             with path.open(encoding=coding, newline="") as file:
                 yield _csv(file, sample, coding, name)
-    except FileNotFoundError:
-        raise InputProblems([Problem(name, 1, 1, "no-file", "there is no such file")]) from None
     except OSError as error:
         raise InputProblems([Problem(name, 1, 1, "no-file", f"cannot be read: {error.strerror}")]) from None
 

@@ -7,16 +7,18 @@ climate profile at a time.
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
 from hiveweek import content, shapes
+from hiveweek.files import read_bytes
 from hiveweek.language.conditions import Scope
 from hiveweek.numbers import Number, Numbers
 from hiveweek.numbers.reader import read_for, read_group
-from hiveweek.problems import Place, Problem
+from hiveweek.problems import InputProblems, Place, Problem
 from hiveweek.shapes import marked_yaml, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.definitions import shape_of
@@ -228,7 +230,7 @@ def _named(extra: Iterable[Path | str]) -> list[Path]:
         else:
             paths.append(path)
     # One file named twice (by a scenario and on the command line) is one overlay, not two that disagree.
-    return list({path.resolve(): path for path in paths}.values())
+    return list({os.path.realpath(path): path for path in paths}.values())
 
 
 def _open(library: Library, path: Path, kind: str) -> Document:
@@ -237,8 +239,8 @@ def _open(library: Library, path: Path, kind: str) -> Document:
     library.problems += document.problems
     library.problems += shape_of(kind, library.vocabulary).check(document)
     try:
-        library.files[name] = hashlib.sha256(path.read_bytes()).hexdigest()[:12]
-    except OSError:
+        library.files[name] = hashlib.sha256(read_bytes(path, marked_yaml.MAX_BYTES)).hexdigest()[:12]
+    except InputProblems:
         library.files[name] = ""
     return document
 

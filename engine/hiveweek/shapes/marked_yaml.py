@@ -17,7 +17,8 @@ from typing import Any
 
 import yaml
 
-from hiveweek.problems import Problem
+from hiveweek.files import read_bytes
+from hiveweek.problems import InputProblems, Problem
 
 MAX_DEPTH = 40
 MAX_BYTES = 20_000_000
@@ -78,16 +79,9 @@ def read(path: Path | str, name: str | None = None, *, most: int | None = None) 
     """Read a file of up to ``most`` bytes; whatever is wrong with it stands in the document's ``problems``."""
     shown = name or str(path)
     try:
-        raw = Path(path).read_bytes()
-    except FileNotFoundError:
-        return Document(shown, problems=[Problem(shown, 1, 1, "no-file", "there is no such file")])
-    except IsADirectoryError:
-        return Document(shown, problems=[Problem(shown, 1, 1, "no-file", "this is a folder, not a file")])
-    except OSError as error:
-        return Document(shown, problems=[Problem(shown, 1, 1, "no-file", f"cannot be read: {error.strerror}")])
-    most = MAX_BYTES if most is None else most
-    if len(raw) > most:
-        return Document(shown, problems=[Problem(shown, 1, 1, "too-large", f"larger than {most // 10**6} MB")])
+        raw = read_bytes(path, MAX_BYTES if most is None else most, shown)
+    except InputProblems as error:
+        return Document(shown, problems=error.problems)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

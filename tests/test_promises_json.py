@@ -11,7 +11,19 @@ from hiveweek import content, rules
 from hiveweek.climate import load_profile
 
 WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
-HIVE = ["id", "advice", "look_first", "withheld", "nothing_due", "courses", "lies_in", "put_away", "noted", "last_look"]
+HIVE = [
+    "id",
+    "advice",
+    "look_first",
+    "withheld",
+    "nothing_due",
+    "courses",
+    "lies_in",
+    "put_away",
+    "noted",
+    "last_look",
+    "after",
+]
 ADVICE = [
     "rank",
     "band",

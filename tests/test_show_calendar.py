@@ -66,6 +66,56 @@ def test_imported_again_it_moves_and_never_doubles():
     assert other and not other & set(ids.values())
 
 
+def _course_plan(today, **known):
+    facts = {f"mites.{name}": value for name, value in known.items()}
+    return Book().plan({"Ash": {"colony.alive": True, **facts}}, today, name="Mill Lane")
+
+
+STRIPS = {"last_active": "amitraz", "form": "strip"}
+
+
+def _days(plan, today):
+    return {e.uid.value: (e.summary.value, e.dtstart.value, e.dtend.value - DAY) for e in _read(plan, today)}
+
+
+def test_counting_again_and_the_end_of_the_waiting_time_stand_in_it_while_a_course_runs_and_when_it_has_ended():
+    """Amitraz strips: out on day 42 to 56, mites counted 7 to 14 days after, supers 14 days after (US label)."""
+    now = _days(_course_plan(TODAY, in_hive="amitraz", form="strip", days_in_hive=40.0), TODAY)
+    went_in = TODAY - 40 * DAY
+    said = {title: days for title, *days in now.values()}
+    assert said["Ash: count mites again: did it work?"] == [went_in + 49 * DAY, went_in + 70 * DAY]
+    assert said["Ash: supers may go on again, if the label agrees"] == [went_in + 56 * DAY] * 2
+    later = TODAY + 6 * DAY  # they came out three days ago: the same events move to days that are now known
+    then = _days(_course_plan(later, **STRIPS, treated_days_ago=3.0), later)
+    end = TODAY + 3 * DAY
+    assert set(then) < set(now)
+    assert {title: days for title, *days in then.values()} == {
+        "Ash: count mites again: did it work?": [end + 7 * DAY, end + 14 * DAY],
+        "Ash: supers may go on again, if the label agrees": [end + 14 * DAY] * 2,
+    }
+
+
+@pytest.mark.parametrize(
+    ("ago", "counted", "left"), [(10, 4, 1), (10, 10, 1), (10, 30, 2), (14, None, 2), (15, None, 0)]
+)
+def test_what_was_counted_since_or_is_over_is_left_out(ago, counted, left):
+    more = {} if counted is None else {"days_since_count": float(counted)}
+    plan = _course_plan(TODAY, **STRIPS, treated_days_ago=float(ago), **more)
+    assert len(plan.hives[0].after) == left
+
+
+def test_a_job_that_is_the_step_after_a_course_is_the_same_event():
+    book = Book()
+    book.rule("m.check", "mites.treated_days_ago > 1", "check-treatment-worked", gain=5, by=9)
+    known = {"colony.alive": True, "weather.open_high_c": 20.0, "mites.treated_days_ago": 3.0}
+    due = book.plan({"Ash": {**known, **{f"mites.{name}": value for name, value in STRIPS.items()}}}, name="Mill Lane")
+    (event,) = [
+        event for event in _read(due) if event.summary.value.startswith("Ash: ") and "treat" in event.summary.value
+    ]
+    ahead = _days(_course_plan(TODAY, **STRIPS, treated_days_ago=3.0), TODAY)
+    assert ahead[event.uid.value][0].endswith("did it work?")
+
+
 def test_the_same_plan_gives_the_same_bytes_and_a_thing_stands_once():
     made = calendar.entries(_plan(), words())
     text = calendar.text([*made, *made], TODAY)

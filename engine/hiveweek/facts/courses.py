@@ -48,6 +48,28 @@ def _beside(found: dict[str, np.ndarray], row: int, course: Running | None, *, k
         found[BESIDE["frames"]][row] = np.nan if out is None else float(today < out.first)
 
 
+def following(table: FactTable, row: int, today: dt.date) -> list[Window]:
+    """Return what follows on the course that lies in one hive, or on the last that ended: ``count``, ``eggs``, ``honey``.
+
+    What is over is left out, and counting where it has been done since the end; empty where neither course is known.
+    """
+    course = running_at(table, row, today)
+    if course is not None:
+        return course.after
+    if "mites.treated_days_ago" not in table.vocabulary.facts:
+        return []
+    ago, counted = (table.column(f"mites.{name}").value[row] for name in ("treated_days_ago", "days_since_count"))
+    if math.isnan(ago):
+        return []
+    found = [window for window in _after_last(table, row, today, int(ago)) if window.last >= today]
+    return [window for window in found if window.step != "count" or not counted <= ago]
+
+
+def _after_last(table: FactTable, row: int, today: dt.date, ago: int) -> list[Window]:
+    active, form = (table.plain(row, name) for name in ("mites.last_active", "mites.form"))
+    return after_end(table.vocabulary, active, form, today - dt.timedelta(days=ago))
+
+
 def count_after(table: FactTable, row: int, end: dt.date) -> Window | None:
     """Return when mites are counted after what lies in one hive came out on a day."""
     active, form = (table.plain(row, name) for name in ("mites.in_hive", "mites.form"))
@@ -76,8 +98,7 @@ def course_facts(table: FactTable, days: np.ndarray) -> dict[str, np.ndarray]:
         _beside(found, row, course, known=table.column("mites.in_hive").known[row], today=today)
         active, form = (table.plain(row, name) for name in ("mites.last_active", "mites.form"))
         if course is None and not math.isnan(ended[row]):
-            end = today - dt.timedelta(days=int(ended[row]))
-            windows += after_end(table.vocabulary, active, form, end)
+            windows += _after_last(table, row, today, int(ended[row]))
         last = course.course if course is not None else course_for(table.vocabulary.courses.values(), active, form)
         if last is not None and last.failed_next and next_class is not None:
             found["course.after_failure"][row] = next_class.encode(last.failed_next[0])

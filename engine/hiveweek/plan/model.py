@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from hiveweek.facts.inside import Lying
 from hiveweek.numbers import Branch, Numbers, shipped
 from hiveweek.record.bring import Brought
-from hiveweek.record.courses import Running
+from hiveweek.record.courses import Running, Window
 from hiveweek.texts.parts import Phrase, Text, listed, message
 
 NOTHING = Text()
@@ -230,6 +230,8 @@ class HivePlan:
         The actions that answer the serious troubles that are known to stand.
     courses : list of Running
         What lies in the hive over weeks, with the days of its steps.
+    after : list of Window
+        What follows on the course that lies in it or has ended: counting again, eggs, supers.
     lies_in : list of Lying
         What else lies in it for some days, with the days of the next step.
     put_away : list of PutAway
@@ -251,6 +253,7 @@ class HivePlan:
     suspect: bool = False
     serious: frozenset[str] = frozenset()
     courses: list[Running] = field(default_factory=list)
+    after: list[Window] = field(default_factory=list)
     lies_in: list[Lying] = field(default_factory=list)
     put_away: list[PutAway] = field(default_factory=list)
     noted: list[Said] = field(default_factory=list)

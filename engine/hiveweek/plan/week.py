@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 
-from hiveweek.facts.courses import running_at
+from hiveweek.facts.courses import following, running_at
 from hiveweek.facts.inside import lies_in
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.advise import Adviser
@@ -111,6 +111,7 @@ class _Planner:
         for row, hive in zip(rows, hives, strict=True):
             course = None if hive.alive is False else running_at(self.table, row, self.today)
             hive.courses = [] if course is None else [course]
+            hive.after = [] if hive.alive is False else following(self.table, row, self.today)
             hive.lies_in = lies_in(self.table, row, self.today)
             ago = self._number(row, "log.days_since_checked")
             hive.last_look = None if ago is None else self.today - dt.timedelta(days=int(ago))

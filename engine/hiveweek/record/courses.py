@@ -12,7 +12,7 @@ from hiveweek.vocabulary.model import Vocabulary
 
 @dataclass(frozen=True)
 class Window:
-    """A step on its days: ``dose`` (with its number), ``move``, ``out``, ``eggs`` or ``count``."""
+    """A step on its days: ``dose`` (with its number), ``move``, ``out``, ``eggs``, ``count`` or ``honey``."""
 
     step: str
     first: dt.date
@@ -82,6 +82,19 @@ class Running:
             return
         move = self.window(self.course.move, "move") if self.course.move else None
         yield from (step for step in (self.dose, move, self.out) if step is not None)
+
+    @property
+    def after(self) -> list[Window]:
+        """What follows once it is out, as early and as late as it may come out: ``count``, ``eggs``, ``honey``; empty where unknown."""
+        if self.course is None or self.out is None:
+            return []
+        found = [
+            Window(name, self.out.first + dt.timedelta(days=step.first), self.out.last + dt.timedelta(days=step.last))
+            for name, step in (("count", self.course.count), ("eggs", self.course.eggs))
+            if step is not None
+        ]
+        honey = self.honey_from
+        return found if honey is None else [*found, Window("honey", honey, honey)]
 
     def next(self, today: dt.date) -> Window | None:
         """Return the step whose last day comes next; what is overdue stays next where it is taking it out."""

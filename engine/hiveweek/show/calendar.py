@@ -25,6 +25,8 @@ from hiveweek.vocabulary.model import Vocabulary
 IDS = uuid.UUID("6f2a52f4-6c0c-5a0e-9d5b-0a3c6a7d1f11")  # the name space of the ids
 PRODUCT = "-//hiveweek//week//EN"
 MORNING = dt.timedelta(hours=7)  # of the day itself
+# A job that is a step after a course: one event for both, whichever speaks of it.
+STEP_OF = {"check-treatment-worked": "count", "count-mite-drop": "count"}
 EVENING = dt.timedelta(hours=-6)  # of the day before
 
 
@@ -84,11 +86,13 @@ def _deadline(plan: WeekPlan, where: str, hives: Sequence[str], advice, vocabula
         said.append(message("yard.asked-at", hives=listed(hives, "comma")))
     said += [message("take-care", care=Sentence(advice.warning())), message("week.label-wins")]
     kind = "look" if advice.origin == "look" else "deadline"
-    yield _entry(plan, (where, advice.action), by, None, title, listed(said, "space"), kind, speaker)
+    yield _entry(
+        plan, (where, STEP_OF.get(advice.action, advice.action)), by, None, title, listed(said, "space"), kind, speaker
+    )
 
 
 def _steps(plan: WeekPlan, hive: HivePlan, speaker: Speaker) -> Iterator[Entry]:
-    """The steps of what lies in a hive: doses, moving, out, the day for supers."""
+    """The steps of what lies in a hive: doses, moving, out; what follows on it: counting, eggs, supers."""
     for course in hive.courses:
         began = str(course.since)
         for step in course.steps():
@@ -98,10 +102,10 @@ def _steps(plan: WeekPlan, hive: HivePlan, speaker: Speaker) -> Iterator[Entry]:
             text = listed(cards.course_lines(hive, plan), "space")
             key: tuple[str, ...] = (hive.id, course.active, began, step.step, str(step.number or ""))
             yield _entry(plan, key, step.first, step.last, title, text, "course", speaker)
-        if course.honey_from is not None:
-            title = message("calendar.entry", hive=hive.id, what=message("calendar.honey"))
-            key = (hive.id, course.active, began, "honey")
-            yield _entry(plan, key, course.honey_from, None, title, message("week.label-wins"), "course", speaker)
+    for step in hive.after:
+        title = message("calendar.entry", hive=hive.id, what=message(f"calendar.{step.step}"))
+        key = (hive.id, step.step)
+        yield _entry(plan, key, step.first, step.last, title, message("week.label-wins"), "course", speaker)
     for lying in hive.lies_in:
         title = message("calendar.entry", hive=hive.id, what=plain(lying.left.label))
         text = listed(cards.course_lines(hive, plan), "space")

@@ -151,6 +151,7 @@ def _hive(hive: HivePlan, today: dt.date, with_facts: bool) -> dict:
             {"fact": one.fact, "value": one.value, "seen": _day(one.seen), "says": say(one.says)} for one in hive.noted
         ],
         "last_look": _day(hive.last_look),
+        "after": [{"step": one.step, "from": _day(one.first), "to": _day(one.last)} for one in hive.after],
     }
     if with_facts:
         data["facts"] = hive.facts

@@ -66,6 +66,8 @@ MESSAGES = {
     "calendar.dose": "next dose, {course}",
     "calendar.move": "move the strips, {course}",
     "calendar.out": "take out the {course}",
+    "calendar.count": "count mites again: did it work?",
+    "calendar.eggs": "look for eggs: a course costs some queens",
     "calendar.honey": "supers may go on again, if the label agrees",
     # charts
     "chart.stores": "Stores today: {value}. Ahead: at this week's use, with nothing coming in.",

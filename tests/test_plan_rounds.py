@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_kit import TODAY, Book, words
 
-from hiveweek.plan.rounds import Stop, Task, Work, amount_of, kit_of, merged, plan_round, work
+from hiveweek.plan.rounds import amount_of, kit_of, merged, plan_round, work
+from hiveweek.plan.stops import Stop, Task, Work
 from hiveweek.texts.parts import Quantity, Text, message
 
 DAY_MINUTES = 240.0

@@ -70,7 +70,11 @@ NAMED = {
         "colony.alive": "a dead colony gets no advice for a living one",
         "log.days_since_checked": "a key of the answer",
     },
-    "plan/yard.py": {"season.phase": "a key of the answer", "weather.high_c": "a key of the answer"},
+    "plan/yard.py": {
+        "season.phase": "a key of the answer",
+        "site.minutes_from_home": "the way of a round",
+        "weather.high_c": "a key of the answer",
+    },
     "practice/season.py": {
         "weather.high_c": "the weather that was drawn",
         "weather.low_c": "the weather that was drawn",
@@ -201,6 +205,7 @@ FIGURES = {
         180: "days ahead at which an event is looked for",
         360: "days ahead at which an event is looked for",
     },
+    "plan/ways.py": {6371.0088: "km, the mean radius of the earth (IUGG)", 60: "minutes an hour"},
 }
 WORDS_OF_NUMBERS = "plan/words.py"  # rounding and units, for the screens
 

@@ -106,8 +106,13 @@ def test_what_was_counted_since_or_is_over_is_left_out(ago, counted, left):
 
 def test_a_job_that_is_the_step_after_a_course_is_the_same_event():
     book = Book()
-    book.rule("m.check", "mites.treated_days_ago > 1", "check-treatment-worked", gain=5, by=9)
-    known = {"colony.alive": True, "weather.open_high_c": 20.0, "mites.treated_days_ago": 3.0}
+    book.rule("m.check", "course.days_to_count < 1", "check-treatment-worked", gain=5, by=9)
+    known = {
+        "colony.alive": True,
+        "weather.open_high_c": 20.0,
+        "mites.treated_days_ago": 3.0,
+        "course.days_to_count": 0.0,
+    }
     due = book.plan({"Ash": {**known, **{f"mites.{name}": value for name, value in STRIPS.items()}}}, name="Mill Lane")
     (event,) = [
         event for event in _read(due) if event.summary.value.startswith("Ash: ") and "treat" in event.summary.value

@@ -19,6 +19,7 @@ from hiveweek.facts.scenario import Scenario
 from hiveweek.plan import rounds
 from hiveweek.plan.answer import Answer
 from hiveweek.plan.answers import Asking, answers, several
+from hiveweek.plan.stops import Work
 from hiveweek.problems import InputProblems, Problem, nearest
 from hiveweek.show import files, round_text, trends
 from hiveweek.show import json as as_json
@@ -161,7 +162,7 @@ class _Shown:
     differences: list[str]
     unknown: list[Problem]
     title: str
-    work: rounds.Work | None = None
+    work: Work | None = None
     entries: list[Entry] = field(default_factory=list)
     told: list[Told] = field(default_factory=list)
 

@@ -58,7 +58,8 @@ def following(table: FactTable, row: int, today: dt.date) -> list[Window]:
         return course.after
     if "mites.treated_days_ago" not in table.vocabulary.facts:
         return []
-    ago, counted = (table.column(f"mites.{name}").value[row] for name in ("treated_days_ago", "days_since_count"))
+    ago = table.column("mites.treated_days_ago").value[row]
+    counted = table.column("mites.days_since_count").value[row]
     if math.isnan(ago):
         return []
     found = [window for window in _after_last(table, row, today, int(ago)) if window.last >= today]

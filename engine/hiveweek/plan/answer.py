@@ -152,6 +152,7 @@ def answer(
             profile.calendar,
             weather,
             scenario.apiary.name,
+            coords[:2] if (coords := scenario.apiary.coords) is not None else None,
             with_facts=with_facts,
             notes=(*scenario.notes, *built.notes),
             bring=_bring(scenario, day),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from hiveweek.facts.inside import Lying
 from hiveweek.numbers import Branch, Numbers, shipped
+from hiveweek.plan.ways import Site
 from hiveweek.record.bring import Brought
 from hiveweek.record.courses import Running, Window
 from hiveweek.texts.parts import Phrase, Text, listed, message
@@ -295,6 +296,8 @@ class WeekPlan:
         All numbers, as the place and its overlays have moved them.
     fit_days : tuple of date or None
         The days of the week that are known to be dry and warm enough for opening; None where no day is known.
+    site : Site
+        Where the apiary stands, for the way of a round.
     """
 
     date: dt.date
@@ -315,3 +318,4 @@ class WeekPlan:
     screen: Branch = field(default_factory=lambda: shipped().branch("plan.screen"))
     numbers: Numbers = field(default_factory=shipped)
     fit_days: tuple[dt.date, ...] | None = None
+    site: Site = field(default_factory=Site)

@@ -9,192 +9,14 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from hiveweek.plan import ways
 from hiveweek.plan.model import Advice, HivePlan, WeekPlan
+from hiveweek.plan.stops import Day, Item, Round, Stop, Task, Visit, Work
 from hiveweek.plan.visits import OFFICE, OPENING
+from hiveweek.plan.ways import Roads
 from hiveweek.texts.parts import Phrase, Quantity, Range, Text
 
 WEEK = 7  # days of a round
-
-
-@dataclass(frozen=True)
-class Task:
-    """One job at one hive.
-
-    Attributes
-    ----------
-    action : str
-    minutes : float
-        For this job alone.
-    opens : str
-        nothing, lid or frames.
-    by : date or None
-        Its deadline, also where that has gone by.
-    points : float
-    rank : int
-        Its place in the list of its hive, which is the order of doing.
-    yard : bool
-        Done once for the whole yard.
-    amount : (float, str) or None
-        How much it takes, and the unit (kg, L, frames).
-    sugar_kg : float
-        Sugar in that amount.
-    """
-
-    action: str
-    minutes: float
-    opens: str
-    by: dt.date | None
-    points: float
-    rank: int = 0
-    yard: bool = False
-    amount: tuple[float, str] | None = None
-    sugar_kg: float = 0.0
-
-
-@dataclass(frozen=True)
-class Stop:
-    """What is done at a hive in one go.
-
-    Attributes
-    ----------
-    tasks : tuple of Task
-        In the order of doing; those that open the hive share one opening.
-    minutes : float
-        For all of them.
-    fit : bool
-        It needs a day fit for opening.
-    clean : bool
-        Tools and gloves are cleaned after it: a suspicion stands, or the colony is dead.
-    place : int
-        Its place on the walk.
-    """
-
-    hive: str
-    tasks: tuple[Task, ...]
-    minutes: float
-    fit: bool
-    clean: bool
-    place: int
-
-    @property
-    def by(self) -> dt.date | None:
-        """The first deadline."""
-        return min((task.by for task in self.tasks if task.by is not None), default=None)
-
-    @property
-    def points(self) -> float:
-        """What its weightiest task is worth."""
-        return max(task.points for task in self.tasks)
-
-    @property
-    def opens(self) -> bool:
-        """Whether the hive is opened."""
-        return any(task.opens != "nothing" for task in self.tasks)
-
-
-@dataclass(frozen=True)
-class Item:
-    """A thing to take: once for all, for a number of hives, or by amounts.
-
-    Attributes
-    ----------
-    hives : int
-        How many hives need one each; 0 where one is enough for all.
-    amounts : tuple of float
-        What each takes, where it is measured; shorter than ``hives`` where an amount is not known.
-    """
-
-    item: str
-    hives: int = 0
-    amounts: tuple[float, ...] = ()
-    unit: str = ""
-
-
-@dataclass(frozen=True)
-class Work:
-    """What the plan of one apiary asks of its keeper this week.
-
-    Attributes
-    ----------
-    stops : tuple of Stop
-        Outdoors, in the order of the walk.
-    home : tuple of (str, Task)
-        Hive and job of what is done from home.
-    fit_days : tuple of date or None
-        The days of the week that are known to be fit for opening; None where no day is known.
-    day_minutes, again_share : float
-        What a person can do in a day; what a second job in the same opening takes of its time.
-    kit : frozenset of str
-        What is taken along at all (a smoker stays at home under a fire ban).
-    """
-
-    name: str
-    date: dt.date
-    stops: tuple[Stop, ...]
-    home: tuple[tuple[str, Task], ...]
-    fit_days: tuple[dt.date, ...] | None
-    day_minutes: float
-    again_share: float
-    kit: frozenset[str]
-
-
-@dataclass(frozen=True)
-class Visit:
-    """One apiary on one day; ``stops`` in the order of the walk, those under suspicion and the dead last."""
-
-    apiary: str
-    stops: tuple[Stop, ...]
-    minutes: int
-    kit: tuple[Item, ...]
-
-
-@dataclass(frozen=True)
-class Day:
-    """One day of a round.
-
-    Attributes
-    ----------
-    fit : bool or None
-        Whether it is fit for opening; None where that is not known.
-    by : date or None
-        The day by which it has to be, where it opens hives and no fit day is known.
-    now : bool
-        Something is due on it.
-    """
-
-    date: dt.date
-    visits: tuple[Visit, ...]
-    fit: bool | None
-    by: dt.date | None
-    now: bool
-
-    @property
-    def minutes(self) -> int:
-        """For all of its visits, without the way."""
-        return sum(visit.minutes for visit in self.visits)
-
-
-@dataclass(frozen=True)
-class Round:
-    """The days of a week's work.
-
-    Attributes
-    ----------
-    home : tuple of (str, str, Task)
-        Apiary, hive and job of what is done from home.
-    left : tuple of (str, Stop)
-        Apiary and stop of what no day of the week is fit and has room for.
-    totals : tuple of (str, float, str)
-        Action, amount and unit of all that is fed.
-    sugar_kg : float
-        Sugar in all of it.
-    """
-
-    days: tuple[Day, ...] = ()
-    home: tuple[tuple[str, str, Task], ...] = ()
-    left: tuple[tuple[str, Stop], ...] = ()
-    totals: tuple[tuple[str, float, str], ...] = ()
-    sugar_kg: float = 0.0
 
 
 # --- the work of an apiary --------------------------------------------------------------------------------------------------
@@ -225,7 +47,17 @@ def work(plan: WeekPlan, vocabulary) -> Work:
     stops.sort(key=lambda stop: stop.place)
     kit = frozenset(item for visit in plan.visits for item in visit["kit"])
     return Work(
-        plan.name, plan.date, tuple(stops), tuple(home), plan.fit_days, numbers.day_minutes, numbers.again_share, kit
+        plan.name,
+        plan.date,
+        tuple(stops),
+        tuple(home),
+        plan.fit_days,
+        numbers.day_minutes,
+        numbers.again_share,
+        kit,
+        plan.site,
+        Roads.of(plan.numbers),
+        numbers.away_minutes,
     )
 
 
@@ -283,7 +115,25 @@ class _Open:
 
     date: dt.date
     left: float
+    away: float
+    works: Sequence[Work]
     stops: list[tuple[int, Stop]] = field(default_factory=list)
+
+    def room_for(self, number: int, stop: Stop) -> bool:
+        """Whether a stop still goes into the day, with the way to it; into an empty one every stop does."""
+        return not self.stops or (stop.minutes <= self.left and stop.minutes + self.way_to(number) <= self.away)
+
+    def way_to(self, number: int) -> float:
+        """Minutes on the road that an apiary adds at least."""
+        there = {one for one, _ in self.stops}
+        sites = [one.site for one in self.works]
+        return 0.0 if number in there else ways.added(number, there, sites, self.works[number].roads)
+
+    def put(self, number: int, stop: Stop) -> None:
+        """Take a stop in."""
+        self.away -= stop.minutes + self.way_to(number)
+        self.left -= stop.minutes
+        self.stops.append((number, stop))
 
 
 def plan_round(works: Sequence[Work], vocabulary) -> Round:
@@ -291,12 +141,13 @@ def plan_round(works: Sequence[Work], vocabulary) -> Round:
 
     Stops go to days by their deadlines, what is late as due today, then by worth: each to the first day with room that is fit for
     it (any day where none is known), or, due before that, to the first with room; and with it, to the same day, what else the
-    apiary asks for, as far as there is room. A day holds what a person can do in it; a longer single stop has a day of its own.
+    apiary asks for, as far as there is room. A day holds what a person can do in it, and what is away from home with the way; a
+    longer single stop has a day of its own. The apiaries of a day stand in the order of the shortest way, those with a suspicion last.
 
     Parameters
     ----------
     works : sequence of Work
-        In the order in which the apiaries are driven to; those with a suspicion come last.
+        The order in which the apiaries are driven to where nothing is known of the way.
     vocabulary : Vocabulary
         For kit.
     """
@@ -305,21 +156,22 @@ def plan_round(works: Sequence[Work], vocabulary) -> Round:
         return Round()
     start = min(one.date for one in works)
     room = min(one.day_minutes for one in works)
-    days = [_Open(start + dt.timedelta(days=ahead), room) for ahead in range(WEEK)]
+    away = min(one.away_minutes for one in works)
+    days = [_Open(start + dt.timedelta(days=ahead), room, away, works) for ahead in range(WEEK)]
     todo = [(number, stop) for number, one in enumerate(works) for stop in one.stops]
     todo.sort(key=lambda pair: (max(pair[1].by or dt.date.max, start), -pair[1].points, pair[0], pair[1].place))
     left: list[tuple[int, Stop]] = []
     while todo:  # who drives out for the most pressing does there what else the day has room for
         number, stop = todo.pop(0)
-        day = _day_for(stop, works[number], days)
+        day = _day_for(number, stop, works[number], days)
         if day is None:
             left.append((number, stop))
             continue
-        _put(day, number, stop)
+        day.put(number, stop)
         for pair in [pair for pair in todo if pair[0] == number]:
             same = _fits(pair[1], works[number], day)
-            if same and pair[1].minutes <= day.left:
-                _put(day, *pair)
+            if same and day.room_for(*pair):
+                day.put(*pair)
                 todo.remove(pair)
     return Round(
         tuple(_day(day, works, vocabulary) for day in days if day.stops),
@@ -329,19 +181,14 @@ def plan_round(works: Sequence[Work], vocabulary) -> Round:
     )
 
 
-def _put(day: _Open, number: int, stop: Stop) -> None:
-    day.stops.append((number, stop))
-    day.left -= stop.minutes
-
-
 def _fits(stop: Stop, one: Work, day: _Open) -> bool:
     """Whether a day will do for a stop, its room aside."""
     return not stop.fit or one.fit_days is None or day.date in one.fit_days
 
 
-def _day_for(stop: Stop, one: Work, days: list[_Open]) -> _Open | None:
+def _day_for(number: int, stop: Stop, one: Work, days: list[_Open]) -> _Open | None:
     """Return the first day that has room for a stop and is fit for it; where it is due before such a day, the first with room."""
-    free = [day for day in days if stop.minutes <= day.left or not day.stops]
+    free = [day for day in days if day.room_for(number, stop)]
     fit = next((day for day in free if _fits(stop, one, day)), None)
     if stop.by is None or stop.by > days[-1].date or (fit is not None and fit.date <= stop.by):
         return fit
@@ -349,17 +196,30 @@ def _day_for(stop: Stop, one: Work, days: list[_Open]) -> _Open | None:
 
 
 def _day(day: _Open, works: Sequence[Work], vocabulary) -> Day:
+    sites, roads = [one.site for one in works], works[0].roads
+    there = {number for number, _ in day.stops}
+    order = ways.ordered(
+        [number for number in range(len(works)) if number in there],
+        lambda number: any(stop.clean for of, stop in day.stops if of == number),
+        sites,
+        roads,
+    )
     visits = []
-    for number, one in enumerate(works):
+    before: int | None = None
+    for number in order:
+        one = works[number]
         stops = merged([stop for of, stop in day.stops if of == number], one.again_share)
-        if stops:
-            minutes = round(sum(stop.minutes for stop in stops))
-            visits.append(Visit(one.name, tuple(stops), minutes, tuple(kit_of(stops, one.kit, vocabulary))))
+        minutes = round(sum(stop.minutes for stop in stops))
+        way = one.site.from_home if before is None else roads.minutes(sites[before], one.site)
+        kit = tuple(kit_of(stops, one.kit, vocabulary))
+        visits.append(Visit(one.name, tuple(stops), minutes, kit, None if way is None else round(way)))
+        before = number
+    home = None if before is None else sites[before].from_home
     opening = [stop for _, stop in day.stops if stop.fit]
     fit = _fit(day, works)
     by = min((stop.by for stop in opening if stop.by is not None), default=None) if fit is None else None
     now = any(stop.by is not None and stop.by <= day.date for _, stop in day.stops)
-    return Day(day.date, tuple(visits), fit, by, now)
+    return Day(day.date, tuple(visits), fit, by, now, None if home is None else round(home))
 
 
 def _fit(day: _Open, works: Sequence[Work]) -> bool | None:

@@ -32,6 +32,8 @@ class Setting:
         The week's weather: ``basis``, ``best_day``, ``facts``, ``notes``, ``attribution``.
     name : str
         The apiary's name.
+    at : (float, float) or None
+        Its degrees north and east; None where they are not given.
     unverified : set of (rule id, hive id)
         Where the second channel differs.
     channels : dict
@@ -57,6 +59,7 @@ class Setting:
     calendar: object = None
     weather: WeekWeather | None = None
     name: str = ""
+    at: tuple[float, float] | None = None
     unverified: frozenset = frozenset()
     channels: dict = field(default_factory=lambda: {"columnar": "answered", "rete": "not asked"})
     with_facts: bool = False

@@ -13,6 +13,7 @@ from hiveweek.plan.order import lifted
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.setting import Setting
+from hiveweek.plan.ways import Site
 from hiveweek.texts.parts import named
 
 
@@ -70,6 +71,7 @@ class Yard:
             screen=self.ranking.numbers.branch("plan.screen"),
             numbers=self.ranking.numbers,
             fit_days=self._good_days(),
+            site=Site(self.setting.at, self._from_home()),
         )
         yard: dict[str, list] = {}
         single = []
@@ -147,6 +149,13 @@ class Yard:
         if weather is not None and weather.attribution:
             result["attribution"] = weather.attribution
         return result
+
+    def _from_home(self) -> float | None:
+        """Minutes from the keeper's home; None where he has not said."""
+        if "site.minutes_from_home" not in self.vocabulary.facts or not len(self.table):
+            return None
+        minutes = self.table.column("site.minutes_from_home").value[0]
+        return None if math.isnan(minutes) else float(minutes)
 
     def _good_days(self) -> tuple[dt.date, ...] | None:
         """The days of the week that are known to be dry and warm enough for opening; None where nothing is known of any day."""

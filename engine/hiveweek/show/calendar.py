@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 from icalendar import Alarm, Calendar, Event
 
+from hiveweek.facts.courses import FACTS
 from hiveweek.plan.model import HivePlan, WeekPlan
-from hiveweek.plan.rounds import Round
+from hiveweek.plan.stops import Round
 from hiveweek.show import cards, round_text
 from hiveweek.show.sheet import label_of
 from hiveweek.texts.parts import Capital, Phrase, Sentence, Text, listed, message
@@ -25,8 +26,8 @@ from hiveweek.vocabulary.model import Vocabulary
 IDS = uuid.UUID("6f2a52f4-6c0c-5a0e-9d5b-0a3c6a7d1f11")  # the name space of the ids
 PRODUCT = "-//hiveweek//week//EN"
 MORNING = dt.timedelta(hours=7)  # of the day itself
-# A job that is a step after a course: one event for both, whichever speaks of it.
-STEP_OF = {"check-treatment-worked": "count", "count-mite-drop": "count"}
+# A job that rests on how far off a step after a course is: one event for both, whichever speaks of it.
+STEP_OF = {FACTS[step][2]: step for step in ("count", "eggs")}
 EVENING = dt.timedelta(hours=-6)  # of the day before
 
 
@@ -85,10 +86,9 @@ def _deadline(plan: WeekPlan, where: str, hives: Sequence[str], advice, vocabula
     if tuple(hives) != (where,):
         said.append(message("yard.asked-at", hives=listed(hives, "comma")))
     said += [message("take-care", care=Sentence(advice.warning())), message("week.label-wins")]
+    about = next((STEP_OF[item.fact] for item in advice.evidence if item.fact in STEP_OF), advice.action)
     kind = "look" if advice.origin == "look" else "deadline"
-    yield _entry(
-        plan, (where, STEP_OF.get(advice.action, advice.action)), by, None, title, listed(said, "space"), kind, speaker
-    )
+    yield _entry(plan, (where, about), by, None, title, listed(said, "space"), kind, speaker)
 
 
 def _steps(plan: WeekPlan, hive: HivePlan, speaker: Speaker) -> Iterator[Entry]:

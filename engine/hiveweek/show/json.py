@@ -10,7 +10,8 @@ from typing import Any
 
 from hiveweek import vocabulary
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan
-from hiveweek.plan.rounds import Item, Stop, plan_round, work
+from hiveweek.plan.rounds import plan_round, work
+from hiveweek.plan.stops import Item, Stop
 from hiveweek.record.courses import Running
 from hiveweek.record.notes.forms import note_as
 from hiveweek.texts.speaker import METRIC
@@ -59,6 +60,7 @@ def _round(plan: WeekPlan) -> dict:
                 "fit": day.fit,
                 "by": _day(day.by),
                 "minutes": day.minutes,
+                "way_minutes": day.way or None,
                 "stops": [_stop(stop) for visit in day.visits for stop in visit.stops],
                 "kit": [_item(item) for visit in day.visits for item in visit.kit],
             }

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from hiveweek.plan.rounds import Day, Round, Stop, Task, Visit
+from itertools import pairwise
+
+from hiveweek.plan.stops import Day, Round, Stop, Task, Visit
 from hiveweek.show import cards
 from hiveweek.show.sheet import thing
 from hiveweek.show.text import Page
@@ -30,7 +32,7 @@ def show(page: Page, found: Round, vocabulary: Vocabulary) -> None:
                 left = page.width - 1 - 4 - sum(2 + size for _, size in cells[:2]) - 2
                 page.row([("", 2), *cells[:2], (cells[2][0], left)], ("", "", "bold"))
             page.say(take(visit, vocabulary), 4, 2)
-    for line in (*rest(found, vocabulary), *totals(found, vocabulary)):
+    for line in (*rest(found, vocabulary), *unknown_way(found), *totals(found, vocabulary)):
         page.say(line, 2, 2)
     page.line()
 
@@ -53,7 +55,10 @@ def home(found: Round, vocabulary: Vocabulary) -> list[Phrase]:
 
 def day_title(day: Day) -> Phrase:
     """Return the day, whether it is known to be fit, and how long it takes."""
-    words = {"day": Capital(cards.day(day.date)), "minutes": minutes(day.minutes)}
+    long = minutes(day.minutes)
+    if day.way:
+        long = message("round.with-way", minutes=long, way=minutes(day.way))
+    words = {"day": Capital(cards.day(day.date)), "minutes": long}
     if day.fit is None and day.now:
         return message("round.day-now", **words)
     if day.fit is None:
@@ -64,8 +69,16 @@ def day_title(day: Day) -> Phrase:
 
 
 def visit_title(visit: Visit) -> Phrase:
-    """Return the apiary and how long it takes there."""
-    return message("round.visit", name=visit.apiary or message("week.your-hives"), minutes=minutes(visit.minutes))
+    """Return the apiary, how long it takes there, and the way to it where it is known."""
+    said = message("round.visit", name=visit.apiary or message("week.your-hives"), minutes=minutes(visit.minutes))
+    return message("round.visit-after", visit=said, way=minutes(visit.way)) if visit.way else said
+
+
+def unknown_way(found: Round) -> list[Phrase]:
+    """Return between which apiaries of a day the way is not known."""
+    pairs = [pair for day in found.days for pair in pairwise(day.visits) if pair[1].way is None]
+    apart = list(dict.fromkeys(visit.apiary for pair in pairs for visit in pair))
+    return [message("round.way-unknown", apiaries=listed(apart))] if apart else []
 
 
 def minutes(number: int) -> Phrase:

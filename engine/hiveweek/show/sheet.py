@@ -21,6 +21,7 @@ from dataclasses import dataclass, replace
 from hiveweek.facts.inside import Lying
 from hiveweek.plan import rounds
 from hiveweek.plan.model import Advice, Evidence, HivePlan, WeekPlan
+from hiveweek.plan.stops import Item
 from hiveweek.record.courses import Running
 from hiveweek.show import cards
 from hiveweek.texts.parts import Ahead, Clause, MonthDay, Phrase, Quantity, Range, Text, Word, message
@@ -282,7 +283,7 @@ def _kit(plan: WeekPlan, vocabulary: Vocabulary) -> list[Thing]:
     ]
 
 
-def thing(item: rounds.Item, vocabulary: Vocabulary) -> Thing:
+def thing(item: Item, vocabulary: Vocabulary) -> Thing:
     """Return a piece of kit with how many or how much of it: ``4 x 1 kg``, ``24.6 L``, ``3``; nothing where one does for all."""
     label = plain(vocabulary.kit[item.item])
     if not item.hives:

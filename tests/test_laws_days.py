@@ -3,6 +3,7 @@
 import datetime as dt
 
 import numpy as np
+import pytest
 
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from upkeep.laws.bench import Bench
@@ -115,8 +116,10 @@ def test_a_fire_ban_that_nobody_noted_again_is_asked_for():
     assert "update-records" in [*told.actions, *(look["action"] for look in told.hive["look_first"])]
 
 
-def test_a_trouble_whose_note_grew_old_is_looked_for():
-    facts = {"colony.eggs": False, "colony.queen": "not_seen", "colony.youngest_brood": "none", "food.stores_kg": 20.0}
+@pytest.mark.parametrize("said", [{"colony.eggs": False}, {}])
+def test_a_trouble_whose_note_grew_old_is_looked_for(said):
+    """Also where it only followed from what was noted: youngest brood older than an egg means no eggs."""
+    facts = {**said, "colony.queen": "not_seen", "colony.youngest_brood": "old_larvae", "food.stores_kg": 20.0}
     first, later = walk(BENCH, yard(facts, date=dt.date(2026, 6, 10)), (0, 20))
     assert "no-eggs" in [trouble.id for trouble in first.told[0].troubles]
     assert later.told[0].fact("colony.eggs") is None

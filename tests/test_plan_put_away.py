@@ -173,6 +173,17 @@ def test_a_look_is_put_away_until_something_it_tells_was_seen():
     assert (one.look, one.until, one.reason) == (True, day(1) + dt.timedelta(days=NUMBERS.answers.again_days), "so")
 
 
+def test_what_a_look_that_was_done_tells_is_not_looked_for_in_another_way():
+    """The keeper lifted the hive and noted no weight: the next day does not send for the scale."""
+    book = Book()
+    book.rule("f.light", "food.heft == light", "feed-candy", gain=40.0, by=3)
+    facts = {"Ash": {"colony.alive": True, "weather.open_high_c": 12.0}}
+    (asked,) = book.plan(facts).hives
+    (lifted,) = book.plan(facts, answered=[{"heft-hive": Given(done=entry(Kind.DONE, "heft-hive", 1))}]).hives
+    assert "heft-hive" in {one.action for one in (*asked.advice, *asked.look_first)}
+    assert not {"heft-hive", "weigh-hive"} & {one.action for one in (*lifted.advice, *lifted.look_first)}
+
+
 def test_what_was_said_not_to_fit_is_asked_again_once_its_grounds_were_seen_anew():
     advice = Advice("feed-candy", "f.candy", evidence=[Evidence("food.days_left", 9.0, None, None, "worked out")])
     told = entry(Kind.ANSWERED, "feed-candy", 1, answer=Answer.NOT_HERE, reason="so")

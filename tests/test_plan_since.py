@@ -122,6 +122,23 @@ def test_what_ended_and_came_again_is_due_since_it_came_again():
     assert found["remove-supers"].since == day("2026-06-04") and found["remove-supers"].by == day("2026-06-18")
 
 
+def test_the_days_on_which_other_hives_were_noted_move_no_deadline():
+    """What was asked of a day for one hive says nothing of a rule that was not asked on it."""
+    book = one_rule(by=60)
+    book.rule("b.opened", "log.days_since_opened > 20", "remove-supers", by=3)
+    book.rule("c.any", "food.days_left > 0", "update-records", by=7)
+    ash = (
+        "date: 2026-06-05\nhives:\n  - id: Ash\n    record:\n"
+        "      - {date: 2026-05-06, set: {hive.supers: 3}}\n      - {date: 2026-05-06, seen: {colony.eggs: true}}\n"
+    )
+    looks = "".join(f", {{date: 2026-06-0{n}, seen: {{colony.temper: calm}}}}" for n in (2, 3, 4))
+    first = "{date: 2026-05-30, seen: {food.stores_kg: 10, colony.frames_of_bees: 8}}"
+    birch = f"  - {{id: Birch, record: [{first}{looks}]}}\n"
+    (alone,) = due(book, scenario(ash), "2026-06-05")
+    beside, _ = due(book, scenario(ash + birch), "2026-06-05")
+    assert alone == beside and alone["remove-supers"].by_rule["b.opened"] == day("2026-05-30")
+
+
 def test_a_guard_that_only_puts_it_off_does_not_break_the_run():
     book = Book()
     book.rule("g.robbing", "colony.robbed", finding="robbing")

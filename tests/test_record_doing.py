@@ -100,6 +100,12 @@ def test_a_detail_that_was_not_said_leaves_unknown_what_depends_on_it():
     assert latest(uncounted, "hive.supers") == [None], "one more than nobody knows how many is not known"
 
 
+@pytest.mark.parametrize(("before", "after"), [(None, 1), (0, 1), (3, 4)])
+def test_what_comes_into_stock_is_there_though_nobody_counted_before(before, after):
+    counted = [] if before is None else [entry(1, Kind.SET, "ash", -1, facts={"stock.queens": before})]
+    assert latest(record(*counted, done(2, "order-queen", 0)), "stock.queens")[0] == (after, 0)
+
+
 def test_not_known_again():
     kept = record(seen(1, -9, hive__supers=2), entry(2, Kind.SET, "ash", -1, facts={"hive.supers": None}))
     assert latest(kept, "hive.supers") == [None] and latest(kept, "hive.supers", -2) == [(2, -9)]

@@ -14,6 +14,8 @@ from functools import cached_property
 
 import numpy as np
 
+from hiveweek.facts.constraints import facts_of
+from hiveweek.facts.implied import imply
 from hiveweek.facts.observed import Turned, grown_old, turned
 from hiveweek.facts.table import Column, FactTable
 from hiveweek.inference.columnar import infer
@@ -303,7 +305,23 @@ class Deciding:
                     self._old[row][name] = float(last[row])
                 for one in self._turned_long_ago(self.history, self.table.vocabulary.facts[name]):
                     self._old[one.hive][one.fact] = one.value
+            if any(self._old):
+                self._follow(self._old)
         return self._old[hive]
+
+    def _follow(self, old: list[dict[str, float]]) -> None:
+        """Add what follows from values that have grown old, where it is not known in another way: it has grown old with them."""
+        blank = np.full(len(old), np.nan)
+        columns = {}
+        for name in {fact for row in self.table.vocabulary.implies for fact in (*facts_of(row["when"]), *row["then"])}:
+            last = np.array([facts.get(name, np.nan) for facts in old])
+            now = self.table.column(name).value
+            columns[name] = np.where(np.isnan(last), now, last)
+        known = {name: ~np.isnan(column) for name, column in columns.items()}
+        imply(self.table.vocabulary, columns, {}, {}, {}, blank)
+        for name, column in columns.items():
+            for row in np.flatnonzero(~np.isnan(column) & ~known[name]).tolist():
+                old[row][name] = float(column[row])
 
     def _turned_long_ago(self, history: History, fact: Fact) -> Iterator[Turned]:
         """Yield what others had become by the clock because a fact was seen, where that too has grown old."""

@@ -75,6 +75,8 @@ class Looks:
         Whether a suspicion of disease stands at a hive: it is then opened only for looks that serve the suspicion.
     put_away : list of set of str
         Looks that the keeper put away at each hive; another that tells the same is named in their place.
+    done : list of set of str
+        Looks that were noted as done at each hive a short while ago: what they tell is not looked for in another way.
     """
 
     def __init__(
@@ -87,10 +89,12 @@ class Looks:
         alive: list,
         suspect: list | None = None,
         put_away: list[set[str]] | None = None,
+        done: list[set[str]] | None = None,
     ):
         self.inference, self.ranking, self.deciding = inference, ranking, deciding
         self.suspect = suspect or [False] * len(alive)
         self.put_away = put_away or [set() for _ in alive]
+        self.done = done or [set() for _ in alive]
         self.safety, self.adviser, self.alive = safety, adviser, alive
         self.table = inference.table
         self.vocabulary = self.table.vocabulary
@@ -112,9 +116,8 @@ class Looks:
     # --- gathering ----------------------------------------------------------------------------------------------
     def advised(self, hive: int, kept: list[Advice]) -> None:
         """Note what the looks that are advised at a hive tell; of all hives before anything is gathered, for two may look together."""
-        self._told[hive] = frozenset(
-            f for a in kept if a.action in self.ranking.looks for f in self.vocabulary.actions[a.action].observes
-        )
+        looks = self.done[hive].union(a.action for a in kept if a.action in self.ranking.looks)
+        self._told[hive] = frozenset(f for look in looks for f in self.vocabulary.actions[look].observes)
 
     def gather(self, hive: int, kept: list[Advice], asks: list[Ask]) -> None:
         """Gather what looks would bring at a hive, knowing what is already advised there.

@@ -86,8 +86,8 @@ class Answers:
     def to(self, row: int, advice: Advice) -> PutAway | None:
         """Return how an advice is put away; None for one that stands.
 
-        What was done is not asked again for the days of ``quiet_for``, unless something that the advice rests on was seen
-        since. What law or people ask (band 0) is never put away, and no answer outlives an earlier deadline or a lower band.
+        What was done is not asked again for the days of ``quiet_for`` (a look for ``again_days`` at most), unless something that
+        the advice rests on was seen since. What law or people ask (band 0) is never put away, and no answer outlives an earlier deadline or a lower band.
         What answers a serious trouble and was said not to fit here is asked again once something that it rests on was seen since.
         """
         if not self.has(row, advice.action):
@@ -116,7 +116,10 @@ class Answers:
 
     def _quiet(self, done: Entry, seen: Iterable[str], advice: Advice) -> PutAway | None:
         day = done.until_date or done.date
-        until = day + dt.timedelta(days=self.words.effects[advice.action].quiet_for)
+        quiet = self.words.effects[advice.action].quiet_for
+        if advice.origin == "look":
+            quiet = min(quiet, int(self.numbers.answers.again_days))
+        until = day + dt.timedelta(days=quiet)
         if self.today >= until or set(seen) & self._rests_on(advice):
             return None
         return PutAway(advice.action, advice.rule, until, self._says("put-away.was-done", day), done=True)

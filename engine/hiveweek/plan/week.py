@@ -118,6 +118,9 @@ class _Planner:
             findings = self.inference.findings
             hive.serious = self._acts_on_troubles(row)
             hive.suspect = any(findings[f].holds(row) for f in self.ranking.suspicions if f in findings)
+        away = [self.answers.looks(row, self.ranking.looks) for row in rows]
+        for hive, found in zip(hives, away, strict=True):
+            hive.put_away += [one for one in found if not one.done]
         looks = Looks(
             self.inference,
             self.ranking,
@@ -126,7 +129,8 @@ class _Planner:
             self.adviser,
             self.alive,
             [h.suspect for h in hives],
-            [self._looks_away(row, hive) for row, hive in zip(rows, hives, strict=True)],
+            [{one.action for one in found} for found in away],
+            [{one.action for one in found if one.done} for found in away],
         )
         fired = [self._fired(row) for row in rows]
         over = [self.missed.over(row) for row in rows]
@@ -232,12 +236,6 @@ class _Planner:
     def _standing(self, row: int, hive: HivePlan, advised: list[Advice]) -> list[Advice]:
         """What the keeper has not put away."""
         return [advice for advice in advised if not self._aside(row, hive, advice)]
-
-    def _looks_away(self, row: int, hive: HivePlan) -> set[str]:
-        """The looks that are put away here; those that were answered as such are noted."""
-        found = self.answers.looks(row, self.ranking.looks)
-        hive.put_away += [one for one in found if not one.done]
-        return {one.action for one in found}
 
     def _aside(self, row: int, hive: HivePlan, advice: Advice) -> bool:
         """Note an advice that is put away, once; whether it is."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+import numpy as np
+
 from hiveweek.numbers import Numbers
 from hiveweek.record.entries import Entry, Plain
 from hiveweek.record.history import History
@@ -91,6 +93,8 @@ class Doing:
             known = isinstance(amount, (int, float)) and not math.isnan(before)
             after = max(fact.low or 0.0, before + float(amount)) if known else math.nan  # type: ignore[arg-type]
             self._put(row, name, after if fact.high is None else min(after, fact.high), day, here)
+        for name, least in effect.at_least.items():
+            self._put(row, name, float(np.fmax(least, self.history.on_day(row, name, day))), day, here)
 
     def _put(self, row: int, name: str, value: float, day: int, here: bool) -> None:
         """Set a fact, or forget it where the value is NaN; one of the yard at every hive."""

@@ -80,6 +80,7 @@ def _effect(body: dict) -> Effect:
         voids=texts(body.get("voids")),
         told=body.get("told") or {},
         add=body.get("add") or {},
+        at_least=body.get("at_least") or {},
         sugar=body.get("sugar") or {},
         treats=body.get("treats", False),
         shares=texts(body.get("shares")),
@@ -100,7 +101,7 @@ def _check(document: Document, path: tuple, effect: Effect, words: Vocabulary) -
         if detail not in own:
             said = f"'{detail}' is no detail of this action{nearest(detail, own)}"
             document.problems.append(document.problem((*path, *at), "unknown-detail", said))
-    for name in effect.add:
+    for name in (*effect.add, *effect.at_least):
         if words.facts[name].kind not in ("number", "integer"):
             said = f"'{name}' is no number"
             document.problems.append(document.problem((*path, "add", name), "wrong-type", said, key=True))

@@ -317,6 +317,8 @@ class Effect:
         Fact to the detail whose value it takes; not known again where it was not said.
     add : dict
         Number to the amount, or the detail, by which it changes.
+    at_least : dict
+        Number to the amount under which it is not afterwards, also where it was not known.
     sugar : dict
         Detail to the number of ``model.food`` that makes kilograms of sugar of it.
     treats : bool or str
@@ -340,6 +342,7 @@ class Effect:
     voids: tuple[str, ...] = ()
     told: dict[str, str] = field(default_factory=dict)
     add: dict[str, float | str] = field(default_factory=dict)
+    at_least: dict[str, float] = field(default_factory=dict)
     sugar: dict[str, str] = field(default_factory=dict)
     treats: bool | str = False
     quiet_for: int = 0

@@ -138,11 +138,11 @@ def trouble_stands(bench: Bench, yard: Yard, only: list | None = None) -> Iterat
 
 def _troubles(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator[tuple[str, str]]:
     here, then = before.told[row], after.told[row]
-    named = _named(then) | _helped(bench, then)
+    named, helped = _named(then), _helped(bench, then)
     standing = {trouble.id for trouble in then.troubles}
     for trouble in here.troubles:
         good = {*trouble.acts, *trouble.looks}
-        if not good & _named(here) or good & named or f"plan.trouble-{trouble.id}" in named:
+        if not good & _named(here) or good & named or f"plan.trouble-{trouble.id}" in helped:
             continue
         if trouble.id not in standing and after.inference.holds(trouble.when, row)[0] is Truth.FALSE:
             continue  # something known has ended it
@@ -171,6 +171,8 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
     for action, advice in here.advice.items():
         if (advice["due_since"] is None and advice["due_before"] is None) or action in named:
             continue
+        if any(_apart(bench, action, other) for other in then.actions):
+            continue  # what is advised by now makes it needless or forbids it: no list holds both
         seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
         faded = _to_look_for(bench, _faded(bench, seen, here, then))
         rule = after.ruleset.rules.get(advice["rule"])
@@ -182,6 +184,13 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
                 f"gone {action}",
                 f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
             )
+
+
+def _apart(bench: Bench, one: str, other: str) -> bool:
+    """Whether no list holds both acts."""
+    actions, apart, needless = bench.words.actions, bench.ranking.not_together, bench.ranking.needless_beside
+    pairs = ((one, other), (other, one))
+    return any(b in (*actions[a].clashes, *apart.get(a, ()), *needless.get(a, ())) for a, b in pairs)
 
 
 def _history(bench: Bench, answered: Answered) -> History:

@@ -79,6 +79,11 @@ _DONE = {
         propertyNames=ref("fact"),
         description="Numbers that change by so much, or by what a detail says, not under 0.",
     ),
+    "at_least": mapping(
+        NUMBER,
+        propertyNames=ref("fact"),
+        description="Numbers that are no lower afterwards; what was not known becomes it.",
+    ),
     "told": mapping(
         ref("detail"),
         propertyNames=ref("fact"),

@@ -66,22 +66,36 @@ def _want(coverage: Coverage, ruleset) -> None:
         coverage.wanted.setdefault(f"rule {rule.id} fires", place)
         coverage.wanted.setdefault(f"rule {rule.id} does not fire", place)
         for leaf in leaves(rule.when):
-            for word in ("holds", "fails"):
-                # Equal comparisons of several rules are one object, so the place is the rule's own.
-                coverage.wanted.setdefault(f"{rule.id}: {leaf.text} {word}", place)
+            # Equal comparisons of several rules are one object, so the place is the rule's own.
+            for item in _told(rule.id, leaf):
+                coverage.wanted.setdefault(item, place)
             right = getattr(leaf, "right", None)
             if isinstance(right, LimitRef):
-                for side in ("below", "above"):
-                    coverage.wanted.setdefault(f"limit {right.name} from {side}", str(ruleset.limits[right.name].place))
+                for item in _sides(right.name):
+                    coverage.wanted.setdefault(item, str(ruleset.limits[right.name].place))
     for prohibition in ruleset.prohibitions.values():
         coverage.wanted.setdefault(f"prohibition {prohibition.id} holds", str(prohibition.place))
         coverage.wanted.setdefault(f"prohibition {prohibition.id} does not hold", str(prohibition.place))
     for limit in ruleset.limits.values():
         if limit.origin != "base":
-            coverage.wanted.setdefault(f"overlay entry {limit.origin}: {limit.name}", str(limit.place))
+            coverage.wanted.setdefault(_of_overlay(limit.origin, limit.name), str(limit.place))
     for rule in ruleset.rules.values():
         if rule.layer != "base":
-            coverage.wanted.setdefault(f"overlay entry {rule.layer}: {rule.id}", str(rule.place))
+            coverage.wanted.setdefault(_of_overlay(rule.layer, rule.id), str(rule.place))
+
+
+def _told(rule_id: str, leaf) -> tuple[str, str]:
+    """The items of a comparison: that it holds somewhere, and that it fails."""
+    return f"{rule_id}: {leaf.text} holds", f"{rule_id}: {leaf.text} fails"
+
+
+def _sides(limit: str) -> tuple[str, str]:
+    """The items of a limit: a value below it, and one above."""
+    return f"limit {limit} from below", f"limit {limit} from above"
+
+
+def _of_overlay(layer: str, name: str) -> str:
+    return f"overlay entry {layer}: {name}"
 
 
 def _meet(coverage: Coverage, inference: Inference) -> None:
@@ -92,7 +106,7 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
         if np.any(outcome.point == TRUE):
             coverage.met.add(f"rule {rule.id} fires")
             if rule.layer != "base":
-                coverage.met.add(f"overlay entry {rule.layer}: {rule.id}")
+                coverage.met.add(_of_overlay(rule.layer, rule.id))
         if np.any(outcome.point == FALSE):
             coverage.met.add(f"rule {rule.id} does not fire")
         open_leaves = [leaf for leaf in leaves(rule.when) if not _settled(coverage, rule.id, leaf, ruleset)]
@@ -103,12 +117,11 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
         apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
         for leaf in open_leaves:
             point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
-            if np.any(point == TRUE):
-                coverage.met.add(f"{rule.id}: {leaf.text} holds")
-            if np.any(point == FALSE):
-                coverage.met.add(f"{rule.id}: {leaf.text} fails")
+            coverage.met |= {
+                item for item, truth in zip(_told(rule.id, leaf), (TRUE, FALSE), strict=True) if np.any(point == truth)
+            }
             if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef):
-                _sides(coverage, leaf, ruleset.limits[leaf.right.name], view, apart)
+                _meet_sides(coverage, leaf, ruleset.limits[leaf.right.name], view, apart)
     for prohibition in ruleset.prohibitions.values():
         roles = prohibition.roles
         view = inference.view(roles)
@@ -122,26 +135,23 @@ def _meet(coverage: Coverage, inference: Inference) -> None:
 
 def _settled(coverage: Coverage, rule_id: str, leaf, ruleset) -> bool:
     """Whether nothing more can be learned of a comparison."""
-    items = [f"{rule_id}: {leaf.text} holds", f"{rule_id}: {leaf.text} fails"]
+    items = [*_told(rule_id, leaf)]
     right = getattr(leaf, "right", None)
     if isinstance(right, LimitRef):
-        items += [f"limit {right.name} from below", f"limit {right.name} from above"]
+        items += _sides(right.name)
         origin = ruleset.limits[right.name].origin
         if origin != "base":
-            items.append(f"overlay entry {origin}: {right.name}")
+            items.append(_of_overlay(origin, right.name))
     return coverage.met.issuperset(items)
 
 
-def _sides(coverage: Coverage, leaf: Compare, limit: Number, view: View, apart: np.ndarray) -> None:
+def _meet_sides(coverage: Coverage, leaf: Compare, limit: Number, view: View, apart: np.ndarray) -> None:
     value = np.broadcast_to(view.fact(leaf.left)[0], apart.shape)[apart]
     at_or_above = value >= limit.value if leaf.op in ("<", ">=") else value > limit.value
-    reached = False
-    with np.errstate(invalid="ignore"):
-        if np.any((~np.isnan(value)) & ~at_or_above):
-            coverage.met.add(f"limit {limit.name} from below")
-            reached = True
-        if np.any((~np.isnan(value)) & at_or_above):
-            coverage.met.add(f"limit {limit.name} from above")
-            reached = True
-    if reached and limit.origin != "base":
-        coverage.met.add(f"overlay entry {limit.origin}: {limit.name}")
+    known = ~np.isnan(value)
+    met = {
+        item for item, here in zip(_sides(limit.name), (~at_or_above, at_or_above), strict=True) if np.any(known & here)
+    }
+    if met and limit.origin != "base":
+        met.add(_of_overlay(limit.origin, limit.name))
+    coverage.met |= met

@@ -58,11 +58,12 @@ class Yard:
         weather = self.setting.weather
         best_day = getattr(weather, "best_day", None)
         phase = self.table.plain(0, "season.phase") if hives else None
+        fit_days = self._good_days()
         plan = WeekPlan(
             self.today,
             self.setting.climate,
             phase,
-            weather=self._weather(),
+            weather=self._weather(fit_days),
             name=self.setting.name,
             rulesets=list(self.inference.ruleset.versions),
             channels=dict(self.setting.channels),
@@ -70,7 +71,7 @@ class Yard:
             best_day=best_day,
             screen=self.ranking.numbers.branch("plan.screen"),
             numbers=self.ranking.numbers,
-            fit_days=self._good_days(),
+            fit_days=fit_days,
             site=Site(self.setting.at, self._from_home()),
         )
         yard: dict[str, list] = {}
@@ -121,7 +122,7 @@ class Yard:
         plan.kit = sorted({item for visit in plan.visits for item in visit["kit"]})
         return plan
 
-    def _weather(self) -> dict:
+    def _weather(self, fit_days: tuple[dt.date, ...] | None) -> dict:
         weather = self.setting.weather
         result: dict = {"basis": getattr(weather, "basis", None), "best_day": getattr(weather, "best_day", None)}
         for name in (
@@ -144,7 +145,7 @@ class Yard:
         high = self.table.column("weather.high_c")
         if len(self.table) and high.origin and high.origin[0] == "set":
             result["given"] = True
-        result["last_good_day"] = max(self._good_days() or (), default=None)
+        result["last_good_day"] = max(fit_days or (), default=None)
         result["notes"] = list(weather.notes) if weather is not None else []
         if weather is not None and weather.attribution:
             result["attribution"] = weather.attribution

@@ -14,6 +14,7 @@ from hiveweek.numbers import Branch
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.plan.answer import Answer, answer, profile_of, rules_of
 from hiveweek.plan.deciding import Deciding
+from hiveweek.plan.looks import LEVEL
 from hiveweek.plan.model import HivePlan
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety
@@ -124,10 +125,9 @@ class Sitting:
 
     def looks(self) -> list[str]:
         """Return the looks that can be asked for, those that disturb least first."""
-        levels = ("nothing", "lid", "frames")
         body = self.words.actions
         found = [look for look in self.ranking.looks if look not in self.ranking.not_looked_for and self._fits(look)]
-        return sorted(found, key=lambda look: (levels.index(body[look].opens), body[look].minutes, look))
+        return sorted(found, key=lambda look: (LEVEL[body[look].opens], body[look].minutes, look))
 
     def _fits(self, look: str) -> bool:
         """Whether a look makes sense at a hive of this kind; the season is the learner's to judge."""

@@ -267,7 +267,8 @@ def _can_be_done(bench: Bench, advice: dict) -> bool:
 
 def _lasting(bench: Bench) -> set[str]:
     """What is asked as long as its reason stands: to wait, to leave as it is, to find help for a job."""
-    return {bench.ranking.waits_by, bench.ranking.helps_by, "leave-closed", "leave-honey-on"}
+    lasting = {action.id for action in bench.words.actions.values() if action.lasts}
+    return {bench.ranking.waits_by, bench.ranking.helps_by} | lasting
 
 
 def _done(bench: Bench, yard: Yard, hive: ScenarioHive, advice: dict) -> ScenarioHive:

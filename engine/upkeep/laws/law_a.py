@@ -10,11 +10,10 @@ from hiveweek.rules.model import Trouble
 from hiveweek.rules.resting import needed, spoken_of
 from upkeep.laws.bench import TOP, Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
-from upkeep.laws.law_i import alone
+from upkeep.laws.law_i import AUTHORITY, alone
 
 LAW = "A"
 NO_WORK = {"leave-closed", "update-records"}  # nothing is done at the hive
-HELP = {"get-help", "ask-authority", "wait-and-recheck"}  # the way to help, or to the first day that allows it
 SPEED = (0.0, 3.0, 21.0, 60.0)  # days: troubles that kill within one of these steps may stand in either order
 
 
@@ -39,7 +38,7 @@ def _of_hive(answered: Answered, row: int, told: Told, bench: Bench) -> Iterator
             good -= {waits}
         at = next((k for k, action in enumerate(told.actions) if action in good), None)
         if at is not None and (sum(counts[:at]) < TOP or number >= TOP):
-            own = {*trouble.acts, *trouble.looks} | ({"get-help"} if alone(told) else set())
+            own = {*trouble.acts, *trouble.looks} | ({bench.ranking.helps_by} if alone(told) else set())
             places += [(trouble, k) for k, action in enumerate(told.actions) if action in own][:1]
             continue
         if at is None and number >= TOP and set(trouble.acts) & set(told.withheld):
@@ -97,10 +96,11 @@ def step(trouble: Trouble) -> int:
 
 def answers(trouble: Trouble, told: Told, answered: Answered, bench: Bench) -> set[str]:
     """Return the actions that answer a trouble at a hive: acts, looks, and what stands in for an act that is withheld."""
-    good = {*trouble.acts, *trouble.looks} | ({"get-help"} if alone(told) else set())
+    good = {*trouble.acts, *trouble.looks} | ({bench.ranking.helps_by} if alone(told) else set())
     held = set(trouble.acts) & set(told.withheld)
     if held:
-        good |= HELP
+        # The way to help, or to the first day that allows it.
+        good |= {AUTHORITY, bench.ranking.helps_by, bench.ranking.waits_by}
         for prohibition in answered.ruleset.prohibitions.values():
             if any(aims_at(prohibition, bench.words.actions[action]) for action in held):
                 good |= set(prohibition.instead) | set(prohibition.first)

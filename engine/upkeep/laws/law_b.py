@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
+from hiveweek.plan.ranking import Ranking
 from hiveweek.rules.model import Trouble
 from upkeep.laws.bench import Answered, Bench, Break, Told
 from upkeep.laws.changed import agrees, catching, declared, small, turns, with_facts
@@ -42,7 +43,7 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
                 continue
             trouble = before.ruleset.troubles[option[0]]
             sign = ", ".join(f"{name} {value}" for name, value in option[1].items()) or "another hive hit"
-            for kind, text in weaker(trouble, (before, after), row, bench.ranking.waits_by):
+            for kind, text in weaker(trouble, (before, after), row, bench.ranking):
                 yield Break(LAW, f"{kind} {trouble.id} by {sign}", f"{text}; more: {sign}", yard, row, option)
 
 
@@ -60,14 +61,16 @@ def _options(bench: Bench, yard: Yard, row: int, told: Told) -> list[tuple[str, 
     return found + [(t.id, NEIGHBOUR) for t in told.troubles if small(yard) and t.id in SPREADS]
 
 
-def weaker(trouble: Trouble, answers: tuple[Answered, Answered], row: int, waits: str) -> Iterator[tuple[str, str]]:
+def weaker(
+    trouble: Trouble, answers: tuple[Answered, Answered], row: int, ranking: Ranking
+) -> Iterator[tuple[str, str]]:
     """Yield how an answer has become weaker: gone, a report gone, a band softer, a rank lower among the rest, a later day."""
     before, after = (answered.told[row] for answered in answers)
     acts, now = (
         [
             action
             for action in answered.told[row].actions
-            if action in acts_at(trouble, answered.told[row], answered, waits)
+            if action in acts_at(trouble, answered.told[row], answered, ranking.waits_by)
         ]
         for answered in answers
     )
@@ -85,7 +88,7 @@ def weaker(trouble: Trouble, answers: tuple[Answered, Answered], row: int, waits
     first = min(before.actions.index(a) for a in acts)
     below = set(before.actions[first + 1 :]) - set(trouble.acts)
     overtaken = set(after.actions[: after.actions.index(now[0])]) & below
-    if overtaken and not set(after.actions) & {"get-help"}:
+    if overtaken and ranking.helps_by not in after.actions:
         yield "rank", f"{said}; {', '.join(sorted(overtaken))} came before"
     days = [min(told.advice[a]["due_by"] or "9999" for a in of) for told, of in ((before, acts), (after, now))]
     if days[1] > days[0]:

@@ -8,7 +8,7 @@ from upkeep.laws.bench import TOP, Bench, Break, Told
 from upkeep.laws.hives import Yard
 
 LAW = "I"
-HELP = ("get-help", "ask-authority")
+AUTHORITY = "ask-authority"
 
 
 def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
@@ -35,7 +35,7 @@ def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
             continue
         # as in law A: the troubles that kill soonest have the head of the list, help with a later one is in it
         read = told.actions[: TOP + bands.count(0)] if number < TOP else told.actions
-        if not set(HELP) & set(read):
+        if not {AUTHORITY, bench.ranking.helps_by} & set(read):
             yield f"no help for {trouble.id}", said
             return
 

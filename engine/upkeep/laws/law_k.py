@@ -11,7 +11,6 @@ from upkeep.laws.hives import Yard
 from upkeep.laws.law_i import alone
 
 LAW = "K"
-HELP = "get-help"
 
 
 def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
@@ -56,7 +55,7 @@ def lost(bench: Bench, before: Told, after: Told, fact: str) -> Iterator[tuple[s
         stands = any(t.id == trouble.id for t in after.troubles)
         if not stands and bench.words.facts[fact].kind not in ("number", "integer"):
             continue
-        if alone(after) and HELP in after.actions:
+        if alone(after) and bench.ranking.helps_by in after.actions:
             continue
         if not _looked(bench, after, fact) and not set(trouble.looks) & set(after.actions):
             said = f"before {', '.join(before.actions)}; after {', '.join(after.actions) or 'nothing'}"

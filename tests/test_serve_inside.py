@@ -139,6 +139,21 @@ def test_a_job_put_off_yesterday_out_of_reach_is_kept_today(desk, place, hive, t
     assert ": put off</" in client.get(f"/h/{hive.id}?kept={sent['note']}").text.replace("\n", "")
 
 
+def test_every_advice_of_the_answer_is_on_its_card_to_be_noted_as_done(desk, place, hive, monkeypatch):
+    settings = Settings(str(place), place.parent, ("page:1",), day=DAY, offline=True)
+    with open_store(place) as store:
+        (apiary,) = store.apiaries()
+        key = answers.key_of(store, apiary.id, DAY)
+    found = answers._work(settings, apiary.id, DAY, key)
+    monkeypatch.setattr(answers.Answers, "ask", lambda *given, **more: (found, True))
+    text = Inside(desk).get(f"/h/{hive.id}").text.replace("&#39;", "'").lower()
+    words, (week,) = vocabulary.load(), found.plan.hives
+    assert len(week.advice) > 2
+    for advice in week.advice:
+        assert words.actions[advice.action].label.lower() in text
+        assert f'name="action" value="{advice.action}"' in text or words.actions[advice.action].leaves_closed
+
+
 def test_every_detail_of_a_treatment_can_be_said():
     words = vocabulary.load()
     at_hand, folded = detail_fields("treat-mites", words, [])

@@ -225,6 +225,21 @@ def test_a_photo_out_of_reach_waits_on_the_phone_and_is_sent_by_the_page_that_co
     assert phone.evaluate(STORED) == 0
 
 
+def test_a_photo_that_the_phone_has_lost_is_said_and_its_words_are_there(phone, served, place):
+    before = {entry.id for entry in live(place)}
+    choose_photo(phone, served, "chalky larvae")
+    phone.wait_for_function(f"() => ({WAITING})() === 1")
+    phone.evaluate("() => new Promise(done => (indexedDB.deleteDatabase('hiveweek').onsuccess = done))")
+    phone.context.set_offline(False)
+    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
+    phone.get_by_text("The photo is not on this phone any more").wait_for()
+    assert {entry.id for entry in live(place)} == before
+    phone.get_by_role("button", name="Keep it all the same").tap()
+    phone.wait_for_function(f"() => ({WAITING})() === 0")
+    (entry,) = [entry for entry in live(place) if entry.id not in before]
+    assert "chalky larvae" in entry.text and not entry.files
+
+
 def test_a_photo_that_the_phone_cannot_keep_is_said_and_its_words_are_kept(phone, served, place):
     before = {entry.id for entry in live(place)}
     phone.add_init_script("IDBFactory.prototype.open = () => { throw new Error('no room'); }")

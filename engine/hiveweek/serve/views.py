@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ from hiveweek.record.entries import Plain
 from hiveweek.record.record import last_values
 from hiveweek.show import cards, charts, sheet, sheet_text
 from hiveweek.show.trends import Trend
-from hiveweek.texts.parts import Capital, Day, Phrase, Word, listed, message
+from hiveweek.texts.parts import Capital, Day, Message, Phrase, Word, listed, message
 from hiveweek.texts.reading import plain
 from hiveweek.texts.speaker import Speaker
 from hiveweek.vocabulary.model import Detail, Fact, Vocabulary
@@ -149,6 +149,14 @@ def _detail_field(name: str, detail: Detail, words: Vocabulary, hives: Sequence[
 
 
 @dataclass(frozen=True)
+class Options:
+    """Treatments of a job under one head: each with its details; none where the head says all."""
+
+    head: Phrase
+    each: tuple[tuple[Phrase, tuple[Phrase, ...]], ...]
+
+
+@dataclass(frozen=True)
 class Job:
     """One advice on a card.
 
@@ -166,7 +174,7 @@ class Job:
     title: Phrase
     law: bool
     lines: tuple[Phrase, ...]
-    options: tuple[tuple[Phrase, tuple[Phrase, ...]], ...]
+    options: tuple[Options, ...]
     care: Phrase
     why: tuple[Phrase, ...]
     unverified: bool
@@ -240,7 +248,7 @@ def _job(
         cards.job(words, one, plan),
         one.band == 0,
         tuple(line for line in lines if line),
-        tuple((line, tuple(details)) for line, details in options),
+        tuple(_options(options)),
         one.warning(),
         tuple(line for line in why if line),
         one.unverified,
@@ -248,6 +256,21 @@ def _job(
         not words.actions[one.action].leaves_closed,
         tuple(answer for answer in Answer if standing is not None and standing.may_put_off(answer, plan.date)),
     )
+
+
+def _options(lines: Iterable[tuple[Phrase, list[Phrase]]]) -> Iterator[Options]:
+    """Put the lines of a terminal's list under their heads, without its dashes."""
+    head, each = None, []
+    for line, details in lines:
+        if isinstance(line, Message) and line.id == "option.item":
+            slots = dict(line.slots)
+            each.append((message("labelled", label=Capital(slots["active"]), words=slots["said"]), tuple(details)))
+            continue
+        if head is not None:
+            yield Options(head, tuple(each))
+        head, each = line, []
+    if head is not None:
+        yield Options(head, tuple(each))
 
 
 @dataclass(frozen=True)

@@ -131,10 +131,18 @@ if (typeof document === "undefined") {
         const item = queue().find((one) => !one.state && !tried.has(key(one)));
         if (!item) break;
         tried.add(key(item)); // a phone whose storage fails must not send it for ever
-        const photo = item.photo && (await photos("readonly", (kept) => kept.get(item.id)));
-        if (item.photo && !photo) {
-          change(item.id, (one) => [wordsAlone(one, words.photoGone)]);
-          continue;
+        let photo = null;
+        if (item.photo) {
+          try {
+            photo = await photos("readonly", (kept) => kept.get(item.id));
+          } catch {
+            away = true; // its store cannot be read now: it waits, and the others go on
+            continue;
+          }
+          if (!photo) {
+            change(item.id, (one) => [wordsAlone(one, words.photoGone)]);
+            continue;
+          }
         }
         let found = await post(item, photo);
         if (found.status === 403 && (await alive()) === 200) found = await post(item, photo);
@@ -238,12 +246,16 @@ if (typeof document === "undefined") {
     const job = photo ? words.photo : form.closest("article")?.querySelector("h3").textContent;
     return [document.querySelector("h1").textContent, job, said.join(", ")].filter(Boolean).join(": ");
   };
+  const said = (form, submitter) => {
+    const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "token" && typeof value === "string");
+    if (!fields.some(([name]) => name === "who")) fields.push(["who", document.body.dataset.who]); // it may be sent when another is here
+    return fields;
+  };
   // Kept before anything is awaited, and the form is free at once: what is noted while this is sent is a note of its own.
   const take = async (form, submitter, path, more = {}) => {
-    const fields = [...new FormData(form, submitter)].filter(([name, value]) => name !== "token" && typeof value === "string");
+    const fields = said(form, submitter);
     const told = more.photo || fields.some(([name, value]) => value && name !== "action" && !META.includes(name));
     if (form.dataset.taken && !told) return; // a second tap on what was taken
-    if (!fields.some(([name]) => name === "who")) fields.push(["who", document.body.dataset.who]); // it may be sent when another is here
     const id = form.elements.note.value;
     const waiting = queue().filter((one) => one.id !== id);
     if (!keep([...waiting, { id, path, fields, label: label(form, fields, more.photo), ...more }])) {
@@ -292,7 +304,7 @@ if (typeof document === "undefined") {
     form.dataset.busy = "";
     if (form.elements.text.value) {
       const id = form.elements.note.value;
-      const fields = [...new FormData(form)].filter(([name, value]) => name !== "token" && typeof value === "string");
+      const fields = said(form);
       const item = { id, path: "/words", fields, label: label(form, fields), why: [words.photoLost] };
       if (keep([...queue(), item])) {
         form.elements.text.value = "";

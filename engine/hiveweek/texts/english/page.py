@@ -69,6 +69,7 @@ MESSAGES = {
     "page.practise-jobs": "What you would do, in this order",
     "page.practise-look": "Look first? Each takes its minutes; opening the hive at the wrong time costs the bees.",
     "page.practise-next": "Next: {title}",
+    "page.practise-no-more": "no more",
     "page.practise-none": "none: leave it as it is",
     "page.practise-sure": "How sure are you of the first one?",
     "page.practise-sure-of": "in {n} of 100",

@@ -42,24 +42,24 @@ class Rulebase:
         except Exception as error:
             raise ChannelError(f"{self.name}: {error}") from error
 
-    def put(self, fact: dict) -> list[str]:
-        """Assert a fact; return what fires as JSON texts ``{"rule": {alias: fact}}``, the catch-all rule left out.
+    def put(self, fact: str) -> list[str]:
+        """Assert a fact (`text_of`); return what fires as JSON texts ``{"rule": {alias: fact}}``, the catch-all rule left out.
 
         Raises
         ------
         ChannelError
             When the library does not take the fact.
         """
-        code, state = self._try(self.library.assert_fact, self.handle, json.dumps(fact))
+        code, state = self._try(self.library.assert_fact, self.handle, fact)
         if code in (UNMATCHED, OBSERVED):
             raise ChannelError(
                 f"{self.name}: a fact was {'not matched' if code == UNMATCHED else 'seen before'}: {fact}"
             )
         return self._firings(state)
 
-    def take(self, fact: dict) -> None:
+    def take(self, fact: str) -> None:
         """Retract a fact that was put."""
-        _, state = self._try(self.library.retract_fact, self.handle, json.dumps(fact))
+        _, state = self._try(self.library.retract_fact, self.handle, fact)
         if self._firings(state):
             raise ChannelError(f"{self.name}: a rule fired on a fact that was taken back")
 
@@ -72,6 +72,11 @@ class Rulebase:
                 found.append(firing)
             firing = self._try(self.library.complete_and_start_action, self.handle, state)
         return found
+
+
+def text_of(fact: dict[str, float | str]) -> str:
+    """Return a fact as the library takes it."""
+    return json.dumps(fact)
 
 
 def rule_of(firing: str) -> str:

@@ -14,18 +14,20 @@ would end the process.
 
 from __future__ import annotations
 
+import itertools
 import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from hiveweek.facts.table import FactTable
-from hiveweek.inference.library import ChannelError, Rulebase, rule_of
+from hiveweek.facts.table import Column, FactTable
+from hiveweek.inference.library import ChannelError, Rulebase, rule_of, text_of
 from hiveweek.inference.network import Child, Network, Node
 from hiveweek.inference.rete_joins import Joins, Pairs
 from hiveweek.language.terms import NEGATED, refs
 from hiveweek.language.truth import Truth
 
 MOST_PASSED = 40  # rules of a shard that one fact may set off (the library gives up at about 60)
+MOST_TOLD = 400  # hives of which a shard keeps what it said: many read the same, and are asked once
 MOST_TESTS = 12  # tests in one conjunction (the library's bound is 32)
 
 TRUE, FALSE, UNDECIDED = Truth.TRUE, Truth.FALSE, Truth.UNDECIDED
@@ -53,6 +55,7 @@ class _Shard:
     asked: set = field(default_factory=set)
     results: dict = field(default_factory=dict)
     base: Rulebase | None = None
+    told: dict[tuple, dict[int, int]] = field(default_factory=dict)  # what its rules say of the fields of a hive
 
 
 class _Session:
@@ -209,11 +212,12 @@ class _Session:
             self._add(level, group, len(group), [c[0] for c in children])
 
     # --- running ---
-    def derive(self, shard: _Shard, message: dict) -> dict[int, int]:
+    def derive(self, shard: _Shard, fact: dict[str, float | str]) -> dict[int, int]:
         """Assert one fact into a shard, take what its rules say, and retract it."""
         truths: dict[int, int] = {}
         base = shard.base
         assert base is not None, "made before anything runs"
+        message = text_of(fact)
         for firing in base.put(message):
             number, truth = shard.results[rule_of(firing)]
             if truths.setdefault(number, truth) != truth:
@@ -316,13 +320,13 @@ def _pass(session: _Session, table: FactTable, point: list[dict[int, int]] | Non
 
     ``point`` holds the truths of the pass on values during that on intervals, which takes over the settled ones.
     """
-    network, firm, settled = session.network, session.firm, session.settled
+    network, settled = session.network, session.settled
     truths = session.joins.truths(table)
     if point is not None:
         for known, before in zip(truths, point, strict=True):
             known.update((number, truth) for number, truth in before.items() if number in settled)
     _constants(network, truths)
-    columns = {name: table.column(name) for name in session.fields}
+    cells = {name: _cells(table.column(name)) for name in session.fields}
     reaching: dict[int, list[Node]] = {}
     for node in network.nodes:
         if node.kind == "reach" and node.number not in settled:
@@ -330,29 +334,42 @@ def _pass(session: _Session, table: FactTable, point: list[dict[int, int]] | Non
     for level in sorted(session.levels):
         yard = {node.number: _yard(node, truths, point) for node in reaching.get(level, ())}
         for shard in session.levels[level]:
-            facts = [(f"f{session.fields[name]}", columns[name]) for name in sorted(shard.facts)]
-            asked = [(f"k{session.fields[name]}", columns[name]) for name in sorted(shard.asked)]
+            names, fields = _fields(session, shard, cells)
             nodes = sorted(shard.nodes)
-            for hive, known in enumerate(truths):
-                message: dict = {"h": hive}
-                for name, column in facts:
-                    value = float(column.value[hive])
-                    if value == value:
-                        message[name] = value
-                        if firm:
-                            message[name + "l"], message[name + "h"] = float(column.low[hive]), float(column.high[hive])
-                for name, column in asked:
-                    value = column.value[hive]
-                    message[name] = float(value == value)
-                for number in nodes:
-                    if number in known:
-                        message[f"n{number}"] = float(known[number])
-                    if number in session.opened:
-                        message[f"p{number}"] = float((known if point is None else point[hive]).get(number, UNDECIDED))
-                for number, value in yard.items():
-                    message[f"y{number}"] = value
-                known.update(session.derive(shard, message))
+            opened = [number for number in nodes if number in session.opened]
+            names += [f"n{number}" for number in nodes] + [f"p{number}" for number in opened] + [f"y{k}" for k in yard]
+            rows = zip(*fields, strict=True) if fields else itertools.repeat(())
+            for hive, (known, row) in enumerate(zip(truths, rows, strict=False)):
+                on_values = known if point is None else point[hive]
+                opens = (on_values.get(number, UNDECIDED) for number in opened)
+                said = (*row, *map(known.get, nodes), *opens, *yard.values())
+                found = shard.told.get(said)
+                if found is None:
+                    message = {name: float(value) for name, value in zip(names, said, strict=True) if value is not None}
+                    found = session.derive(shard, {"h": hive, **message})
+                    if len(shard.told) < MOST_TOLD:
+                        shard.told[said] = found
+                known.update(found)
     return truths
+
+
+def _cells(column: Column) -> list[list[float | None]]:
+    """Return the values, low and high ends of a column; None where it is not known."""
+    return [[None if x != x else x for x in part.tolist()] for part in (column.value, column.low, column.high)]
+
+
+def _fields(session: _Session, shard: _Shard, cells: dict[str, list]) -> tuple[list[str], list[Sequence[float | None]]]:
+    """Return the fields that a shard reads of the table and the cells of each."""
+    names: list[str] = []
+    fields: list[Sequence[float | None]] = []
+    for name in sorted(shard.facts):
+        ends = ("", "l", "h") if session.firm else ("",)
+        names += [f"f{session.fields[name]}{end}" for end in ends]
+        fields += cells[name][: len(ends)]
+    for name in sorted(shard.asked):
+        names.append(f"k{session.fields[name]}")
+        fields.append([float(value is not None) for value in cells[name][0]])
+    return names, fields
 
 
 def _yard(node: Node, truths: list[dict[int, int]], point: list[dict[int, int]] | None) -> float:

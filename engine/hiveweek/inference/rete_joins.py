@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from itertools import product
 
 from hiveweek.facts.table import FactTable
-from hiveweek.inference.library import Rulebase, rule_of
+from hiveweek.inference.library import Rulebase, rule_of, text_of
 from hiveweek.inference.network import Network, PairRule
 from hiveweek.language.terms import NEGATED, refs
 from hiveweek.language.truth import Truth
@@ -71,7 +71,7 @@ class Pairs:
         for pairs, named, base in self.bases:
             result.update({pair.id: set() for pair in pairs})
             put = []
-            for message in _messages(pairs, table, truths, self.firm):
+            for message in map(text_of, _messages(pairs, table, truths, self.firm)):
                 for firing in base.put(message):
                     body = json.loads(firing)[rule_of(firing)]
                     result[named[rule_of(firing)]].add((int(body["m0"]["h"]), int(body["m1"]["h"])))
@@ -157,7 +157,7 @@ class Joins:
                     if value != value:
                         continue
                     low, high = (float(column.low[hive]), float(column.high[hive])) if self.firm else (value, value)
-                    message = {"h": hive, "f": name, "l": low, "u": high, "z": 0}
+                    message = text_of({"h": hive, "f": name, "l": low, "u": high, "z": 0})
                     known.update(results[rule_of(firing)] for firing in base.put(message))
                     put.append(message)
                 for message in put:

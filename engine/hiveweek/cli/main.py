@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import errno
+import gc
 import os
 import sys
 from importlib import import_module
@@ -32,6 +33,7 @@ COMMANDS = (
     "rules",
     "completion",
 )
+SELDOM = 50_000  # new objects before the collector looks: a command reads rules and facts that stay, and looks through them cost a tenth
 OUTPUT_LOST, STOPPED = 74, 130  # as BSD's sysexits and shells have them
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)
 
@@ -76,6 +78,7 @@ def main(arguments: list[str] | None = None) -> int:
     0 done, 1 a check failed, 2 unusable input, 3 the channels differ, 74 the output could not be written, 130 stopped by the keeper.
     """
     letters.settle()
+    gc.set_threshold(SELDOM)
     try:
         code = _run(list(sys.argv[1:] if arguments is None else arguments))
         sys.stdout.flush()  # here, where what goes wrong can still be told

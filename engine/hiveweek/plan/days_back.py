@@ -18,7 +18,7 @@ from hiveweek.rules.model import Rule, RuleSet
 from hiveweek.rules.resting import needs_of, part_of
 
 UNTOLD = 2  # of what a rule says of a hive on a day: 0 silent, 1 fires
-MOST_SHARE = 0.6  # of the hives of some days: where more are asked about, all of them are
+MOST_SHARE = 0.6  # of the hives of all days: where more are asked about, all of them are
 _ALWAYS = frozenset({"colony.alive"})
 
 Asked = Mapping[int, Mapping[int, Iterable[Rule]]]  # rules by day and hive
@@ -61,7 +61,7 @@ class DaysBack:
         return None if found is None else float(found[hive])
 
     def ask(self, asked: Asked) -> None:
-        """Ask rules of hives on days; days for which the same models are wanted are asked together."""
+        """Ask rules of hives on days: together where few hives are wanted, else those days for which the same models are."""
         wanted: dict[int, dict[str, Rule]] = {}
         hives: dict[int, list[int]] = {}
         for day, by_hive in asked.items():
@@ -70,27 +70,26 @@ class DaysBack:
                 if new:
                     wanted.setdefault(day, {}).update((rule.id, rule) for rule in new)
                     hives.setdefault(day, []).append(hive)
+        if sum(map(len, hives.values())) <= MOST_SHARE * len(hives) * len(self.past):
+            days = sorted(hives)
+            self._ask_few({day: sorted(hives[day]) for day in days}, {day: wanted[day] for day in days})
+            return
         together: dict[frozenset[str], list[int]] = {}
-        for day, found in wanted.items():
-            together.setdefault(self._models(found.values()), []).append(day)
+        for day in sorted(hives):
+            together.setdefault(self._models(wanted[day].values()), []).append(day)
         for days in together.values():
-            days.sort()
-            self._ask_together(days, {day: sorted(hives[day]) for day in days}, {day: wanted[day] for day in days})
+            self._ask_all(days, {name: rule for day in days for name, rule in wanted[day].items()})
 
     def _untold(self, day: int, hive: int, rules: Iterable[Rule]) -> list[Rule]:
         told = self._days[day].fires if day in self._days else {}
         return [rule for rule in rules if rule.id not in told or told[rule.id][hive] == UNTOLD]
 
-    def _ask_together(self, days: list[int], hives: dict[int, list[int]], wanted: dict[int, dict[str, Rule]]) -> None:
-        """Ask all rules of these days, of all their hives or of those that are wanted."""
+    def _ask_few(self, hives: dict[int, list[int]], wanted: dict[int, dict[str, Rule]]) -> None:
+        """Ask rules of some hives; those that need more of their neighbours than what was noted are asked of all."""
         rules = {name: rule for of_day in wanted.values() for name, rule in of_day.items()}
-        if sum(map(len, hives.values())) > MOST_SHARE * len(days) * len(self.past):
-            self._ask_all(days, rules)
-            return
         apart = {name: rule for name, rule in rules.items() if self._yard_of(rule) is None}
         if apart:
-            todo = [day for day in days if apart.keys() & wanted[day].keys()]
-            self._ask_all(todo, apart)
+            self._ask_all([day for day in hives if apart.keys() & wanted[day].keys()], apart)
         rules = {name: rule for name, rule in rules.items() if name not in apart}
         if rules:
             self._ask_some(hives, rules)

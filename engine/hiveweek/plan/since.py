@@ -18,7 +18,7 @@ from hiveweek.plan.deadlines import Deadlines
 from hiveweek.record.answered import Given
 from hiveweek.rules.model import Rule
 
-CHUNK = 4  # days asked at once, the last first: most acts are not due for long
+CHUNK = 4  # days asked at once, the last first, then twice as many, and so on: some acts are not due for long
 
 
 @dataclass(frozen=True)
@@ -163,16 +163,18 @@ class Since:
         return min(bound, self.today)
 
     def _walk_back(self, runs: list[_Run]) -> None:
+        chunk = CHUNK
         while asking := [run for run in runs if run.open and run.samples]:
-            asked = [(run, run.samples[:CHUNK]) for run in asking]
+            asked = [(run, run.samples[:chunk]) for run in asking]
             self._ask(asked)
             for run, days in asked:
-                run.samples = run.samples[CHUNK:]
+                run.samples = run.samples[chunk:]
                 for day in days:
                     if not run.fires[day]:
                         run.open, run.gap_from = False, day
                         break
                     run.first = day
+            chunk *= 2
 
     def _fill_gaps(self, runs: list[_Run]) -> None:
         """Ask the single days before the first of each run, and of each of its rules: first the day before, then the rest of the gap."""

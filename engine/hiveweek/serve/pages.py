@@ -237,7 +237,11 @@ def visits(visit: Visit) -> Response:
         home=round_text.home(planned, words),
         days=days,
         brought=brought,
-        rest=[*round_text.rest(planned, words), *round_text.totals(planned, words)],
+        rest=[
+            *round_text.rest(planned, words),
+            *round_text.unknown_way(planned),
+            *round_text.totals(planned, words),
+        ],
         fresh=fresh,
     )
 

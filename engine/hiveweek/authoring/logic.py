@@ -340,20 +340,23 @@ class Logic:
         for (name, role), (known, value) in sorted(self._facts.items()):
             if name not in facts_of_interest or not z3.is_true(model.eval(known, model_completion=True)):
                 continue
-            result["partner" if role else "facts"][name] = self._plain(name, model.eval(value, model_completion=True))
+            plain = self._plain(name, model.eval(value, model_completion=True), day.date)
+            result["partner" if role else "facts"][name] = plain
         result["elsewhere"] = sorted(
             n for n, bit in self.elsewhere.items() if z3.is_true(model.eval(bit, model_completion=False))
         )
         return result
 
-    def _plain(self, name: str, value):
+    def _plain(self, name: str, value, today: dt.date):
         body = self.vocabulary.facts[name]
         if body.kind == "yes_no":
             return z3.is_true(value)
         if body.kind in ("one_of", "integer", "text"):
             return body.decode(float(value.as_long()))
         number = round(float(value.as_fraction()), 4)
-        return body.decode(number) if body.kind == "date" else number
+        if body.kind == "date":  # one that only has to be known may lie before the calendar
+            return body.decode(number) if number >= 1 else today
+        return number
 
 
 def _number(value: float):

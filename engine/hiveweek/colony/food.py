@@ -139,8 +139,9 @@ def use_ratio(
     Returns
     -------
     Estimate
-        1 = as expected. Unknown where the sightings are less than ``ratio_days`` apart, less than ``ratio_least_kg`` was to be
-        eaten, or a flow or forage day lies between (income would hide what was eaten).
+        1 = as expected. Unknown where the sightings are less than ``ratio_days`` apart, or less than ``ratio_least_kg`` was to be
+        eaten. Where a flow or forage day lies between, income hides what was eaten: then it is the least that is gone where
+        that is more than expected, and else unknown.
     """
     p = p or shipped().model
     before, after, first, last, fed, bees, cells, loss = np.broadcast_arrays(
@@ -164,10 +165,12 @@ def use_ratio(
         expected = expected + np.where(on, use_kg(bees, brood, past.outdoor_c[i], loss, p, share), 0.0)
         income = income + np.where(on, past.income[i] + past.flow[i], 0.0)
     usable = (first - last >= p.food.ratio_days) & (first <= len(past))
-    usable &= (expected >= p.food.ratio_least_kg) & (income == 0)
+    usable &= expected >= p.food.ratio_least_kg
     eaten = before - after + fed * p.food.stores_per_sugar
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(usable, np.maximum(eaten, 0.0) / expected, np.nan)
+        # what came in meanwhile was lost as well: more than was to be eaten is then the least that is gone
+        ratio = np.where((income == 0) | (ratio > 1), ratio, np.nan)
         sd = np.hypot(p.food.use_sd * ratio, p.hive.stores_estimate_sd * np.hypot(before, after) / expected)
     return estimate(ratio, ratio - Z95 * sd, ratio + Z95 * sd)
 

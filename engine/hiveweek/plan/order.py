@@ -37,7 +37,8 @@ class Order:
         Parameters
         ----------
         advice : list of Advice
-            In rank order. Of those that follow another ``follows`` is set.
+            In rank order. Of those that follow another ``follows`` is set; what comes first in one visit is due no later than
+            what follows it.
 
         Notes
         -----
@@ -60,6 +61,10 @@ class Order:
             waits = [(self._until(way, row, by_action), place[earlier.action], earlier, way) for earlier, way in found]
             until, _, earlier, way = max(waits, key=lambda wait: (wait[0] or dt.date.min, wait[1]))
             later.follows = Follows(earlier.action, until, plain(way.why))
+        for one in reversed(ordered):
+            for earlier, way in first.get(one.action, ()):
+                if one.by is not None and earlier.by is not None and self._until(way, row, by_action) is None:
+                    earlier.by = min(earlier.by, one.by)  # both in one visit
         return ordered
 
     def _counts(self, way: Way, row: int, by_action: dict[str, Advice]) -> bool:

@@ -75,6 +75,8 @@ class Since:
         Takes an action, gives the actions that are its late substitutes.
     weeks : int
         How far back the rules are asked.
+    waits_by : str
+        The action that only waits: what an earlier wait said is over once another reason to wait has taken its place.
     """
 
     def __init__(
@@ -86,10 +88,12 @@ class Since:
         answered: Sequence[Mapping[str, Given]],
         instead: Callable[[str], Iterable[str]],
         weeks: int,
+        waits_by: str = "",
     ):
         self.inference, self.past, self.deadlines = inference, past, deadlines
         self.told = DaysBack(inference.ruleset, past, deadlines, frozenset(guards))
         self.answered, self.instead = answered, instead
+        self.waits_by = waits_by
         self.ruleset = inference.ruleset
         self.words = inference.table.vocabulary
         self.today = deadlines.today.toordinal()
@@ -231,8 +235,8 @@ class Since:
         for rule in run.own:
             fired = [day for day in days if rule.id in run.fires[day]]
             today = self._fires_today(rule, run.row)
-            # What a later note has ended no longer counts; what only the days ended does.
-            if not today and not (fired and fired[-1] >= (noted or [0])[-1]):
+            # What a later note has ended no longer counts; what only the days ended does, but for an earlier reason to wait.
+            if not today and (run.action == self.waits_by or not (fired and fired[-1] >= (noted or [0])[-1])):
                 continue
             by, gone = self._given(run, rule, [*fired, *([self.today] if today else [])], noted, reached)
             if gone and (by is None or by >= self.deadlines.today):

@@ -63,8 +63,9 @@ class Order:
             later.follows = Follows(earlier.action, until, plain(way.why))
         for one in reversed(ordered):
             for earlier, way in first.get(one.action, ()):
-                if one.by is not None and earlier.by is not None and self._until(way, row, by_action) is None:
-                    earlier.by = min(earlier.by, one.by)  # both in one visit
+                one_visit = self._until(way, row, by_action) is None
+                if one_visit and one.by is not None and earlier.due_by is not None and earlier.due_by > one.by:
+                    earlier.due(one.by, self.today)
         return ordered
 
     def _counts(self, way: Way, row: int, by_action: dict[str, Advice]) -> bool:

@@ -7,7 +7,7 @@ import pytest
 
 from hiveweek import vocabulary
 from hiveweek.cli.main import main
-from hiveweek.record import Entry, Kind
+from hiveweek.record import Entry, Kind, photos
 from hiveweek.record.entries import new_id
 from hiveweek.record.store import open_store
 from hiveweek.record.values import number_of, value_of
@@ -162,6 +162,24 @@ def test_a_copy_is_a_whole_record(yard, tmp_path):
     yard("record", "copy", str(copy))
     assert "file-there" in yard("record", "copy", str(copy), code=2)
     assert yard("record", "show", "--json", "--record", str(copy)) == yard("record", "show", "--json")
+
+
+def test_a_copy_has_its_photos_beside_it_and_says_which_are_gone(yard, record, tmp_path):
+    there, gone = photos.name_of(b"a"), photos.name_of(b"b")
+    folder = photos.folder_of(str(record)) / "photos"
+    folder.mkdir(parents=True)
+    (folder / there).write_bytes(b"a")
+    with open_store(str(record)) as store:
+        (apiary, *_) = store.apiaries()
+        store.add(
+            [Entry(new_id(), Kind.SEEN, apiary.id, None, dt.date(2026, 5, 1), text="x", files=(there, gone, "../up"))]
+        )
+    copy = tmp_path / "copy.sqlite"
+    said = yard("record", "copy", str(copy))
+    assert "Photos copied to copy.sqlite.page: 1." in said and "no longer beside it: 2." in said
+    assert [path.read_bytes() for path in (tmp_path / "copy.sqlite.page" / "photos").iterdir()] == [b"a"]
+    bare = yard("record", "copy", str(tmp_path / "bare.sqlite"), "--without-photos", "--json")
+    assert (bare["photos"], len(bare["photos_left"])) == (0, 3) and not (tmp_path / "bare.sqlite.page").exists()
 
 
 def test_check_finds_and_mends_the_index(yard, record):

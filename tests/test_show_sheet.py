@@ -135,6 +135,24 @@ def test_in_a_small_yard_three_hives_of_which_the_very_same_is_said_stand_togeth
     assert len(sheets.of(plan, words()).folded(40, 4)) == 5
 
 
+def test_hives_of_which_nothing_was_ever_noted_stand_in_one_line_that_says_so():
+    book = Book()
+    book.rule("i.first", "colony.alive", "full-inspection", by=20, because="The best day reaches 20 °C.")
+    plan = book.plan({f"New{k}": KNOWN for k in range(2)} | {"Seen": {**KNOWN, "log.days_since_checked": 9.0}})
+    sheet = sheets.of(plan, words())
+    assert {line.hive: line.blank for line in sheet.lines} == {"New0": True, "New1": True, "Seen": False}
+    flat = " ".join(_screen(plan).split())
+    assert "nothing noted yet, so a first look: full inspection: 2 hives New0 1, New1 2" in flat
+    (alone,) = [
+        line
+        for line in sheets.of(
+            book.plan({"New": KNOWN, "Seen": {**KNOWN, "log.days_since_checked": 9.0}}), words()
+        ).lines
+        if line.blank
+    ]
+    assert METRIC.say(sheet_text.because(alone, sheet)) == "nothing noted yet"
+
+
 def test_a_reason_is_what_decided_and_never_empty():
     def said(*evidence, **more):
         advice = Advice("feed-candy", "r", because="So.", evidence=[Evidence(*one) for one in evidence], **more)
@@ -144,6 +162,8 @@ def test_a_reason_is_what_decided_and_never_empty():
     assert said(("mites.per_100", 4.7, 2.0, 7.0, None), stores) == ["3 kg of stores", "4.7 mites per 100 bees"]
     assert said(("colony.eggs", True, None, None, None)) == ["eggs seen: yes"]
     assert said() == ["So"]
+    long = Advice("feed-candy", "r", because="Time since the last count: not known. Mites double in 1.5 months.")
+    assert METRIC.say(sheets.reasons(long, words())[0]) == "Time since the last count: not known"
     assert said(("season.weeks_to_winter", 8.0, None, None, None), stores) == ["3 kg of stores"]
     assert said(("season.weeks_to_winter", 0.0, None, None, None)) == ["winter now"]
     assert said((*stores, "Other")) == ["So"]

@@ -183,6 +183,7 @@ def test_keys_of_the_answer_stand_in_their_order(plan):
         "put_away",
         "noted",
         "last_look",
+        "after",
         "facts",
         "unknown",
     ]

@@ -298,6 +298,8 @@ class WeekPlan:
         The days of the week that are known to be dry and warm enough for opening; None where no day is known.
     site : Site
         Where the apiary stands, for the way of a round.
+    looks : frozenset of str
+        The actions that are looks: something is found out by them.
     """
 
     date: dt.date
@@ -319,3 +321,4 @@ class WeekPlan:
     numbers: Numbers = field(default_factory=shipped)
     fit_days: tuple[dt.date, ...] | None = None
     site: Site = field(default_factory=Site)
+    looks: frozenset[str] = frozenset()

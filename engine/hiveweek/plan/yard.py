@@ -73,6 +73,7 @@ class Yard:
             numbers=self.ranking.numbers,
             fit_days=fit_days,
             site=Site(self.setting.at, self._from_home()),
+            looks=frozenset(self.ranking.looks),
         )
         yard: dict[str, list] = {}
         single = []

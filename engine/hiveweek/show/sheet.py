@@ -24,7 +24,7 @@ from hiveweek.plan.model import Advice, Evidence, HivePlan, WeekPlan
 from hiveweek.plan.stops import Item
 from hiveweek.record.courses import Running
 from hiveweek.show import cards
-from hiveweek.texts.parts import Ahead, Clause, MonthDay, Phrase, Quantity, Range, Text, Word, message
+from hiveweek.texts.parts import Ahead, MonthDay, Opening, Phrase, Quantity, Range, Text, Word, message
 from hiveweek.texts.reading import Place, plain, read
 from hiveweek.vocabulary.model import Vocabulary
 
@@ -57,6 +57,8 @@ class Job:
         It takes no time now: something is left to ripen, to work or to itself.
     look : bool
         It is a look that decides what is open.
+    finds : bool
+        Something is found out by it.
     partner : str or None
         The other hive that it needs.
     because : Phrase
@@ -76,6 +78,7 @@ class Job:
     then: bool
     waits: bool
     look: bool
+    finds: bool
     partner: str | None
     because: Phrase
     reasons: tuple[Phrase, ...]
@@ -125,6 +128,11 @@ class Line:
     suspect: bool = False
     looked: dt.date | None = None
     coming: tuple[dt.date, Phrase] | None = None
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing was ever looked at here, and a look comes first."""
+        return self.looked is None and not self.dead and bool(self.jobs) and self.jobs[0].finds
 
     @property
     def acts(self) -> bool:
@@ -201,13 +209,13 @@ class Sheet:
             With more hives, and as long as there are more groups, hives stand together that have the same jobs by the same day;
             then those with the same jobs whichever the day; then those with the same first job.
         alike : int
-            With fewer, at least so many hives of which the very same is said.
+            With fewer, at least so many hives of which the very same is said; two where nothing was ever noted.
         """
         if len(self.lines) <= most:
             return tuple(
                 Group(part)
                 for lines in _together(self.lines, _by_all)
-                for part in ((lines,) if len(lines) >= alike else ((line,) for line in lines))
+                for part in ((lines,) if _one(lines, alike) else ((line,) for line in lines))
             )
         groups: list[tuple[Line, ...]] = []
         for key in (_by_day, _by_jobs, _by_first):
@@ -223,6 +231,11 @@ def _together(lines: Iterable[Line], key: Callable[[Line], Hashable]) -> list[tu
     for line in lines:
         rows.setdefault(key(line), []).append(line)
     return [tuple(same) for same in rows.values()]
+
+
+def _one(lines: tuple[Line, ...], alike: int) -> bool:
+    """Whether lines of which the very same is said stand together."""
+    return len(lines) >= alike or (len(lines) > 1 and lines[0].blank)
 
 
 def _by_all(line: Line) -> Line:
@@ -353,6 +366,7 @@ def job_of(advice: Advice, plan: WeekPlan, vocabulary: Vocabulary) -> Job:
         advice.follows is not None,
         vocabulary.actions[advice.action].minutes == 0,
         advice.origin == "look",
+        advice.action in plan.looks,
         advice.partner,
         advice.because,
         reasons(advice, vocabulary),
@@ -370,7 +384,7 @@ def reasons(advice: Advice, vocabulary: Vocabulary) -> tuple[Phrase, ...]:
     """Return why an advice is given, in a few words: at most two of what decided, of different groups of facts.
 
     A look says what it could decide. Where the list of reasons has no words for what an advice rests on, the first fact of the
-    hive itself stands there with its value, and without one the whole reason.
+    hive itself stands there with its value, and without one the first sentence of the whole reason.
     """
     if advice.origin == "look" and advice.unlocks:
         return (message("sheet.decides", label=cards.name(vocabulary, advice.unlocks[0]["action"])),)
@@ -392,7 +406,7 @@ def reasons(advice: Advice, vocabulary: Vocabulary) -> tuple[Phrase, ...]:
         if fact.scope != "calendar" and not fact.id.endswith(("_low", "_high")):
             value = cards.shown_value(fact, item.value)
             return (message("labelled", label=plain(fact.label or fact.id), words=value),)
-    return (Clause(advice.because),)
+    return (Opening(advice.because),)
 
 
 def _said(say: str, item: Evidence, vocabulary: Vocabulary) -> Phrase:

@@ -130,11 +130,15 @@ def _group(page: Page, group: Group, sheet: Sheet) -> None:
     """Print hives of the same jobs together: the jobs, then the hives, each with its place on the walk."""
     line = group.first
     jobs = do_words(line, sheet, folded=not group.same)
+    blank = all(one.blank for one in group.lines)
+    if blank:
+        jobs = message("sheet.first-look", jobs=jobs)
     words: Phrase = message("sheet.group", jobs=jobs, n=Quantity(len(group.lines), "hives"))
-    page.say(Text((by(line, sheet), "  ", words)), INDENT, BY + GAP, style="bold")
-    page.say(listed([f"{one.hive} {one.walk}" for one in group.lines], "comma"), INDENT + BY + GAP)
-    if group.same:
-        page.say(because(line, sheet), INDENT + BY + GAP, style="dim")
+    widths = (BY, page.width - 1 - BY - GAP - INDENT)
+    _row(page, (by(line, sheet), words), widths, ["bold", "bold"])
+    _row(page, ("", listed([f"{one.hive} {one.walk}" for one in group.lines], "comma")), widths, [])
+    if group.same and not blank:
+        _row(page, ("", because(line, sheet)), widths, ["dim", "dim"])
 
 
 def by(line: Line, sheet: Sheet) -> Phrase:
@@ -195,7 +199,7 @@ def because(line: Line, sheet: Sheet) -> Phrase:
         if line.looked is None:
             return message("sheet.never-looked")
         return message("sheet.looked", day=NearDay(line.looked, sheet.date))
-    said = list(line.reasons)
+    said = [message("sheet.blank")] if line.blank else list(line.reasons)
     late = [job for job in line.jobs if job.late]
     gone = [job.by for job in late if job.by is not None and job.by < sheet.date]
     since = [job.since for job in late if job.since is not None]

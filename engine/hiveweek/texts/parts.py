@@ -202,6 +202,13 @@ class Clause(Phrase):
 
 
 @dataclass(frozen=True, slots=True)
+class Opening(Phrase):
+    """The first sentence of a phrase, without its full stop."""
+
+    phrase: Phrase | str
+
+
+@dataclass(frozen=True, slots=True)
 class Capital(Phrase):
     """A phrase that begins with a capital."""
 

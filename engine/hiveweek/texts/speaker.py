@@ -45,6 +45,9 @@ class Speaker:
             parts.Here: self._here,
             parts.Sentence: self._sentence,
             parts.Clause: lambda one: " ".join(self.say(one.phrase).split()).rstrip(self.language.STOP),
+            parts.Opening: lambda one: self.say(
+                parts.Clause(self.say(one.phrase).partition(f"{self.language.STOP} ")[0])
+            ),
             parts.Capital: lambda one: upper_first(self.say(one.phrase)),
             parts.Listed: self._listed,
         }

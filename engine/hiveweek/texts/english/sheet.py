@@ -29,6 +29,8 @@ MESSAGES = {
     "sheet.next": "nothing due; about {day} {what}",
     "sheet.looked": "looked at {day}",
     "sheet.never-looked": "no look noted",
+    "sheet.blank": "nothing noted yet",
+    "sheet.first-look": "nothing noted yet, so a first look: {jobs}",
     "sheet.dead": "no living colony",
     "sheet.course": "{what} day {n}, out {first} to {last}",
     "sheet.course-no-end": "{what} day {n}",

@@ -15,7 +15,7 @@ SEEDS = 100
 
 
 def play(climate, weeks=52, **more):
-    return Play(climate, shipped(), None, calendars(), {}, seeds=SEEDS, weeks=weeks, **more)
+    return Play(climate, shipped(), None, calendars(), seeds=SEEDS, weeks=weeks, **more)
 
 
 @pytest.fixture(scope="module")

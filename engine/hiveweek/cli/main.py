@@ -29,6 +29,7 @@ COMMANDS = (
     "record",
     "practice",
     "season",
+    "worth",
     "climate",
     "rules",
     "completion",

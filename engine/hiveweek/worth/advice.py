@@ -43,6 +43,8 @@ class Job:
         What it is worth there.
     amount : ndarray
         As its rule says it; NaN where it says none.
+    chance : ndarray
+        How likely its rule is to hold, where intervals leave it in doubt.
     active : ndarray of object
         Of a treatment, the active ingredient.
     """
@@ -50,6 +52,7 @@ class Job:
     where: np.ndarray
     points: np.ndarray
     amount: np.ndarray
+    chance: np.ndarray
     active: np.ndarray | None = None
 
 
@@ -122,13 +125,16 @@ class Adviser:
     def _job(self, inference: Inference, action: str, rules: list[Rule]) -> Job | None:
         n = len(inference.table)
         where, points, amount = np.zeros(n, dtype=bool), np.full(n, -1.0), np.full(n, np.nan)
+        chance = np.ones(n)
         for rule in rules:
             fires = inference.rules[rule.id].point == TRUE
             if not fires.any():
                 continue
             worth = self._worth(inference.table, rule)
+            sure = inference.rules[rule.id].chance
             best = fires & (worth > points)
             points = np.where(best, worth, points)
+            chance = np.where(best, sure, chance)
             amount = np.where(best, self._amount(inference.table, rule), amount)
             where = where | fires
         for prohibition in self.barring[action] if where.any() else ():
@@ -140,7 +146,7 @@ class Adviser:
         active = self._active(inference, action, where) if self.words.effects[action].treats is True else None
         if active is not None:
             where = where & (active != "")
-        return Job(where, points, amount, active)
+        return Job(where, points, amount, chance, active)
 
     def _worth(self, table: FactTable, rule: Rule) -> np.ndarray:
         gain = np.full(len(table), rule.stakes.gain_pts)

@@ -11,6 +11,7 @@ from hiveweek import content
 from hiveweek.numbers import Branch
 from hiveweek.problems import InputProblems
 from hiveweek.shapes import shape
+from hiveweek.vocabulary import normal
 from hiveweek.vocabulary.model import Action
 from hiveweek.worth.advice import Adviser, Job
 from hiveweek.worth.jobs import Jobs
@@ -20,7 +21,8 @@ from hiveweek.worth.place import WEEK
 from hiveweek.worth.world import Colonies
 
 BUT = "all but "
-ASKED_WEEKS = 1
+HEFT = "heft-hive"
+NEVER = -1000.0
 NOTHING, CALENDAR, FEW, ALL, KNOWN = "nothing", "calendar", "few", "all", "known"
 BOXES = {"nuc": 1.0, "single": 1.0, "one_and_half": 1.5, "double": 2.0, "triple": 3.0}
 
@@ -118,8 +120,6 @@ class AdvisedKeepers:
         The first of their lines in the world; the others follow it.
     keepers : sequence of str
         ``few``, ``all``, ``known``, or ``all but KIND``.
-    parts : mapping
-        What stands on the hives, the yard, and what is found where nothing is wrong.
     """
 
     def __init__(
@@ -130,7 +130,6 @@ class AdvisedKeepers:
         jobs: Jobs,
         first: int,
         keepers: Sequence[str],
-        parts: Mapping,
     ):
         self.adviser, self.world, self.jobs, self.words = adviser, world, jobs, adviser.words
         self.rows = slice(first * world.seeds, (first + len(keepers)) * world.seeds)
@@ -138,14 +137,14 @@ class AdvisedKeepers:
         line = np.repeat(np.arange(len(keepers)), world.seeds)
         self.exact = line == (keepers.index(KNOWN) if KNOWN in keepers else -1)
         self.every = [self._every(data, name) for name in keepers]
-        self.line, self.parts, self.started = line, parts, False
+        self.line, self.started = line, False
+        self.usual = normal.load(self.words).parts
         self.model: Branch = adviser.rules.numbers.model
         self.seeing = Seeing(world, self.words, self.model, self.rows, self.exact)
         self.last: dict[str, np.ndarray] = {}
         self.set_by_jobs = {name for effect in self.words.effects.values() for name in effect.set}
-        left_out = {look for name in keepers if name.startswith(BUT) for look in data["kinds"][name.removeprefix(BUT)]}
-        self.left_out = left_out
         self.asks = np.isin(line, [k for k, name in enumerate(keepers) if name == ALL])
+        self.asked: dict[str, np.ndarray] = {}
         self.found: dict[str, np.ndarray] = {}
         self.plain: dict[str, float] = {}
 
@@ -166,46 +165,45 @@ class AdvisedKeepers:
         self.notes.say("food.feed_on", empty, fed[1] < self.notes.until)  # who brings more sees that it is eaten
         if not self.started:
             self.started = True
-            for name, value in {**self.parts["equipment"], **self.parts["yard"]}.items():
-                self.notes.say(name, self.words.facts[name].encode(value))
+            for name, value in {**self.usual["equipment"], **self.usual["yard"]}.items():
+                if self.words.facts[name].comes_from in ("equipment", "site"):
+                    self.notes.say(name, self.words.facts[name].encode(value))
         weather = self.world.years.week_weather(self.world.day // WEEK)
         weather = {name: self.world.tiled(value)[self.rows] for name, value in weather.items()}
         self._look(weather["weather.open_high_c"])
+        self._look_where_asked(weather["weather.open_high_c"])
         alive = self.world.alive[self.rows]
         jobs = self.adviser.jobs(self.notes, day, weather)
-        asked = {action: jobs.pop(action).where for action in sorted(jobs) if action in self.adviser.ranking.looks}
-        if self._look_where_asked(asked, weather["weather.open_high_c"]):
-            again = self.adviser.jobs(self.notes, day, weather)
-            jobs = {action: job for action, job in again.items() if action not in self.adviser.ranking.looks}
+        self.asked = {action: jobs.pop(action).where for action in sorted(jobs) if action in self.adviser.ranking.looks}
         for action, job in jobs.items():
             self._do(action, job, job.where & alive)
 
     # --- looks
-    def _look_where_asked(self, asked: Mapping[str, np.ndarray], high: np.ndarray) -> bool:
-        """Make the looks that the rules ask for, by those who make them all; whether any was made."""
-        week, any_made = self.world.day // WEEK, False
-        found, plain = self.found, self.plain
+    def _look_where_asked(self, high: np.ndarray) -> None:
+        """Make the looks that the rules asked for a week ago, by those who make them all."""
         warm = high >= self.world.p.looks.open_c[self.rows]
-        for look, where in asked.items():
-            last = self.last.setdefault(look, np.full(len(self.line), -1000.0))
-            rows = where & self.asks & self.world.alive[self.rows] & (week - last >= ASKED_WEEKS)
+        for look, where in self.asked.items():
+            last = self.last.setdefault(look, np.full(len(self.line), NEVER))
+            rows = where & self.asks & self.world.alive[self.rows] & (self.world.day // WEEK > last)
             if self.words.actions[look].opens == "frames":
                 rows &= warm
-            if rows.any():
-                any_made = True
-                self.last[look] = np.where(rows, week, last)
-                self._spend(self.words.actions[look], rows)
-                self._note(self.words.actions[look].observes, rows, found, plain)
-        return any_made
+            self._made(look, rows)
+
+    def _made(self, look: str, rows: np.ndarray) -> None:
+        """Count a look and note what it finds."""
+        if rows.any():
+            self.last[look] = np.where(rows, self.world.day // WEEK, self.last[look])
+            self._spend(self.words.actions[look], rows)
+            self._note(self.words.actions[look].observes, rows)
 
     def _look(self, high: np.ndarray) -> None:
         """Make the looks that are due, and note what they find."""
         week = self.world.day // WEEK
-        found = self.found = self.seeing.facts()
-        plain = self.plain = {
+        self.found = self.seeing.facts()
+        self.plain = {
             name: self.words.facts[name].encode(value)
-            for name, value in self.parts["normal"].items()
-            if name not in found and self.words.facts[name].comes_from == "observed"
+            for name, value in self.usual["seen"].items()
+            if name not in self.found and self.words.facts[name].scope != "apiary"
         }
         alive = self.world.alive[self.rows]
         warm = high >= self.world.p.looks.open_c[self.rows]
@@ -213,27 +211,24 @@ class AdvisedKeepers:
         for number, every in enumerate(self.every):
             for look, weeks in every.items():
                 rows = (self.line == number) & alive
-                last = self.last.setdefault(look, np.full(len(self.line), -1000.0))
+                last = self.last.setdefault(look, np.full(len(self.line), NEVER))
                 rows &= week - last >= weeks
                 if self.words.actions[look].opens == "frames":
                     rows &= warm
                 due[look] = due.get(look, np.zeros(len(rows), dtype=bool)) | rows
         for look, rows in due.items():
-            if rows.any():
-                self.last[look] = np.where(rows, week, self.last[look])
-                self._spend(self.words.actions[look], rows)
-                self._note(self.words.actions[look].observes, rows, found, plain)
+            self._made(look, rows)
         if self.exact.any():
-            self._note([*found, *plain], self.exact & alive, found, plain)
+            self._note([*self.found, *self.plain], self.exact & alive)
 
-    def _note(self, observes: Sequence[str], rows: np.ndarray, found: Mapping, plain: Mapping) -> None:
+    def _note(self, observes: Sequence[str], rows: np.ndarray) -> None:
         for name in observes:
-            if name in found:
-                self.notes.say(name, found[name], rows)
-            elif name in plain:
+            if name in self.found:
+                self.notes.say(name, self.found[name], rows)
+            elif name in self.plain:
                 # What a job has set stays as it was set.
                 unset = np.isnan(self.notes.latest(name)[0]) if name in self.set_by_jobs else True
-                self.notes.say(name, plain[name], rows & unset)
+                self.notes.say(name, self.plain[name], rows & unset)
 
     def _spend(self, action: Action, rows: np.ndarray) -> None:
         self.jobs.spend(self._whole(rows), action.minutes, action.opens)
@@ -248,8 +243,10 @@ class AdvisedKeepers:
     def _do(self, action: str, job: Job, rows: np.ndarray) -> None:
         """Do a job where it was not done just before, and note it."""
         effect, body = self.words.effects[action], self.words.actions[action]
-        last = self.last.setdefault(action, np.full(len(self.line), -1000.0))
+        last = self.last.setdefault(action, np.full(len(self.line), NEVER))
         rows = rows & (self.world.day - last >= max(effect.quiet_for or 0, WEEK))
+        if effect.sugar:
+            rows = rows & ~self._heft_first(job, rows)
         if not rows.any():
             return
         self.last[action] = np.where(rows, self.world.day, last)
@@ -286,6 +283,15 @@ class AdvisedKeepers:
         for name, step in (walked.get("add") or effect.add).items():
             if isinstance(step, int | float):
                 notes.say(name, np.maximum(notes.latest(name)[0] + step, 0), rows)
+
+    def _heft_first(self, job: Job, rows: np.ndarray) -> np.ndarray:
+        """Heft the hives of which it is in doubt whether they want food, unless that was just done; return those."""
+        sure = self.adviser.ranking.numbers.plan.troubles.sure_chance
+        lately = [self.notes.until - self.notes.latest(name)[1] <= WEEK for name in ("food.heft", "food.stores_kg")]
+        doubtful = rows & (job.chance < sure) & ~np.logical_or(*lately)
+        self.last.setdefault(HEFT, np.full(len(self.line), NEVER))
+        self._made(HEFT, doubtful)
+        return doubtful
 
     def _stand(self, name: str, value: object, whole: np.ndarray) -> None:
         """Let the true hive stand as it was set."""

@@ -101,6 +101,10 @@ class Notes(History):
             return []
         return [(int(self.noted_on[fact][hive]), float(value[hive]))]
 
+    def ever(self, hive: int, fact: str) -> list[tuple[int, float]]:
+        """Return the same: what is not known again is noted anew when it is."""
+        return self.entries(hive, fact)
+
     def noted_at(self, fact: str) -> Iterable[int]:
         """Return the rows that have an entry of a fact."""
         return np.flatnonzero(~np.isnan(self.values[fact])).tolist() if fact in self.values else []

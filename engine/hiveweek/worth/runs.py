@@ -14,7 +14,7 @@ from hiveweek.numbers import Numbers
 from hiveweek.vocabulary.model import Vocabulary
 from hiveweek.worth.advice import Adviser
 from hiveweek.worth.jobs import COUNTS, Jobs
-from hiveweek.worth.keepers import ALL, CALENDAR, FEW, KNOWN, NOTHING, AdvisedKeepers, CalendarKeeper
+from hiveweek.worth.keepers import CALENDAR, NOTHING, AdvisedKeepers, CalendarKeeper
 from hiveweek.worth.place import WEEK, WEEKS, Years, drawn, years
 from hiveweek.worth.world import ALIVE, QUEEN, QUEENLESS, WEAK, Colonies
 
@@ -71,11 +71,10 @@ class Play:
     ----------
     climate : str
     numbers : Numbers
-    words : Vocabulary
+    words : Vocabulary or None
+        Needed by those who follow the advice.
     data : dict
         As `keepers.calendars` reads it.
-    parts : dict
-        What stands on hives and is usual in a yard, as a played season has them.
     seeds, seed, weeks : int
     held : dict of str to float
         Numbers of the world that have one value everywhere.
@@ -83,9 +82,8 @@ class Play:
 
     climate: str
     numbers: Numbers
-    words: Vocabulary
+    words: Vocabulary | None
     data: dict
-    parts: dict
     seeds: int = 500
     seed: int = 1
     weeks: int = WEEKS
@@ -125,10 +123,10 @@ class Play:
         if by_calendar:
             acting.append(CalendarKeeper(self.data, self.climate, world, jobs, by_calendar))
         advised = [keeper for keeper in keepers if keeper not in (NOTHING, *(keepers[k] for k in by_calendar))]
-        if advised:
+        if advised and self.words is not None:
             adviser = Adviser(self.profile, self.words)
             first = keepers.index(advised[0])
-            acting.append(AdvisedKeepers(self.data, adviser, world, jobs, first, advised, self.parts))
+            acting.append(AdvisedKeepers(self.data, adviser, world, jobs, first, advised))
         shape = (len(keepers), world.seeds)
         course: dict[str, list[np.ndarray]] = {name: [] for name in (*TRACKED, "alive")}
         self._track(world, course, shape)
@@ -156,8 +154,3 @@ class Play:
     def _track(world: Colonies, course: dict[str, list[np.ndarray]], shape: tuple[int, int]) -> None:
         for name in course:
             course[name].append(np.array(getattr(world, name)).reshape(shape))
-
-
-def compared(data: dict) -> tuple[str, ...]:
-    """Return the keepers that are compared, with those who leave out one kind of look."""
-    return (NOTHING, CALENDAR, FEW, ALL, KNOWN, *(f"all but {kind}" for kind in data["kinds"]))

@@ -8,7 +8,19 @@ from __future__ import annotations
 
 import re
 
-from hiveweek.texts.english import climate, commands, notes, page, plan, practice, records, screens, season, sheet
+from hiveweek.texts.english import (
+    climate,
+    commands,
+    notes,
+    page,
+    plan,
+    practice,
+    records,
+    screens,
+    season,
+    sheet,
+    worth,
+)
 
 LOCALE = "en_GB"
 STOP, ENDS = ".", (".", "?", ":")
@@ -156,5 +168,6 @@ MESSAGES = {
     **records.MESSAGES,
     **practice.MESSAGES,
     **season.MESSAGES,
+    **worth.MESSAGES,
     **page.MESSAGES,
 }

@@ -1,0 +1,115 @@
+"""The advice of many simulated hives at once is that of the sheet; the command tells what is wrong with what it is asked."""
+
+import datetime as dt
+import json
+
+import numpy as np
+import pytest
+
+from hiveweek import vocabulary
+from hiveweek.cli.main import main
+from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
+from hiveweek.numbers import shipped
+from hiveweek.plan.answer import answer
+from hiveweek.worth import keepers as keeping
+from hiveweek.worth import tally
+from hiveweek.worth.jobs import Jobs
+from hiveweek.worth.runs import Play
+from hiveweek.worth.world import Colonies
+
+WORDS = vocabulary.load()
+CLIMATE, SEEDS = "cool_continental", 4
+
+
+@pytest.fixture(scope="module")
+def played():
+    play = Play(CLIMATE, shipped(), WORDS, keeping.calendars(), SEEDS, weeks=3)
+    return play.run(("nothing", "calendar", "few", "all", "known", "all but weight"))
+
+
+def test_keepers_spend_what_their_looks_and_jobs_take(played):
+    minutes = played.spent["minutes"].mean(axis=1)
+    nothing, _, few, every, _, but = minutes
+    assert nothing == 0 and every > few and every > but > 0
+    assert (played.spent["treatments"][0] == 0).all() and played.alive.shape == (4, 6, SEEDS)
+
+
+def test_the_sheet_advises_the_same_jobs(monkeypatch):
+    """Every job that many hives are given together the sheet gives each of them alone, and the other way round."""
+    play = Play(CLIMATE, shipped(), WORDS, keeping.calendars(), SEEDS, weeks=1)
+    world = Colonies(play.p, play.years, play.numbers, 1, 1)
+    world.stores = np.array([0.6, 3.0, 8.0, 20.0])
+    adviser = keeping.Adviser(play.profile, WORDS)
+    keeper = keeping.AdvisedKeepers(keeping.calendars(), adviser, world, Jobs(world), 0, ("known",))
+    given = {}
+    monkeypatch.setattr(adviser, "jobs", lambda *asked: given.update(zip("nd", asked, strict=False), w=asked[2]) or {})
+    keeper.week(play.years.start)
+    monkeypatch.undo()
+    jobs = adviser.jobs(given["n"], given["d"], given["w"])
+    known = dict(given["n"].values)
+    hives = []
+    for row in range(SEEDS):
+        facts = {name: WORDS.facts[name].decode(value[row]) for name, value in known.items()}
+        weather = {name: round(float(value[row]), 1) for name, value in given["w"].items()}
+        own = {name: value for name, value in facts.items() if value is not None and not WORDS.facts[name].shared}
+        hives.append({**own, **weather})
+    site = {name: WORDS.facts[name].decode(v[0]) for name, v in known.items() if WORDS.facts[name].shared}
+    for row in range(SEEDS):
+        scenario = Scenario("", CLIMATE, play.years.start, [ScenarioHive("A", hives[row])], Apiary("", site))
+        plan = answer(scenario, offline=True, second_channel=False, words=WORDS, since=False).plan.hives[0]
+        sheet = {one.action for one in plan.advice if one.action not in adviser.ranking.looks and one.origin == "rule"}
+        mine = {action for action, job in jobs.items() if job.where[row]} - adviser.ranking.looks
+        assert mine <= sheet | {one.action for one in plan.withheld} and sheet <= mine, (row, mine ^ sheet)
+
+
+def test_intervals_stand_beside_worked_ones():
+    # Wilson's interval of 8 in 10: 0.490 to 0.943 (Newcombe 1998, Stat. Med. 17:857, by the formula there)
+    value, low, high = tally.share(np.array([True] * 8 + [False] * 2))
+    assert value == 0.8 and abs(low - 0.490) < 0.001 and abs(high - 0.943) < 0.001
+    assert tally.mean(np.ones(5)) == [1.0, 1.0, 1.0]
+    value, low, high = tally.mean(np.arange(101.0))
+    assert value == 50 and abs((high - low) / 2 - 1.96 * np.std(np.arange(101.0)) / 101**0.5) < 0.8
+
+
+def test_every_climate_has_a_calendar_whose_days_are_days():
+    data = keeping.calendars()
+    from hiveweek.climate.profiles import profile_ids
+
+    assert set(data["climates"]) == set(profile_ids())
+    sources = WORDS.sources
+    for calendar in data["calendars"].values():
+        assert all(key in sources for key in calendar["source"])
+        for task in calendar["tasks"]:
+            for day in (task[key] for key in ("on", "from", "to") if key in task):
+                dt.date.fromisoformat(f"2027-{day}")
+    assert {one["calendar"] for one in data["climates"].values()} == set(data["calendars"])
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("--seeds", "1"), "bad-number"),
+        (("--climate", "boreall"), "unknown-profile"),
+        (("--processes", "0"), "bad-number"),
+    ],
+)
+def test_what_cannot_be_worked_out_is_told(capsys, words, code):
+    assert main(["worth", *words]) == 2
+    assert capsys.readouterr().err.startswith(code)
+
+
+def test_the_command_shows_and_writes_what_it_found(monkeypatch, capsys, tmp_path, played):
+    found = {
+        "calendar": "here",
+        "nearest": True,
+        **tally.compared(played),
+        "kinds": tally.kinds(played),
+        "dangers": {"unfed": {"survival": [0.5, 0.4, 0.6], "less": [-0.1, -0.2, 0.0]}},
+    }
+    del found["keepers"]["all but weight"]
+    monkeypatch.setattr("hiveweek.worth.study.worked", lambda task, seeds, seed: found)
+    out = tmp_path / "r.json"
+    assert main(["worth", "--climate", "boreal", "--seeds", "4", "--processes", "1", "--out", str(out)]) == 0
+    shown = capsys.readouterr().out
+    assert "the nearest is that of here" in shown and "Advice, all known less calendar" in shown
+    assert json.loads(out.read_text(encoding="utf-8"))["climates"]["boreal"]["nearest"] is True

@@ -173,6 +173,8 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
             continue
         if any(_apart(bench, action, other) for other in then.actions):
             continue  # what is advised by now makes it needless or forbids it: no list holds both
+        if action in _decided_by_looks(after, row):
+            continue
         seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
         faded = _to_look_for(bench, _faded(bench, seen, here, then))
         rule = after.ruleset.rules.get(advice["rule"])
@@ -191,6 +193,13 @@ def _apart(bench: Bench, one: str, other: str) -> bool:
     actions, apart, needless = bench.words.actions, bench.ranking.not_together, bench.ranking.needless_beside
     pairs = ((one, other), (other, one))
     return any(b in (*actions[a].clashes, *apart.get(a, ()), *needless.get(a, ())) for a, b in pairs)
+
+
+def _decided_by_looks(answered: Answered, row: int) -> set[str]:
+    """The acts of which a look that is named says that it would decide them, in whichever way it tells what is missing."""
+    hive = answered.plan.hives[row]
+    told = [one.unlocks for one in hive.advice] + [one.unlocks for one in hive.look_first]
+    return {unlock["action"] for unlocks in told for unlock in unlocks}
 
 
 def _history(bench: Bench, answered: Answered) -> History:

@@ -15,6 +15,8 @@ from upkeep.laws.law_a import acts_at
 
 LAW = "B"
 NEIGHBOUR: dict = {}  # no other sign here: a second hive shows the same
+# What was seen of the queen is one find: after a word of trouble another takes its place, and is no further sign.
+QUEEN, QUIET = "colony.queen", (None, "seen", "not_seen")
 SPREADS = ("poisoning", "robbed", "suspicion", "hunger", "dead")
 
 
@@ -55,6 +57,7 @@ def _options(bench: Bench, yard: Yard, row: int, told: Told) -> list[tuple[str, 
         for trouble in told.troubles
         for more in signs().get(trouble.id, ())
         if any(told.fact(name) != value for name, value in more.items())
+        and (QUEEN not in more or told.fact(QUEEN) in QUIET)
         and (small(yard) or not catching(more))
         and agrees(bench.words, {**facts, **more})
     ]

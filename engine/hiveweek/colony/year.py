@@ -215,12 +215,12 @@ def food_horizon(
     """
     p = p or shipped().model
     asked = np.column_stack(np.broadcast_arrays(*(np.atleast_1d(x) for x in (to_forage, to_winter, dearth))))
+    keys = [tuple(row) for row in np.nan_to_num(asked, nan=-1.0).tolist()]
     found: dict[tuple, Horizon | None] = {}
-    for row in asked:
-        key = tuple(np.nan_to_num(row, nan=-1.0))
+    for key, row in zip(keys, asked, strict=True):
         if key not in found:
             found[key] = None if np.isnan(row[:2]).any() else _horizon(year, day_of_year(date), *map(float, row), p=p)
-    return [found[tuple(np.nan_to_num(row, nan=-1.0))] for row in asked]
+    return [found[key] for key in keys]
 
 
 def _horizon(year: UsualYear, today: int, to_forage: float, to_winter: float, dearth: float, *, p: Branch) -> Horizon:

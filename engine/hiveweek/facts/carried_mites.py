@@ -90,8 +90,9 @@ def carried_level(table: FactTable, context: EstimateContext, past) -> Level:
         return np.where(np.isnan(now.value), np.nan, chance)
 
     origin: list[str | None] = []
-    for hive, age in enumerate(counts.age):
-        day = dt.date.fromordinal(int(context.today[hive] - np.nan_to_num(age)))
+    counted = (context.today - np.nan_to_num(counts.age)).tolist()
+    for hive, age in enumerate(counts.age.tolist()):
+        day = dt.date.fromordinal(int(counted[hive]))
         fresh = "implied by mites.drop_per_day" if by_drop[hive] else "computed"
         origin.append(f"carried forward from {day.isoformat()}" if age > 0 else fresh)
     return Level(now, over, origin)

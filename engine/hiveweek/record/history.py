@@ -67,7 +67,7 @@ class History:
             True for a state found on that day (put there at some earlier, unknown time), False for a change noted on
             its own day.
         """
-        if np.isnan(value):
+        if value != value:
             return
         self._note(hive, fact, day)
         self._rows.setdefault(fact, {}).setdefault(hive, []).append((day, value))
@@ -88,7 +88,8 @@ class History:
     def _note(self, hive: int, fact: str, day: int) -> None:
         self._count += 1
         self._order[hive, fact, day] = self._count
-        self._days, self._read, self._last, self._acts = {}, {}, {}, {}
+        if self._days or self._read or self._last or self._acts:
+            self._days, self._read, self._last, self._acts = {}, {}, {}, {}
 
     def over(self, days: Sequence[int], hives: Sequence[Sequence[int]] | None = None) -> History:
         """Return this history as it stands on other days, the hives of the first day first: a row a hive and day.
@@ -231,12 +232,15 @@ class History:
                 for row in self._rows_at[hive]:
                     days[row] = days[row].union(done)
                     later -= {(row, day) for day in done}
+            self._found[name] = later
+            if not any(days):
+                self._acts[name] = [[] for _ in days]
+                return self._acts[name]
             in_order = {id(found): sorted(found) for found in days}  # rows share their sets
             told = [(in_order[id(found)], end) for found, end in zip(days, self._ends, strict=True)]
             self._acts[name] = [
                 [day for day in found if day <= end] if found and found[-1] > end else found for found, end in told
             ]
-            self._found[name] = later
         return self._acts[name]
 
     def found_later(self, name: str, hive: int, day: int) -> bool:

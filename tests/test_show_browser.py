@@ -117,7 +117,7 @@ def test_on_paper_no_sheet_is_empty_and_no_short_card_is_cut(chromium, week, pap
     printed = pypdf.PdfReader(io.BytesIO(page.pdf(format=paper)))
     page.close()
     pages = [one.extract_text() for one in printed.pages]
-    assert all(len(text.split()) > 20 for text in pages) and len(pages) <= 13
+    assert all(len(text.split()) > 20 for text in pages) and len(pages) <= 8
     assert len(short) >= 5
     for head in short:
         (number,) = [k for k, text in enumerate(pages) if re.search(rf"^{re.escape(head)}$", text, re.MULTILINE)]

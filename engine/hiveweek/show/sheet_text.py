@@ -137,7 +137,7 @@ def _group(page: Page, group: Group, sheet: Sheet) -> None:
     widths = (BY, page.width - 1 - BY - GAP - INDENT)
     _row(page, (by(line, sheet), words), widths, ["bold", "bold"])
     _row(page, ("", listed([f"{one.hive} {one.walk}" for one in group.lines], "comma")), widths, [])
-    if group.same and not blank:
+    if len({because(one, sheet) for one in group.lines}) == 1 and not blank:
         _row(page, ("", because(line, sheet)), widths, ["dim", "dim"])
 
 

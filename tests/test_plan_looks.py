@@ -262,3 +262,11 @@ def test_the_chance_of_a_doubtful_look_agrees_with_the_inference(value, half, li
 def test_today_is_the_day_of_the_tables():
     assert infer(Book().ruleset(), Book().infer({"H": WARM}).table).rules == {}
     assert TODAY.year == 2026
+
+
+def test_help_that_is_asked_for_does_not_hide_the_look_for_a_graver_reason_to_ask():
+    book = Book()
+    book.rule("c.alone", "keeper.helper == false", "get-help", gain=3.0, by=14)
+    book.rule("c.starving", ["keeper.helper == false", "food.heft == light"], "get-help", gain=40.0, by=2)
+    (hive,) = book.plan({"Ash": {"colony.alive": True, "keeper.helper": False, "weather.open_high_c": 18.0}}).hives
+    assert "heft-hive" in {one.action for one in (*hive.advice, *hive.look_first)}

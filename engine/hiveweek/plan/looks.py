@@ -142,7 +142,9 @@ class Looks:
                 continue  # nobody looks for its sake, but to see whether what asked for it is still so
             point = self.inference.rules[rule.id].point[hive]
             body = self.vocabulary.actions[rule.advise]
-            if rule.advise in have or (self.alive[hive] is False and not body.dead_ok):
+            # Help that is asked for one reason does not say whether there is a graver one.
+            advised = rule.advise in have and rule.advise != self.ranking.helps_by
+            if advised or (self.alive[hive] is False and not body.dead_ok):
                 continue
             gain, _ = self.adviser.gain(rule, hive)
             by = self.adviser.deadlines.first(rule, hive)

@@ -6,14 +6,16 @@ import datetime as dt
 import io
 import os
 import sys
+from types import SimpleNamespace
 
 import pytest
 
 from hiveweek import content
 from hiveweek.authoring import book, cases, check, coverage, impact, merged, proof_report, prove, sides, year
-from hiveweek.cli import week
+from hiveweek.cli import record_put_off, week
 from hiveweek.cli.main import main, parser
 from hiveweek.practice import season as played
+from hiveweek.worth import study
 
 EACH = """
 week {hive} --offline
@@ -44,6 +46,7 @@ record copy {out}{n}.sqlite
 record treatments
 practice --list --unrecorded
 season --keeper nothing --alone --hives 1
+worth --json
 climate list
 climate show boreal
 climate build --normals {csv} --about {about}
@@ -89,6 +92,8 @@ def places(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("HIVEWEEK_RECORD", str(folder / "record.sqlite"))
         patch.setattr(week, "answers", _once(week.answers))
+        patch.setattr(record_put_off, "asked_at", _asked)
+        patch.setattr(study.Study, "run", lambda self, *asked: {"climates": {}})
         patch.setattr(check, "check", lambda paths: [])
         patch.setattr(prove, "prove", lambda *asked, **more: proof_report.Report())
         patch.setattr(impact.Impact, "run", lambda self, *asked: self.report)
@@ -127,6 +132,19 @@ def _once(answers):
         return [asking.show(kept[0])]
 
     return again
+
+
+def _asked(store, hives, day, *asked, **more):
+    """Whatever the rules ask on the day of the test, the week asks for this."""
+    heft = SimpleNamespace(
+        band=1,
+        rule="x.y",
+        rules_hash="",
+        as_answered=dict,
+        may_put_off=lambda *said: True,
+        comes_back=lambda *said: None,
+    )
+    return {hive.id: {"heft-hive": heft} for hive in hives}
 
 
 def _words(line, folder, way):

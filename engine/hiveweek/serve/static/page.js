@@ -65,11 +65,17 @@ if (typeof document === "undefined") {
       opening.onupgradeneeded = () => opening.result.createObjectStore("photos");
       opening.onerror = () => failed(opening.error);
       opening.onsuccess = () => {
-        const work = opening.result.transaction("photos", mode);
-        const asked = ask(work.objectStore("photos"));
-        work.oncomplete = () => done(asked.result);
-        work.onerror = work.onabort = () => failed(work.error);
-        work.addEventListener("complete", () => opening.result.close());
+        const base = opening.result;
+        try {
+          const work = base.transaction("photos", mode);
+          const asked = ask(work.objectStore("photos"));
+          work.oncomplete = () => done(asked.result);
+          work.onabort = () => failed(work.error);
+        } catch (error) {
+          failed(error); // nobody else hears what is thrown here
+        } finally {
+          base.close(); // once the work is done
+        }
       };
     });
   const drop = (item) => {

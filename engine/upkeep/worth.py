@@ -31,11 +31,7 @@ def page(result: Mapping) -> str:
         + (f"; {result['minutes']} minutes." if "minutes" in result else "; not finished."),
         "Intervals are of 95 %: Wilson's for shares, of the bootstrap for means and differences; differences are seed by seed.",
         "",
-        *_survival(result),
-        *_beside(result),
-        *_work(result),
-        *_kinds(result),
-        *_dangers(result),
+        *(line for part in PARTS if result["climates"] for line in part(result)),
         *_figures(result),
         *_sensitivity(result),
         CANNOT.read_text(encoding="utf-8").rstrip(),
@@ -144,6 +140,9 @@ def _sensitivity(result: Mapping) -> list[str]:
         "",
         *table(["number", "low", "high", "at low", "at high"], asked),
     ]
+
+
+PARTS = (_survival, _beside, _work, _kinds, _dangers)
 
 
 def main() -> None:

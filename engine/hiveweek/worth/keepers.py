@@ -310,6 +310,9 @@ class AdvisedKeepers:
             put("top_warm", "roof" in str(value))
         elif name == "hive.frames":
             put("frames", float(value))  # type: ignore[arg-type]
+            # The keeper leaves out the combs for which there is no room.
+            holds = hives.frames * self.world.p.food.frame_kg * self.world.p.food.full_share
+            self.world.stores = np.where(whole, np.minimum(self.world.stores, holds), self.world.stores)
         elif name == "hive.size":
             put("boxes", BOXES[str(value)])
 

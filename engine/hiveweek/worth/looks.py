@@ -10,6 +10,7 @@ from hiveweek.worth.world import QUEENLESS, Colonies
 
 EXACT_SAMPLE = 1000  # bees of a sample by one who knows
 DRAWS = 8
+SUPER, STARTED = 10, 2  # frames of a super, and those that are begun beside the filled ones
 BROODY = 0.3  # share of full laying of a season in which a nest without any brood is called queenless
 
 
@@ -58,6 +59,10 @@ class Seeing:
         swarms = ~np.isnan(w.cells_since[at]) & found(1, p.looks.cells_missed)
         full = 2 * m.bees.comb_side_deep_dm2 * m.bees.worker_cells_per_dm2 * m.bees.brood_fill
         seams = w.bees[at] / p.queens.frame_bees[at] * noise(0, p.looks.seam_sd)
+        # Bees sit on the combs that are in use, above and below alike.
+        above = np.where(supers > 0, np.minimum(supers * SUPER, w.honey[at] / p.food.super_kg[at] * SUPER + STARTED), 0)
+        below = np.minimum(frames, cells / full + w.stores[at] / p.food.frame_kg[at])
+        upstairs = np.minimum(supers * SUPER, seams * above / np.maximum(above + below, 1))
         kilos = w.stores[at] * noise(1, p.looks.stores_sd)
         lifted = w.stores[at] * noise(2, p.looks.heft_sd)
         size = np.where(hives.boxes[at] > 1, m.hive.heft_share_double, 1.0)
@@ -71,10 +76,8 @@ class Seeing:
         queen_seen = laying & (self.exact | (w.tiled(uniform[2])[at] < p.looks.queen_seen[at]))
         seen = {
             "colony.alive": np.ones(len(seams)),
-            "colony.frames_of_bees": np.round(np.minimum(frames, seams)),
-            "colony.super_frames_of_bees": np.where(
-                on_supers, np.round(np.clip(seams - frames, 0, supers * 10)), np.nan
-            ),
+            "colony.frames_of_bees": np.round(np.minimum(frames, seams - upstairs)),
+            "colony.super_frames_of_bees": np.where(supers > 0, np.round(upstairs), np.nan),
             "colony.frames_of_brood": brood,
             "colony.eggs": eggs.astype(float),
             "colony.sealed_brood": np.where(cells > 50, sealed.astype(float), np.nan),
@@ -103,7 +106,9 @@ class Seeing:
             "mites.sample_bees": sample,
             "mites.sample_mites": np.where(self.exact, np.round(rate * EXACT_SAMPLE), washed),
             "mites.method": code("mites.method", (True, "wash")),
-            "harvest.super_frames_full": np.where(on_supers, np.round(w.honey[at] / p.food.super_kg[at] * 10), np.nan),
+            "harvest.super_frames_full": np.where(
+                on_supers, np.round(w.honey[at] / p.food.super_kg[at] * SUPER), np.nan
+            ),
             "harvest.capped_pct": np.where(on_supers, np.where(flow, 40.0, 90.0), np.nan),
             "harvest.moisture_pct": np.where(on_supers, np.where(flow, 20.0, 17.5), np.nan),
         }

@@ -145,13 +145,12 @@ def test_thirty_notes_out_of_reach_are_sent_once_and_in_order(phone, served, pla
         else:
             route.continue_()
 
-    phone.context.set_offline(False)
-    phone.route("**/note", lose)
-    with phone.expect_event("requestfailed", lambda request: request.url.endswith("/note")):
+    with phone.expect_event("requestfailed", lambda request: bool(lost)):
+        phone.route("**/note", lose)  # before it is in reach, for the page sends as soon as it is
+        phone.context.set_offline(False)
         phone.evaluate("() => window.dispatchEvent(new Event('online'))")
-    phone.evaluate(
-        "() => window.dispatchEvent(new Event('online'))"
-    )  # or the page tries again by itself, a while later
+    # Else the page tries again by itself, a while later.
+    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
     phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 0")
     assert lost == [200]
     came = [entry for entry in live(place) if entry.id not in before]

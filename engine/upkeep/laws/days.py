@@ -71,9 +71,15 @@ def days_hold(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Br
         for before, after in itertools.pairwise(answers):
             for action, advice in before.told[row].advice.items():
                 again = after.told[row].advice.get(action)
-                if again is not None:
+                # A wait whose reason is over is none any more: what else is waited for has its own day.
+                ended = action == bench.ranking.waits_by and again is not None and _rules(advice) - _rules(again)
+                if again is not None and not ended:
                     for kind, text in _of_pair(before.date, after.date, advice, again):
                         yield Break("D", f"{kind} {action}", f"{before.date} to {after.date}: {text}", yard, row)
+
+
+def _rules(advice: dict) -> set[str]:
+    return {advice["rule"], *(one["rule"] for one in advice["also"])}
 
 
 def _of_day(here: Answered, told: Told, advice: dict) -> Iterator[tuple[str, str]]:

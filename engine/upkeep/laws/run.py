@@ -35,7 +35,7 @@ REACHED = {
     "M": 5.0,
     "N": 5.0,
 }
-REACHED |= {"D": 45.0, "E": 85.0, "J": 200.0}
+REACHED |= {"D": 45.0, "E": 85.0, "J": 65.0}
 
 
 def aimed(law: str) -> float:

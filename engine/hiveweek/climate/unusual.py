@@ -36,7 +36,6 @@ def far_from_usual(days: list[Day], profile: Profile, name: str, numbers: Branch
     InputProblems
         Where they lie so far off that the file cannot be meant, as where it is in degF.
     """
-    n = numbers.spread
     told = [day for day in days if not (math.isnan(day.tmin) or math.isnan(day.tmax))]
     if not told:
         return []
@@ -47,12 +46,12 @@ def far_from_usual(days: list[Day], profile: Profile, name: str, numbers: Branch
         return []
     far, spreads = float(off.mean()), float((off / np.maximum(sd, 0.1)).mean())
     warm = "warmer" if far > 0 else "colder"
-    if abs(spreads) > n.wrong_sd and abs(far) > n.wrong_least_c:
+    if abs(spreads) > numbers.spread.wrong_sd and abs(far) > numbers.spread.wrong_least_c:
         text = f"its days are {abs(far):.0f} degC {warm} than usual here ({mean.mean():.0f} degC), more than weather can be"
         hint = (
             "; temperatures are wanted in degC: are these in degF?" if far > 0 else "; is it of this place and season?"
         )
         raise InputProblems([Problem(name, told[0].line, 1, "far-from-usual", text + hint)])
-    if abs(spreads) > n.odd_sd:
+    if abs(spreads) > numbers.spread.odd_sd:
         return [message(f"note.forecast-{warm}", far=Quantity(abs(far), "degC", kind=DIFFERENCE))]
     return []

@@ -40,6 +40,12 @@ COMPUTES = {
     "authoring/normal.py": "what a normal colony shows",
     "practice/shown.py": "what a hidden colony shows",
     "practice/world.py": "what befalls hidden colonies by the season",
+    "worth/advice.py": "what each of many simulated hives has beside it",
+    "worth/jobs.py": "on which days of a simulated week a job can be done",
+    "worth/keepers.py": "what jobs change at simulated hives",
+    "worth/looks.py": "what looks at simulated hives find",
+    "worth/notes.py": "which notes of simulated hives belong together",
+    "worth/place.py": "the weather and the season of simulated years",
     "authoring/yards.py": "what hives like it show",
     "authoring/year.py": "what the models make of it",
 }
@@ -99,6 +105,7 @@ NAMED = {
 # Groups of facts that are named by their prefix.
 PREFIXES = {
     "authoring/normal.py": {"season.": "the windows by which the normal colony's forage is declared"},
+    "worth/place.py": {"season.": "the windows by which simulated forage goes"},
     "plan/yard.py": {"weather.": "the weather under the keys of the answer"},
     "facts/build_noted.py": {"law.": "what the law of the place says is at hand without season and models"},
     "show/climate.py": {"climate.": "the traits of a climate have their labels in the catalogue"},

@@ -21,7 +21,6 @@ from hiveweek.worth.place import WEEK
 from hiveweek.worth.world import Colonies
 
 BUT = "all but "
-HEFT = "heft-hive"
 NEVER = -1000.0
 NOTHING, CALENDAR, FEW, ALL, KNOWN = "nothing", "calendar", "few", "all", "known"
 BOXES = {"nuc": 1.0, "single": 1.0, "one_and_half": 1.5, "double": 2.0, "triple": 3.0}
@@ -138,6 +137,7 @@ class AdvisedKeepers:
         self.exact = line == (keepers.index(KNOWN) if KNOWN in keepers else -1)
         self.every = [self._every(data, name) for name in keepers]
         self.line, self.started = line, False
+        self.heft = next(a for a, action in self.words.actions.items() if [*action.observes] == ["food.heft"])
         self.usual = normal.load(self.words).parts
         self.model: Branch = adviser.rules.numbers.model
         self.seeing = Seeing(world, self.words, self.model, self.rows, self.exact)
@@ -262,7 +262,7 @@ class AdvisedKeepers:
             jobs.give_queen(whole)
         elif effect.act == "treatment_end":
             self.world.course_days = np.where(whole, 0, self.world.course_days)
-        if action == "add-super":
+        if "hive.supers" in effect.add:
             jobs.super_on(whole)
         elif "hive.supers" in effect.told:
             jobs.supers_off(whole)
@@ -289,8 +289,8 @@ class AdvisedKeepers:
         sure = self.adviser.ranking.numbers.plan.troubles.sure_chance
         lately = [self.notes.until - self.notes.latest(name)[1] <= WEEK for name in ("food.heft", "food.stores_kg")]
         doubtful = rows & (job.chance < sure) & ~np.logical_or(*lately)
-        self.last.setdefault(HEFT, np.full(len(self.line), NEVER))
-        self._made(HEFT, doubtful)
+        self.last.setdefault(self.heft, np.full(len(self.line), NEVER))
+        self._made(self.heft, doubtful)
         return doubtful
 
     def _stand(self, name: str, value: object, whole: np.ndarray) -> None:

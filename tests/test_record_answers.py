@@ -288,7 +288,11 @@ def test_what_was_seen_on_the_day_of_the_job_came_before_it(beetles, tmp_path):
 def test_doing_it_ends_the_answer(yard):
     yard("skip", "Elm", "heft-hive", "--because", "no scale here", "--date", SPRING)
     yard("done", "Elm", "heft-hive", "--date", "2026-03-12")
-    assert "heft-hive" in actions(hive(yard, "Elm", "2026-03-14"))
+    lately = actions(hive(yard, "Elm", "2026-03-14"))
+    assert not {"heft-hive", "weigh-hive"} & set(lately), (
+        "what a look done two days ago tells is not asked in another way"
+    )
+    assert "heft-hive" in actions(hive(yard, "Elm", "2026-03-16"))
 
 
 def test_a_scenario_file_answers_as_the_record_does(run, tmp_path):

@@ -239,8 +239,9 @@ class Looks:
                 ways = self.observations(fact, row)
                 if not ways:
                     return None
-                if not any(way <= self._told.get(row, frozenset()) for way in ways):
-                    wanted.setdefault(row, []).append(ways)
+                told = self._told.get(row, frozenset())
+                if not any(way <= told for way in ways):
+                    wanted.setdefault(row, []).append([way - told for way in ways])
         plan: dict = {}
         for row, needs in wanted.items():
             best = None

@@ -132,7 +132,9 @@ class Advice:
         checks = [check for check in self.checks if check not in said]
         if not checks:
             return self.safety
-        return listed([message("first-check", checks=listed(checks, "space")), self.safety], "space")
+        first, *more = checks
+        words = [message("first-check", checks=first), *(message("also-check", checks=one) for one in more)]
+        return listed([*words, self.safety], "space")
 
     def worth(self, gain: float, urgency: float, certainty: float) -> None:
         """Set the points and their parts, rounded once so that the parts give the points."""

@@ -159,6 +159,7 @@ MESSAGES = {
     "labelled": "{label}: {words}",
     "more-of-them": "{n} more",
     "first-check": "First check: {checks}",
+    "also-check": "Also: {checks}",
     **plan.MESSAGES,
     **screens.MESSAGES,
     **sheet.MESSAGES,

@@ -104,13 +104,6 @@ class Jobs:
         )
         world.lays_from = np.where(takes, world.day + queens.given_days, world.lays_from)
 
-    def give_eggs(self, where: np.ndarray) -> None:
-        """Give a comb with eggs of another hive: where no queen is to come, and drones fly, they raise one with luck."""
-        world, queens = self.world, self.world.p.queens
-        luck = world.tiled(world.chances[world.day // WEEK, DRAWS.index("given")]) < queens.raised
-        raises = self.united(where) & world.tiled(world.years.drones[world.day]) & luck
-        world.lays_from = np.where(raises, world.day + queens.raised_days, world.lays_from)
-
     def united(self, where: np.ndarray) -> np.ndarray:
         """Return which of some colonies have no queen to come, so that they go to a neighbour."""
         return where & self.world.alive & (self.world.lays_from >= QUEENLESS)

@@ -260,8 +260,6 @@ class AdvisedKeepers:
             jobs.split(whole)
         elif effect.act == "requeening":
             jobs.give_queen(whole)
-        elif effect.partner and not effect.act and "colony.eggs" in effect.voids:
-            jobs.give_eggs(whole)
         elif effect.act == "treatment_end":
             self.world.course_days = np.where(whole, 0, self.world.course_days)
         if "hive.supers" in effect.add:

@@ -174,6 +174,10 @@ def test_what_is_noted_while_another_note_is_being_sent_is_a_note_of_its_own(pho
     phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 1")
     phone.evaluate(submit, "4")
     phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 2")
+    for _ in range(500):  # the browser tells of the request a little after the page has sent it
+        if held:
+            break
+        phone.wait_for_timeout(10)
     held[0].continue_()
     phone.get_by_text("Kept:").wait_for()
     assert [e.facts["colony.frames_of_bees"] for e in live(place) if e.id not in before] == [3, 4]

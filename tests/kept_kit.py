@@ -26,4 +26,7 @@ def only(place):
     return path
 
 
-posix = pytest.mark.skipif(os.name != "posix", reason="this system has no owners and modes of files")
+posix = pytest.mark.skipif(
+    os.name != "posix", reason="owners and modes of files, devices and pipes are of POSIX systems"
+)
+full_device = pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device on this machine")

@@ -12,6 +12,59 @@ from hiveweek import rules, vocabulary
 from hiveweek.cli.main import main
 from hiveweek.inference import rete
 
+# Keys of the answer as JSON, in their order.
+WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
+HIVE = [
+    "id",
+    "advice",
+    "look_first",
+    "withheld",
+    "nothing_due",
+    "courses",
+    "lies_in",
+    "put_away",
+    "noted",
+    "last_look",
+    "after",
+]
+ADVICE = [
+    "rank",
+    "band",
+    "action",
+    "with",
+    "rule",
+    "points",
+    "points_from",
+    "amount",
+    "by",
+    "due_by",
+    "overdue",
+    "due_since",
+    "due_before",
+    "follows",
+    "because",
+    "safety",
+    "sources",
+    "evidence",
+    "limits",
+    "also",
+    "only_on",
+    "unverified",
+    "facts",
+    "options",
+]
+NESTED = {
+    "points_from": ["gain_pts", "urgency", "certainty"],
+    "evidence": ["fact", "value", "low", "high", "origin"],
+    "limits": ["limit", "value", "from"],
+    "options": ["active", "allowed", "because"],
+}
+LOOK = ["action", "facts", "how", "note_as", "points", "unlocks"]
+UNLOCK = ["rule", "action", "points"]
+WITHHELD = ["action", "rule", "kind", "because"]
+FACT = ["value", "low", "high", "unit", "origin"]
+APIARY = ["name", "first", "advice", "visits", "kit", "bring", "best_day", "days", "left", "fed", "sugar_kg"]
+SINGLE = "hive.size: single, hive.frames: 10, hive.frame: deep"
 _load = rules.load
 
 
@@ -106,3 +159,14 @@ def actions(hive: dict) -> list[str]:
 def looked_at(hive: dict) -> set[str]:
     """Facts that some look of the week's answer observes."""
     return {fact for item in [*hive["advice"], *hive["look_first"]] for fact in item["facts"]}
+
+
+def two_light(tmp_path):
+    """Return a file of two hives whose ids YAML would take for something else."""
+    known = facts(
+        f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, weather.high_c: 2, weather.open_high_c: 2, "
+        "weather.low_c: -14"
+    )
+    path = scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known, "B": {**known, "food.stores_kg": 30}})
+    path.write_text(path.read_text().replace("id: A", "id: NO").replace("id: B", "id: 012"))
+    return path

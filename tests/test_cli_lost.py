@@ -9,6 +9,7 @@ import sys
 from types import SimpleNamespace
 
 import pytest
+from kept_kit import full_device
 
 from hiveweek import content
 from hiveweek.authoring import book, cases, check, coverage, impact, merged, proof_report, prove, sides, year
@@ -174,7 +175,7 @@ def test_every_command_is_among_them():
     assert set(_leaves(parser())) - asked == {"serve"}  # which says it of itself when it is ended
 
 
-@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device on this machine")
+@full_device
 @pytest.mark.parametrize("line", EACH)
 def test_lost_output_and_a_stop_end_in_one_line_with_the_right_code(line, places, monkeypatch):
     for way, (stream, code, said) in LOST.items():

@@ -5,6 +5,7 @@ import os
 import sys
 
 import pytest
+from kept_kit import posix
 
 from hiveweek import content
 from hiveweek.cli import letters
@@ -13,7 +14,6 @@ from hiveweek.files import read_bytes
 from hiveweek.problems import InputProblems
 
 DEMO = content.root() / "scenarios" / "demo.yaml"
-POSIX = pytest.mark.skipif(os.name != "posix", reason="devices and pipes as files are of POSIX systems")
 
 
 def test_a_plain_file_is_read_whole_and_a_longer_one_refused(tmp_path):
@@ -24,7 +24,7 @@ def test_a_plain_file_is_read_whole_and_a_longer_one_refused(tmp_path):
         read_bytes(path, 9)
 
 
-@POSIX
+@posix
 @pytest.mark.parametrize("kind", ["device", "pipe", "folder", "loop", "nothing", "empty name"])
 @pytest.mark.parametrize(
     "words",

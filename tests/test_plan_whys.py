@@ -191,7 +191,7 @@ def test_observations_that_would_tell_a_fact(luck):
                 spread = (0.5, 1.5) if kind == "rough" and number else (1.0, 1.0)
                 kinds[name] = "today" if kind == "rough" and not number else kind
                 built.set_one(0, name, 1.0, *spread, origin)
-        assert [set(way) for way in lookers(built).observations(fact, 0)] == [
+        assert [set(way) for way in lookers(built).observing.ways(fact, 0)] == [
             set(way) for way in ways_of(fact, built, kinds)
         ]
 

@@ -5,65 +5,33 @@ import json
 from functools import lru_cache
 
 import pytest
-from promises_kit import actions, answer, facts, hive_of, quick, scenario, week, words
+from promises_kit import (
+    ADVICE,
+    APIARY,
+    FACT,
+    HIVE,
+    LOOK,
+    NESTED,
+    SINGLE,
+    UNLOCK,
+    WEEK,
+    WITHHELD,
+    actions,
+    answer,
+    facts,
+    hive_of,
+    quick,
+    scenario,
+    two_light,
+    week,
+    words,
+)
 
 from hiveweek import content, rules
 from hiveweek.climate import load_profile
 
-WEEK = ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
-HIVE = [
-    "id",
-    "advice",
-    "look_first",
-    "withheld",
-    "nothing_due",
-    "courses",
-    "lies_in",
-    "put_away",
-    "noted",
-    "last_look",
-    "after",
-]
-ADVICE = [
-    "rank",
-    "band",
-    "action",
-    "with",
-    "rule",
-    "points",
-    "points_from",
-    "amount",
-    "by",
-    "due_by",
-    "overdue",
-    "due_since",
-    "due_before",
-    "follows",
-    "because",
-    "safety",
-    "sources",
-    "evidence",
-    "limits",
-    "also",
-    "only_on",
-    "unverified",
-    "facts",
-    "options",
-]
-NESTED = {
-    "points_from": ["gain_pts", "urgency", "certainty"],
-    "evidence": ["fact", "value", "low", "high", "origin"],
-    "limits": ["limit", "value", "from"],
-    "options": ["active", "allowed", "because"],
-}
-LOOK = ["action", "facts", "how", "note_as", "points", "unlocks"]
-UNLOCK = ["rule", "action", "points"]
-WITHHELD = ["action", "rule", "kind", "because"]
-FACT = ["value", "low", "high", "unit", "origin"]
-APIARY = ["name", "first", "advice", "visits", "kit", "bring", "best_day", "days", "left", "fed", "sugar_kg"]
 DEMO = content.root() / "scenarios" / "demo.yaml"
 DEMO_DAYS = ("2026-02-10", "2026-05-14", "2026-08-10", "2026-10-20")
-SINGLE = "hive.size: single, hive.frames: 10, hive.frame: deep"
 
 
 @pytest.fixture(autouse=True)
@@ -92,14 +60,7 @@ def demo():
 
 @pytest.fixture
 def light(tmp_path):
-    """Two hives whose ids YAML would take for something else."""
-    known = facts(
-        f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, weather.high_c: 2, weather.open_high_c: 2, "
-        "weather.low_c: -14"
-    )
-    path = scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known, "B": {**known, "food.stores_kg": 30}})
-    path.write_text(path.read_text().replace("id: A", "id: NO").replace("id: B", "id: 012"))
-    return path
+    return two_light(tmp_path)
 
 
 def _each(texts):

@@ -9,13 +9,12 @@ import sys
 from pathlib import Path
 
 import pytest
-from promises_kit import answer, facts, hive_of, quick, scenario, week
+from promises_kit import SINGLE, answer, facts, hive_of, quick, scenario, two_light, week
 
 from hiveweek import content
 from hiveweek.inference import rete
 
 DEMO = content.root() / "scenarios" / "demo.yaml"
-SINGLE = "hive.size: single, hive.frames: 10, hive.frame: deep"
 
 
 @pytest.fixture(autouse=True)
@@ -25,14 +24,7 @@ def _quick(monkeypatch):
 
 @pytest.fixture
 def light(tmp_path):
-    """Two hives whose ids YAML would take for something else."""
-    known = facts(
-        f"{SINGLE}, colony.frames_of_bees: 5, food.stores_kg: 2, food.feed_on: none, weather.high_c: 2, weather.open_high_c: 2, "
-        "weather.low_c: -14"
-    )
-    path = scenario(tmp_path, "long_snow_cover", "2026-03-10", {"A": known, "B": {**known, "food.stores_kg": 30}})
-    path.write_text(path.read_text().replace("id: A", "id: NO").replace("id: B", "id: 012"))
-    return path
+    return two_light(tmp_path)
 
 
 def test_a_later_date_keeps_the_days_of_what_was_seen(capsys, light):

@@ -7,11 +7,10 @@ import subprocess
 import sys
 
 import pytest
-from promises_kit import facts, quick, scenario, week, words
+from promises_kit import SINGLE, facts, quick, scenario, week, words
 
 from hiveweek import content
 
-SINGLE = "hive.size: single, hive.frames: 10, hive.frame: deep"
 SCENARIOS = sorted((content.root() / "scenarios").glob("*.yaml"))
 DATES = ["2026-01-15", "2026-04-20", "2026-06-10", "2026-10-05"]
 PROMISES = re.compile(r"\b(?:safe|safely|harmless|guaranteed)\b", re.IGNORECASE)

@@ -7,6 +7,7 @@ import re
 
 import pytest
 from plan_kit import TODAY, Book, act, words
+from promises_kit import ADVICE, APIARY, FACT, HIVE, NESTED, WEEK, WITHHELD
 
 from hiveweek.plan.model import WeekPlan
 from hiveweek.plan.why import explain
@@ -15,33 +16,6 @@ from hiveweek.show import week as as_text
 from hiveweek.show import why as as_why
 from hiveweek.show.text import Page
 from hiveweek.texts.speaker import IMPERIAL, METRIC
-
-ADVICE_KEYS = [
-    "rank",
-    "band",
-    "action",
-    "with",
-    "rule",
-    "points",
-    "points_from",
-    "amount",
-    "by",
-    "due_by",
-    "overdue",
-    "due_since",
-    "due_before",
-    "follows",
-    "because",
-    "safety",
-    "sources",
-    "evidence",
-    "limits",
-    "also",
-    "only_on",
-    "unverified",
-    "facts",
-    "options",
-]
 
 
 def _book():
@@ -170,40 +144,14 @@ def test_nothing_due_is_said_kindly_with_the_next_date():
 
 def test_keys_of_the_answer_stand_in_their_order(plan):
     data = json.loads(as_json.text(plan, with_facts=True))
-    assert list(data) == ["date", "climate", "phase", "weather", "rulesets", "channels", "hives", "apiary"]
+    assert list(data) == WEEK
     hive = data["hives"][0]
-    assert list(hive) == [
-        "id",
-        "advice",
-        "look_first",
-        "withheld",
-        "nothing_due",
-        "courses",
-        "lies_in",
-        "put_away",
-        "noted",
-        "last_look",
-        "after",
-        "facts",
-        "unknown",
-    ]
-    assert list(hive["advice"][0]) == ADVICE_KEYS
-    assert list(hive["advice"][0]["points_from"]) == ["gain_pts", "urgency", "certainty"]
-    assert list(hive["withheld"][0]) == ["action", "rule", "kind", "because"]
-    assert list(data["apiary"]) == [
-        "name",
-        "first",
-        "advice",
-        "visits",
-        "kit",
-        "bring",
-        "best_day",
-        "days",
-        "left",
-        "fed",
-        "sugar_kg",
-    ]
-    assert list(hive["facts"]["food.days_left"]) == ["value", "low", "high", "unit", "origin"]
+    assert list(hive) == [*HIVE, "facts", "unknown"]
+    assert list(hive["advice"][0]) == ADVICE
+    assert list(hive["advice"][0]["points_from"]) == NESTED["points_from"]
+    assert list(hive["withheld"][0]) == WITHHELD
+    assert list(data["apiary"]) == APIARY
+    assert list(hive["facts"]["food.days_left"]) == FACT
     assert [h["id"] for h in data["hives"]] == ["012", "NO"]
     assert "facts" not in json.loads(as_json.text(plan))["hives"][0]
 

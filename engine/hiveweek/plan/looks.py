@@ -17,6 +17,7 @@ from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Truth
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look, Withheld
+from hiveweek.plan.observing import Observing
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.rules.model import Rule
@@ -98,6 +99,7 @@ class Looks:
         self.safety, self.adviser, self.alive = safety, adviser, alive
         self.table = inference.table
         self.vocabulary = self.table.vocabulary
+        self.observing = Observing(self.table, ranking.samples, adviser.today)
         self.lookers: dict[str, list[str]] = {}
         for action in sorted(self.vocabulary.actions.values(), key=lambda a: (LEVEL[a.opens], a.minutes, a.id)):
             for fact in action.observes if action.id in ranking.looks else ():
@@ -236,7 +238,7 @@ class Looks:
         wanted: dict[int, list[list[frozenset]]] = {}
         for opening in sorted(openings, key=lambda o: o.key):
             for row, fact in opening.facts:
-                ways = self.observations(fact, row)
+                ways = self.observing.ways(fact, row)
                 if not ways:
                     return None
                 told = self._told.get(row, frozenset())
@@ -259,40 +261,6 @@ class Looks:
             for look, facts in best[1].items():
                 plan[(row, look)] = facts
         return plan
-
-    def observations(self, fact_id: str, row: int) -> list[frozenset]:
-        """Return the sets of observable facts that would give a fact at a hive.
-
-        A fact that is looked at gives itself. A computed fact gives the sets its definition names, less what is known
-        there already; none where no look can tell (weather, season), or where it is in doubt though all it needs was
-        seen today: the doubt then lies in the model. A word such as ``light`` is no figure, so a figure may still tell more.
-        """
-        fact = self.vocabulary.facts[fact_id]
-        if fact.comes_from != "computed":
-            return [frozenset([fact_id])]
-        unknown = math.isnan(self.table.column(fact_id).value[row])
-        ways = []
-        for way in fact.observed_by:
-            facts = frozenset(f for f in way if self.vocabulary.facts[f].comes_from != "computed")
-            missing = frozenset(f for f in facts if math.isnan(self.table.column(f).value[row]))
-            if missing:
-                ways.append(missing)
-            elif facts and not unknown:
-                stale = frozenset(f for f in facts if f in self.ranking.samples or not self._seen_today(f, row))
-                if stale:
-                    ways.append(stale)
-                elif not any(self._coarse(f) for f in facts):
-                    return []
-        return sorted(set(ways), key=lambda w: (len(w), sorted(w)))
-
-    def _coarse(self, fact: str) -> bool:
-        body = self.vocabulary.facts[fact]
-        return body.kind == "one_of" and body.comes_from == "observed"
-
-    def _seen_today(self, fact: str, row: int) -> bool:
-        column = self.table.column(fact)
-        origin = column.origin[row] if column.origin else None
-        return column.low[row] == column.high[row] and origin in (None, "set", f"seen {self.adviser.today.isoformat()}")
 
     def _cover(self, facts: frozenset, row: int) -> dict | None:
         options = {}

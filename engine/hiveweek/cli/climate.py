@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import sys
 import tempfile
 from pathlib import Path
 
 from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.problems import InputProblems, Problem
+from hiveweek.show.files import write
 from hiveweek.texts.speaker import says
 
 
@@ -182,10 +182,7 @@ def write_whole(path: Path, text: str) -> None:
     InputProblems
         Where the file cannot be written.
     """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_text(text, encoding="utf-8")
-        os.replace(part, path)
+        write(path, text)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise InputProblems([Problem("", 0, 0, "cannot-write", f"{path}: {error.strerror}")]) from error

@@ -30,6 +30,7 @@ def run(args: argparse.Namespace) -> int:
     from hiveweek import vocabulary
     from hiveweek.authoring import book
     from hiveweek.problems import InputProblems, Problem
+    from hiveweek.show.files import write
 
     profile = known_profiles([args.profile])[0] if args.profile else None
     extra = existing(args.rules)
@@ -41,8 +42,7 @@ def run(args: argparse.Namespace) -> int:
         say(text)
         return 0
     try:
-        with open(target, "w", encoding="utf-8") as file:
-            file.write(text)
+        write(target, text)
     except OSError as error:
         raise InputProblems(
             [Problem(target, 1, 1, "no-file", says("cli.cannot-be-written", why=error.strerror))]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import sys
 from pathlib import Path
 
@@ -20,6 +19,7 @@ from hiveweek.problems import InputProblems
 from hiveweek.show import season as as_text
 from hiveweek.show import week as as_week
 from hiveweek.show.cards import name as job_name
+from hiveweek.show.files import write
 from hiveweek.show.text import Page, columns
 from hiveweek.texts.parts import Capital, message
 from hiveweek.texts.speaker import IMPERIAL, METRIC, says
@@ -124,9 +124,7 @@ def _keep(season: Season, path: Path) -> None:
     }
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        part = path.with_name(f".{path.name}.part")
-        part.write_text(json.dumps(data), encoding="utf-8")
-        os.replace(part, path)
+        write(path, json.dumps(data))
     except OSError as error:
         raise problem("cannot-write", f"{path}: {error.strerror}") from None
 

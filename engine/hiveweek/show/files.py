@@ -23,8 +23,15 @@ def write(path: Path | str, content: str | bytes) -> None:
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
-        os.chmod(name, 0o644)
+        os.chmod(name, 0o666 & ~_mask())
         os.replace(name, path)
     except BaseException:
         os.unlink(name)
         raise
+
+
+def _mask() -> int:
+    """Return what the keeper takes from the rights of new files; the system tells it only where it is set."""
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask

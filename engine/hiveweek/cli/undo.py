@@ -56,7 +56,7 @@ def _last(store: Store, apiaries: list[Apiary], who: str) -> list[str]:
     for apiary in apiaries:
         note = store.last_note(apiary.id, who or None)
         if note is not None:
-            found.append([entry for entry in map(store.entry, store.of_note(note)) if entry is not None])
+            found.append(store.written_as(note))
     if not found:
         raise problem("nothing-to-undo", "there is no entry to take back")
     return [entry.id for entry in max(found, key=lambda entries: max(entry.recorded_at for entry in entries))]

@@ -186,6 +186,10 @@ class Visit:
         apiary = apiary_of(self.store, hive, self.desk.settings.today())
         return hive, apiary, self.desk.settings.today(apiary)
 
+    def hives_at(self, apiary: Apiary, day: dt.date) -> list[Hive]:
+        """Return the hives that stand in an apiary on a day."""
+        return [hive for hive in self.store.hives(apiary.id) if hive.apiary_on(day) == apiary.id]
+
     def answer(self, apiary: Apiary, **patience: float) -> tuple[Found | None, bool]:
         """Return the newest answer of an apiary, and whether it is of now."""
         return self.desk.answers.ask(self.store, apiary.id, self.desk.settings.today(apiary), **patience)

@@ -102,7 +102,7 @@ def begin(visit: Visit) -> Note:
     now = visit.desk.settings.now(apiary)
     note = Note(key, now.date(), None, hives, apiary, bool(visit.said("sure")))
     if not hives:  # of all that stand there
-        note.hives = [hive for hive in visit.store.hives(apiary.id) if hive.apiary_on(now.date()) == apiary.id]
+        note.hives = visit.hives_at(apiary, now.date())
     _dated(note, visit, now)
     _placed(note, visit)
     return note
@@ -310,7 +310,7 @@ def short(text: str, most: int = MOST_TEXT) -> str:
 
 
 def _known(note: Note, visit: Visit) -> list[Entry]:
-    return [one for one in map(visit.store.entry, visit.store.of_note(note.id)) if one is not None]
+    return visit.store.written_as(note.id)
 
 
 def _says(one: Entry) -> Entry:
@@ -421,7 +421,7 @@ def _question(note: Note, visit: Visit, files: Mapping[str, bytes]) -> Response:
 def undo(visit: Visit) -> Response:
     """Take a note back: all its entries. A helper takes back only what was noted in their own session."""
     key = visit.said("note")
-    entries = [one for one in map(visit.store.entry, visit.store.of_note(key)) if one is not None] if key else []
+    entries = visit.store.written_as(key) if key else []
     if not entries:
         raise problem("unknown-note", "that note is not in the record")
     if not visit.may_take_back(key):

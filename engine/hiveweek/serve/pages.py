@@ -40,9 +40,7 @@ def home(visit: Visit) -> Response:
         shown.append(
             {
                 "apiary": apiary,
-                "hives": Quantity(
-                    len([h for h in visit.store.hives(apiary.id) if h.apiary_on(today) == apiary.id]), "hives"
-                ),
+                "hives": Quantity(len(visit.hives_at(apiary, today)), "hives"),
                 "first": first,
             }
         )
@@ -83,12 +81,11 @@ def rows_of(found: Found) -> views.Rows:
 def without(visit: Visit, apiary: Apiary, found: Found | None) -> Response:
     """Show an apiary without an answer: it is being worked out, or cannot be."""
     today = visit.desk.settings.today(apiary)
-    hives = [hive for hive in visit.store.hives(apiary.id) if hive.apiary_on(today) == apiary.id]
     return visit.show(
         "without.html.j2",
         title=message("week.title", name=apiary.name, day=cards.day(today)),
         apiary=apiary,
-        hives=hives,
+        hives=visit.hives_at(apiary, today),
         wrong=[problem.message for problem in found.wrong] if found else [],
         refresh=0 if found else REFRESH,
     )
@@ -174,7 +171,7 @@ def kept(visit: Visit) -> dict | None:
     note = visit.query.get("kept", "")
     if not note:
         return None
-    entries = [entry for entry in map(visit.store.entry, visit.store.of_note(note)) if entry is not None]
+    entries = visit.store.written_as(note)
     if not entries:
         return None
     gone = visit.store.withdrawn()

@@ -70,66 +70,53 @@ PROHIBITION = {
         "note": {"type": "string"},
     },
 }
-SAFETY = (
-    "hiveweek prohibitions",
-    {
+BAR = {
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["when", "because"],
+    "properties": {
+        "when": {"$ref": "#/$defs/condition"},
+        "because": {"type": "string"},
+        "source": SOURCE,
+        "status": STATUS,
+        "note": {"type": "string"},
+    },
+}
+OPTION = {
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["id", "active", "form", "because", "safety", "source", "bars"],
+    "properties": {
+        "id": {"type": "string", "pattern": NAME},
+        "active": {"type": "string"},
+        "form": {"type": "string"},
+        "because": {"type": "string"},
+        "length": {"type": "string"},
+        "withdrawal": {"type": "string"},
+        "safety": {"type": "string"},
+        "source": SOURCE,
+        "evidence": {"type": "string"},
+        "status": STATUS,
+        "note": {"type": "string"},
+        "bars": {"type": "array", "items": BAR},
+    },
+}
+
+
+def _rows(name: str, of: dict) -> dict:
+    """Return the schema of a file of rows of one shape, with its limits."""
+    return {
         "type": "object",
         "additionalProperties": False,
-        "required": ["prohibitions"],
+        "required": [name],
         "properties": {
             "version": {"type": "integer"},
             "note": {"type": "string"},
             "limits": LIMITS,
-            "prohibitions": {"type": "array", "items": PROHIBITION},
+            name: {"type": "array", "items": of},
         },
-    },
-)
-TREATMENTS = (
-    "hiveweek treatment options",
-    {
-        "type": "object",
-        "additionalProperties": False,
-        "required": ["options"],
-        "properties": {
-            "version": {"type": "integer"},
-            "note": {"type": "string"},
-            "limits": LIMITS,
-            "options": {
-                "type": "array",
-                "items": {
-                    "type": "object",
-                    "additionalProperties": False,
-                    "required": ["id", "active", "form", "because", "safety", "source", "bars"],
-                    "properties": {
-                        "id": {"type": "string", "pattern": NAME},
-                        "active": {"type": "string"},
-                        "form": {"type": "string"},
-                        "because": {"type": "string"},
-                        "length": {"type": "string"},
-                        "withdrawal": {"type": "string"},
-                        "safety": {"type": "string"},
-                        "source": SOURCE,
-                        "evidence": {"type": "string"},
-                        "status": STATUS,
-                        "note": {"type": "string"},
-                        "bars": {
-                            "type": "array",
-                            "items": {
-                                "type": "object",
-                                "additionalProperties": False,
-                                "required": ["when", "because"],
-                                "properties": {
-                                    "when": {"$ref": "#/$defs/condition"},
-                                    "because": {"type": "string"},
-                                    "source": SOURCE,
-                                    "status": STATUS,
-                                    "note": {"type": "string"},
-                                },
-                            },
-                        },
-                    },
-                },
-            },
-        },
-    },
-)
+    }
+
+
+SAFETY = ("hiveweek prohibitions", _rows("prohibitions", PROHIBITION))
+TREATMENTS = ("hiveweek treatment options", _rows("options", OPTION))

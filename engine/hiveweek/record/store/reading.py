@@ -193,6 +193,10 @@ class Reading:
         """Return the ids of the entries that were written in one go."""
         return [row["id"] for row in self.backend.rows("of_note", note=note)]
 
+    def written_as(self, note: str) -> list[Entry]:
+        """Return the entries that were written in one go, also those that were taken back."""
+        return [entry for entry in map(self.entry, self.of_note(note)) if entry is not None]
+
     def entry(self, entry: str) -> Entry | None:
         """Return an entry by its id; None where there is none."""
         rows = self.backend.rows("entry", id=entry)

@@ -56,6 +56,19 @@ def test_a_course_is_not_on_the_card_of_a_dead_hive():
 MITES = {"mites.sample_mites": 12, "mites.sample_bees": 300, "mites.method": "wash", "colony.frames_of_bees": 8.0}
 
 
+def test_what_comes_first_in_a_visit_keeps_the_day_of_what_follows_it():
+    brood = {"colony.frames_of_brood": 5, "colony.queen": "seen", "colony.eggs": True, "colony.sealed_brood": True}
+    made = yard({**MITES, **brood, "hive.supers": 0, "food.stores_kg": 14.0}, site={"site.disease_nearby": True})
+    days = set()
+    for answered in walk(BENCH, made, (0, 1, 3, 8)):
+        look, treatment = (answered.told[0].advice[name] for name in ("brood-disease-check", "treat-mites"))
+        assert treatment["follows"]["action"] == "brood-disease-check"
+        assert look["due_since"] <= look["due_by"] <= treatment["due_by"]
+        days.add(look["due_by"])
+    assert len(days) == 1
+    assert not list(days_hold(BENCH, made))
+
+
 def broken(law, made, monkeypatch, change):
     """Return what a law finds where the answers of a yard are changed on their way."""
     kept = BENCH.answer

@@ -63,10 +63,18 @@ class Order:
             later.follows = Follows(earlier.action, until, plain(way.why))
         for one in reversed(ordered):
             for earlier, way in first.get(one.action, ()):
-                one_visit = self._until(way, row, by_action) is None
-                if one_visit and one.by is not None and earlier.due_by is not None and earlier.due_by > one.by:
-                    earlier.due(one.by, self.today)
+                if self._until(way, row, by_action) is None:
+                    self._due_with(earlier, one)
         return ordered
+
+    def _due_with(self, earlier: Advice, later: Advice) -> None:
+        """Let a job be due no later than what follows it in the same visit, but not before the day on which it came up itself."""
+        if later.by is None or earlier.due_by is None:
+            return
+        # These two stay as the days go on, where ``by`` moves; it counts only where both lie before the farthest day asked.
+        day = max((day for day in (later.due_by, earlier.due_since) if day is not None), default=later.by)
+        if earlier.due_by > day:
+            earlier.due(day, self.today)
 
     def _counts(self, way: Way, row: int, by_action: dict[str, Advice]) -> bool:
         if not any(name in by_action for name in way.before) or not any(name in by_action for name in way.after):

@@ -40,7 +40,7 @@ def test_the_sheet_advises_the_same_jobs(monkeypatch):
     world = Colonies(play.p, play.years, play.numbers, 1, 1)
     world.stores = np.array([0.6, 3.0, 8.0, 20.0])
     adviser = keeping.Adviser(play.profile, WORDS)
-    keeper = keeping.AdvisedKeepers(keeping.calendars(), adviser, world, Jobs(world), 0, ("known",))
+    keeper = keeping.AdvisedKeepers(keeping.calendars(), adviser, Jobs(world), 0, ("known",))
     given = {}
     monkeypatch.setattr(adviser, "jobs", lambda *asked: given.update(zip("nd", asked, strict=False), w=asked[2]) or {})
     keeper.week(play.years.start)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hiveweek.worth.place import WEEK
-from hiveweek.worth.world import DRAWS, QUEENLESS, Colonies
+from hiveweek.worth.world import DRAWS, Colonies
 
 NOWHERE = np.bool_(False)
 COUNTS = ("minutes", "openings", "treatments")
@@ -41,7 +41,7 @@ class Jobs:
         if opens == "frames":
             week = world.day // WEEK
             high = world.tiled(world.years.week_weather(week)["weather.high_c"])
-            lost = 1 - world.p.hazards.opened_cold * (where & (high < 10))
+            lost = 1 - world.p.hazards.opened_cold * (where & (high < world.p.hazards.opened_cold_c))
             world.summer, world.winter = world.summer * lost, world.winter * lost
             world.brood *= lost
 
@@ -72,10 +72,8 @@ class Jobs:
 
     def supers_off(self, where: np.ndarray) -> None:
         """Take the supers off, with the honey in them."""
-        world = self.world
-        world.taken += np.where(where, world.honey, 0)
-        world.honey = np.where(where, 0, world.honey)
-        world.hives.supers = np.where(where, 0, world.hives.supers)
+        self.take_honey(where)
+        self.world.hives.supers = np.where(where, 0, self.world.hives.supers)
 
     def take_honey(self, where: np.ndarray) -> None:
         """Take the honey of the supers; they stand empty afterwards."""
@@ -84,14 +82,14 @@ class Jobs:
         world.honey = np.where(where, 0, world.honey)
 
     def split(self, where: np.ndarray) -> None:
-        """Take half of the bees and the brood away, with queen cells; what goes is not followed."""
+        """Take a part of the bees and the brood away, with queen cells; what goes is not followed."""
         world = self.world
         where = where & world.alive
-        half = np.where(where, 0.5, 1)
+        stays = np.where(where, 1 - world.p.queens.split_share, 1)
         for name in ("summer", "winter", "mites"):
-            setattr(world, name, getattr(world, name) * half)
-        world.brood *= half
-        world.stores *= np.where(where, 0.7, 1)
+            setattr(world, name, getattr(world, name) * stays)
+        world.brood *= stays
+        world.stores *= np.where(where, world.p.queens.split_stores, 1)
         world.cells_since = np.where(where, np.nan, world.cells_since)
 
     def give_queen(self, where: np.ndarray) -> None:
@@ -103,7 +101,3 @@ class Jobs:
             & (world.tiled(world.chances[world.day // WEEK, DRAWS.index("given")]) < queens.given_takes)
         )
         world.lays_from = np.where(takes, world.day + queens.given_days, world.lays_from)
-
-    def united(self, where: np.ndarray) -> np.ndarray:
-        """Return which of some colonies have no queen to come, so that they go to a neighbour."""
-        return where & self.world.alive & (self.world.lays_from >= QUEENLESS)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from hiveweek import content
+from hiveweek.colony.strength import BOXES
 from hiveweek.numbers import Branch
 from hiveweek.problems import InputProblems
 from hiveweek.shapes import shape
@@ -18,12 +20,10 @@ from hiveweek.worth.jobs import Jobs
 from hiveweek.worth.looks import Seeing
 from hiveweek.worth.notes import Notes
 from hiveweek.worth.place import WEEK
-from hiveweek.worth.world import Colonies
 
 BUT = "all but "
 NEVER = -1000.0
 NOTHING, CALENDAR, FEW, ALL, KNOWN = "nothing", "calendar", "few", "all", "known"
-BOXES = {"nuc": 1.0, "single": 1.0, "one_and_half": 1.5, "double": 2.0, "triple": 3.0}
 
 
 def calendars() -> dict:
@@ -49,16 +49,16 @@ class CalendarKeeper:
     data : mapping
         As `calendars` reads it.
     climate : str
-    world, jobs
-        The colonies, and the acts on them.
+    jobs : Jobs
+        Acts on the colonies of its world.
     lines : sequence of int
         The lines of the world that are kept so.
     """
 
-    def __init__(self, data: Mapping, climate: str, world: Colonies, jobs: Jobs, lines: Sequence[int]):
-        self.data, self.world, self.jobs = data, world, jobs
+    def __init__(self, data: Mapping, climate: str, jobs: Jobs, lines: Sequence[int]):
+        self.data, self.world, self.jobs = data, jobs.world, jobs
         self.tasks = data["calendars"][data["climates"][climate]["calendar"]]["tasks"]
-        self.here = np.isin(np.arange(world.rows) // world.seeds, lines)
+        self.here = np.isin(np.arange(jobs.world.rows) // jobs.world.seeds, lines)
 
     def week(self, day: dt.date) -> None:
         """Do what falls into the week from a day on."""
@@ -113,8 +113,8 @@ class AdvisedKeepers:
     data : mapping
         As `calendars` reads it.
     adviser : Adviser
-    world, jobs
-        The colonies, and the acts on them.
+    jobs : Jobs
+        Acts on the colonies of its world.
     first : int
         The first of their lines in the world; the others follow it.
     keepers : sequence of str
@@ -125,11 +125,11 @@ class AdvisedKeepers:
         self,
         data: Mapping,
         adviser: Adviser,
-        world: Colonies,
         jobs: Jobs,
         first: int,
         keepers: Sequence[str],
     ):
+        world = jobs.world
         self.adviser, self.world, self.jobs, self.words = adviser, world, jobs, adviser.words
         self.rows = slice(first * world.seeds, (first + len(keepers)) * world.seeds)
         self.notes = Notes(self.words, len(keepers) * world.seeds)
@@ -141,7 +141,7 @@ class AdvisedKeepers:
         self.usual = normal.load(self.words).parts
         self.model: Branch = adviser.rules.numbers.model
         self.seeing = Seeing(world, self.words, self.model, self.rows, self.exact)
-        self.last: dict[str, np.ndarray] = {}
+        self.last: dict[str, np.ndarray] = defaultdict(lambda: np.full(len(line), NEVER))
         self.set_by_jobs = {name for effect in self.words.effects.values() for name in effect.set}
         self.asks = np.isin(line, [k for k, name in enumerate(keepers) if name == ALL])
         self.asked: dict[str, np.ndarray] = {}
@@ -183,7 +183,7 @@ class AdvisedKeepers:
         """Make the looks that the rules asked for a week ago, by those who make them all."""
         warm = high >= self.world.p.looks.open_c[self.rows]
         for look, where in self.asked.items():
-            last = self.last.setdefault(look, np.full(len(self.line), NEVER))
+            last = self.last[look]
             rows = where & self.asks & self.world.alive[self.rows] & (self.world.day // WEEK > last)
             if self.words.actions[look].opens == "frames":
                 rows &= warm
@@ -211,7 +211,7 @@ class AdvisedKeepers:
         for number, every in enumerate(self.every):
             for look, weeks in every.items():
                 rows = (self.line == number) & alive
-                last = self.last.setdefault(look, np.full(len(self.line), NEVER))
+                last = self.last[look]
                 rows &= week - last >= weeks
                 if self.words.actions[look].opens == "frames":
                     rows &= warm
@@ -243,7 +243,7 @@ class AdvisedKeepers:
     def _do(self, action: str, job: Job, rows: np.ndarray) -> None:
         """Do a job where it was not done just before, and note it."""
         effect, body = self.words.effects[action], self.words.actions[action]
-        last = self.last.setdefault(action, np.full(len(self.line), NEVER))
+        last = self.last[action]
         rows = rows & (self.world.day - last >= max(effect.quiet_for or 0, WEEK))
         if effect.sugar:
             rows = rows & ~self._heft_first(job, rows)
@@ -289,7 +289,6 @@ class AdvisedKeepers:
         sure = self.adviser.ranking.numbers.plan.troubles.sure_chance
         lately = [self.notes.until - self.notes.latest(name)[1] <= WEEK for name in ("food.heft", "food.stores_kg")]
         doubtful = rows & (job.chance < sure) & ~np.logical_or(*lately)
-        self.last.setdefault(self.heft, np.full(len(self.line), NEVER))
         self._made(self.heft, doubtful)
         return doubtful
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from hiveweek.numbers import Branch
+from hiveweek.vocabulary import normal
 from hiveweek.vocabulary.model import Vocabulary
 from hiveweek.worth.world import QUEENLESS, Colonies
 
 EXACT_SAMPLE = 1000  # bees of a sample by one who knows
 DRAWS = 8
-SUPER, STARTED = 10, 2  # frames of a super, and those that are begun beside the filled ones
-BROODY = 0.3  # share of full laying of a season in which a nest without any brood is called queenless
 
 
 class Seeing:
@@ -31,6 +30,7 @@ class Seeing:
 
     def __init__(self, world: Colonies, words: Vocabulary, model: Branch, rows: slice, exact: np.ndarray):
         self.world, self.words, self.model, self.rows, self.exact = world, words, model, rows, exact
+        self.usual = normal.load(words).parts
 
     def facts(self) -> dict[str, np.ndarray]:
         """Return what a look would find today of all that is played, coded, an array a fact."""
@@ -53,16 +53,17 @@ class Seeing:
         laying, hives = w.laying[at], w.hives
         flow, dearth, cold = (w.window(name)[at] for name in ("flow", "dearth", "cold"))
         cells, frames, supers = w.cells[at], hives.frames[at], hives.supers[at]
-        eggs = laying & (w.brood[:3].sum(axis=0)[at] > 30) & found(0, p.looks.eggs_missed)
-        larvae = w.brood[3:9].sum(axis=0)[at] > 30
-        sealed = w.sealed[at] > 50
+        eggs = laying & (w.brood[:3].sum(axis=0)[at] > p.looks.least_young[at]) & found(0, p.looks.eggs_missed)
+        larvae = w.brood[3:9].sum(axis=0)[at] > p.looks.least_young[at]
+        sealed = w.sealed[at] > p.looks.least_cells[at]
         swarms = ~np.isnan(w.cells_since[at]) & found(1, p.looks.cells_missed)
         full = 2 * m.bees.comb_side_deep_dm2 * m.bees.worker_cells_per_dm2 * m.bees.brood_fill
         seams = w.bees[at] / p.queens.frame_bees[at] * noise(0, p.looks.seam_sd)
         # Bees sit on the combs that are in use, above and below alike.
-        above = np.where(supers > 0, np.minimum(supers * SUPER, w.honey[at] / p.food.super_kg[at] * SUPER + STARTED), 0)
+        filled = w.honey[at] / p.food.super_kg[at] * m.hive.super_frames
+        above = np.where(supers > 0, np.minimum(supers * m.hive.super_frames, filled + p.looks.started_frames[at]), 0)
         below = np.minimum(frames, cells / full + w.stores[at] / p.food.frame_kg[at])
-        upstairs = np.minimum(supers * SUPER, seams * above / np.maximum(above + below, 1))
+        upstairs = np.minimum(supers * m.hive.super_frames, seams * above / np.maximum(above + below, 1))
         kilos = w.stores[at] * noise(1, p.looks.stores_sd)
         lifted = w.stores[at] * noise(2, p.looks.heft_sd)
         size = np.where(hives.boxes[at] > 1, m.hive.heft_share_double, 1.0)
@@ -74,43 +75,50 @@ class Seeing:
         brood = np.round(np.minimum(frames, cells / full) * 2) / 2
         on_supers = supers > 0
         queen_seen = laying & (self.exact | (w.tiled(uniform[2])[at] < p.looks.queen_seen[at]))
+        ripe = self.usual["supers"]
         seen = {
             "colony.alive": np.ones(len(seams)),
             "colony.frames_of_bees": np.round(np.minimum(frames, seams - upstairs)),
             "colony.super_frames_of_bees": np.where(supers > 0, np.round(upstairs), np.nan),
             "colony.frames_of_brood": brood,
             "colony.eggs": eggs.astype(float),
-            "colony.sealed_brood": np.where(cells > 50, sealed.astype(float), np.nan),
+            "colony.sealed_brood": np.where(cells > p.looks.least_cells[at], sealed.astype(float), np.nan),
             "colony.youngest_brood": code(
                 "colony.youngest_brood", (eggs, "eggs"), (larvae, "young_larvae"), (sealed, "sealed"), (True, "none")
             ),
-            "colony.brood_pattern": code("colony.brood_pattern", (cells > 100, "solid"), (True, "none")),
+            "colony.brood_pattern": code(
+                "colony.brood_pattern", (cells > p.looks.pattern_cells[at], "solid"), (True, "none")
+            ),
             "colony.queen": code(
                 "colony.queen",
                 (queen_seen, "seen"),
                 (self.exact & (w.lays_from[at] >= QUEENLESS), "queenless"),
                 (self.exact & ~laying, "virgin"),
                 (
-                    ~laying & (cells < 50) & (w.tiled(w.years.laying[w.day])[at] > BROODY),
+                    ~laying
+                    & (cells < p.looks.least_cells[at])
+                    & (w.tiled(w.years.laying[w.day])[at] > p.looks.broody_laying[at]),
                     "queenless",
                 ),  # as a keeper says
                 (True, "not_seen"),
             ),
             "colony.queen_cells": code("colony.queen_cells", (swarms, "charged"), (True, "none")),
             "colony.robbed": w.robbed[at].astype(float),
-            "colony.pollen_in": (~cold & (cells > 100)).astype(float),
+            "colony.pollen_in": (~cold & (cells > p.looks.pattern_cells[at])).astype(float),
             "colony.flight": code("colony.flight", (flow, "busy"), (True, "some")),
             "food.stores_kg": np.round(kilos),
             "food.heft": code("food.heft", (lifted < light, "light"), (lifted > heavy, "heavy"), (True, "middling")),
             "food.nectar": code("food.nectar", (flow, "strong"), (dearth | cold, "none"), (True, "some")),
             "mites.sample_bees": sample,
             "mites.sample_mites": np.where(self.exact, np.round(rate * EXACT_SAMPLE), washed),
-            "mites.method": code("mites.method", (True, "wash")),
-            "harvest.super_frames_full": np.where(
-                on_supers, np.round(w.honey[at] / p.food.super_kg[at] * SUPER), np.nan
+            "mites.method": code("mites.method", (True, self.usual["mites"]["method"])),
+            "harvest.super_frames_full": np.where(on_supers, np.round(filled), np.nan),
+            "harvest.capped_pct": np.where(
+                on_supers, np.where(flow, ripe["capped_pct_in_flow"], ripe["capped_pct_after"]), np.nan
             ),
-            "harvest.capped_pct": np.where(on_supers, np.where(flow, 40.0, 90.0), np.nan),
-            "harvest.moisture_pct": np.where(on_supers, np.where(flow, 20.0, 17.5), np.nan),
+            "harvest.moisture_pct": np.where(
+                on_supers, np.where(flow, ripe["moisture_pct_in_flow"], ripe["moisture_pct_after"]), np.nan
+            ),
         }
         return {name: value for name, value in seen.items() if name in self.words.facts}
 

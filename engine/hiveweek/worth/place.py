@@ -35,7 +35,8 @@ def drawn(numbers: Numbers, seeds: int, seed: int, held: dict[str, float] | None
         values = {}
         for place, name in enumerate(numbers.branch(f"world.{group}")):
             row = numbers[f"world.{group}.{name}"]
-            draw = np.random.default_rng([seed, GROUPS.index(group), place])  # a new row leaves the others' draws alone
+            # By place in the group: a row that joins at its end leaves the draws of the others alone.
+            draw = np.random.default_rng([seed, GROUPS.index(group), place])
             if held and f"{group}.{name}" in held:
                 values[name] = np.full(seeds, held[f"{group}.{name}"])
             elif row.band is None or row.low == row.high:
@@ -116,7 +117,7 @@ def years(profile: Profile, p: SimpleNamespace, numbers: Numbers, seed: int, wee
     for k in range(days):
         warmer[k] = (mean[max(0, k - 13) : k + 1] - daily.tmean[at[max(0, k - 13) : k + 1]][:, None]).mean(axis=0)
     share = laying_through([row["season.brood"] for row in usual], p=numbers.model)
-    laying = np.minimum(share, 1.0)[moved] * np.clip(1 + p.bees.warm_pace * warmer, 0.3, 1.3)
+    laying = np.minimum(share, 1.0)[moved] * np.clip(1 + p.bees.warm_pace * warmer, p.bees.pace_least, p.bees.pace_most)
     windows = {name: np.array([bool(row[f"season.{name}"]) for row in usual])[moved] for name in WINDOWS}
     mating = np.convolve(np.tile(daily.tmax, 3), np.ones(15) / 15, "same")[YEAR : 2 * YEAR]
     return Years(
@@ -125,7 +126,7 @@ def years(profile: Profile, p: SimpleNamespace, numbers: Numbers, seed: int, wee
         high,
         mean - (daily.tmean - daily.tmin)[at][:, None],
         (high >= p.food.fly_c) & dry,
-        np.clip(laying, 0, 1.2),
+        np.clip(laying, 0, p.bees.laying_cap),
         (mating[at][:, None] >= p.queens.drones_c) | windows["swarming"],
         windows,
     )

@@ -10,13 +10,14 @@ from types import SimpleNamespace
 import numpy as np
 
 from hiveweek.climate import Profile, load_profile
+from hiveweek.colony.strength import BOXES
 from hiveweek.numbers import Numbers
 from hiveweek.vocabulary.model import Vocabulary
 from hiveweek.worth.advice import Adviser
 from hiveweek.worth.jobs import COUNTS, Jobs
 from hiveweek.worth.keepers import CALENDAR, NOTHING, AdvisedKeepers, CalendarKeeper
 from hiveweek.worth.place import WEEK, WEEKS, Years, drawn, years
-from hiveweek.worth.world import ALIVE, QUEEN, QUEENLESS, WEAK, Colonies
+from hiveweek.worth.world import ALIVE, DRAWS, QUEEN, QUEENLESS, WEAK, Colonies
 
 TRACKED = ("bees", "cells", "sealed", "stores", "honey", "mites", "per_100", "taken")
 DANGERS = ("untreated", "unfed", "vent shut", "far too large", "queen lost")  # each beside an otherwise kept calendar
@@ -121,19 +122,20 @@ class Play:
         late_summer = dt.date(self.years.start.year, *LATE_SUMMER[self.profile.lat >= 0])
         late = round((late_summer - self.years.start).days % 365 / WEEK)
         if by_calendar:
-            acting.append(CalendarKeeper(self.data, self.climate, world, jobs, by_calendar))
+            acting.append(CalendarKeeper(self.data, self.climate, jobs, by_calendar))
         advised = [keeper for keeper in keepers if keeper not in (NOTHING, *(keepers[k] for k in by_calendar))]
         if advised and self.words is not None:
             adviser = Adviser(self.profile, self.words)
             first = keepers.index(advised[0])
-            acting.append(AdvisedKeepers(self.data, adviser, world, jobs, first, advised))
+            acting.append(AdvisedKeepers(self.data, adviser, jobs, first, advised))
         shape = (len(keepers), world.seeds)
         course: dict[str, list[np.ndarray]] = {name: [] for name in (*TRACKED, "alive")}
         self._track(world, course, shape)
         for week in range(self.weeks):
             if week == late:
-                world.lose_queen(at["queen lost"] & world.laying, world.tiled(world.chances[week, 1]))
-                world.hives.boxes = np.where(at["far too large"], 3.0, world.hives.boxes)
+                raised = world.tiled(world.chances[week, DRAWS.index("raised")])
+                world.lose_queen(at["queen lost"] & world.laying, raised)
+                world.hives.boxes = np.where(at["far too large"], BOXES["triple"], world.hives.boxes)
             for keeper in acting:
                 keeper.week(self.years.start + dt.timedelta(days=WEEK * week))
             world.pass_week()

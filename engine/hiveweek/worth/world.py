@@ -18,7 +18,6 @@ AGES, SEALED = 21, 9  # days from egg to bee, and the age at which the cell is c
 ALIVE, STARVED, MITES, QUEEN, DWINDLED, DISASTER, WEAK = range(7)
 ENDS = ("alive", "starved", "mites", "queen", "dwindled", "disaster", "weak")
 DRAWS = ("queen", "raised", "swarm", "robbers", "disaster", "given", "mouse")
-CELLS = 7000  # of a deep frame
 QUEENLESS = 1e9  # the day from which a queen lays that nobody has
 
 
@@ -47,10 +46,10 @@ class Hives:
     top_warm: np.ndarray
 
     @classmethod
-    def usual(cls, rows: int) -> Hives:
-        """Return so many hives of one box as most stand in."""
+    def usual(cls, rows: int, frames: float) -> Hives:
+        """Return so many hives of one box of so many frames, as most stand in."""
         return cls(
-            np.full(rows, 10.0),
+            np.full(rows, frames),
             np.zeros(rows),
             np.ones(rows),
             np.zeros(rows, dtype=bool),
@@ -97,13 +96,15 @@ class Colonies:
         self.chances = draw.random((weeks, len(DRAWS), self.seeds))
         self.luck = self.tiled(np.exp(draw.normal(size=self.seeds) * p.food.flow_luck_sd[: self.seeds]))
         self.hard = self.tiled(np.exp(draw.normal(size=self.seeds) * p.bees.hard_winter_sd[: self.seeds]))
-        self.hives = Hives.usual(n)
+        self.hives = Hives.usual(n, float(self.numbers.model.heat.box_frames))
         first = self.tiled(self.years.laying[0])
         self.brood = np.zeros((AGES, n))
-        self.summer, self.winter = p.bees.start_bees * 0.3, p.bees.start_bees * 0.7
+        self.summer = p.bees.start_bees * p.bees.start_summer_share
+        self.winter = p.bees.start_bees * (1 - p.bees.start_summer_share)
         self.brood[:] = first * self._eggs(p.bees.start_bees) * p.bees.emerges
-        spread = np.clip(1 + draw.normal(size=self.seeds) * p.bees.start_spread[: self.seeds], 0.3, 2)
-        self.stores, self.honey = p.food.start_kg * self.tiled(spread), np.zeros(n)
+        spread = self.tiled(1 + draw.normal(size=self.seeds) * p.bees.start_spread[: self.seeds])
+        spread = np.clip(spread, p.food.start_least_share, p.food.start_most_share)
+        self.stores, self.honey = p.food.start_kg * spread, np.zeros(n)
         self.mites = p.bees.start_bees * p.mites.start_per_100 / 100
         self.hurt_summer, self.hurt_winter = np.zeros(n), np.zeros(n)
         self.lays_from, self.cells_since = np.full(n, -300.0), np.full(n, np.nan)
@@ -145,7 +146,7 @@ class Colonies:
     @property
     def on_bees(self) -> np.ndarray:
         """Share of the mites that sit on adults."""
-        full = np.clip(self.sealed / np.maximum(0.5 * self.bees, 1), 0, 1)
+        full = np.clip(self.sealed / np.maximum(self.p.mites.full_sealed * self.bees, 1), 0, 1)
         return 1 - (1 - self.p.mites.on_bees) * full
 
     @property
@@ -177,7 +178,7 @@ class Colonies:
     def lose_queen(self, where: np.ndarray, chance: np.ndarray, sooner: float = 0.0) -> None:
         """Take the queens of some colonies; with young brood, drones and luck they raise another."""
         queens = self.p.queens
-        raises = where & (self.brood[:6].sum(axis=0) > 50) & self.tiled(self.years.drones[self.day])
+        raises = where & (self.brood[:6].sum(axis=0) > queens.raised_cells) & self.tiled(self.years.drones[self.day])
         raises &= chance < queens.raised
         self.lays_from = np.where(where, QUEENLESS, self.lays_from)
         self.lays_from = np.where(raises, self.day + queens.raised_days - sooner, self.lays_from)
@@ -186,7 +187,9 @@ class Colonies:
         """Let chance act for a week."""
         queens, hazards, bees = self.p.queens, self.p.hazards, self.bees
         self.end(chance["disaster"] < hazards.disaster_per_year * WEEK / 365, DISASTER)
-        mice = self.window("cold") & ~self.hives.guard & (chance["mouse"] < hazards.mouse_per_winter / 20)
+        mice = (
+            self.window("cold") & ~self.hives.guard & (chance["mouse"] < hazards.mouse_per_winter / hazards.mouse_weeks)
+        )
         self.end(mice, DWINDLED)
         laying = self.laying
         leaves = self.alive & ~np.isnan(self.cells_since)
@@ -196,7 +199,7 @@ class Colonies:
         self.lose_queen(leaves, chance["raised"], sooner=WEEK)
         room = self.hives.frames * queens.frame_bees + self.hives.supers * queens.super_bees
         odds = np.where(bees > queens.crowded_share * room, queens.swarms_per_week, queens.any_swarms_per_week)
-        begins = laying & ~leaves & self.window("swarming") & (bees > 12000) & (chance["swarm"] < odds)
+        begins = laying & ~leaves & self.window("swarming") & (bees > queens.swarm_bees) & (chance["swarm"] < odds)
         self.cells_since = np.where(begins, float(self.day), np.nan)
         self.lose_queen(laying & ~leaves & (chance["queen"] < queens.lost_per_year * WEEK / 365), chance["raised"])
         odds = hazards.robbed_per_week * np.where(self.hives.narrow, 1 - hazards.narrow_saves, 1)
@@ -213,25 +216,23 @@ class Colonies:
         season = self.tiled(self.years.laying[k])
         mean = self.tiled(self.years.mean[k])
         fed = self.stores + self.honey > 0
-        thrift = np.where(self.window("flow"), 1, np.clip(self.stores / p.food.thrift_kg, 0.2, 1))
+        thrift = np.where(self.window("flow"), 1, np.clip(self.stores / p.food.thrift_kg, p.food.thrift_least, 1))
         share = np.where(self.laying & fed, season * thrift, 0.0)
         hurt = 1 - np.exp(-self.mites * (1 - self.on_bees) / np.maximum(self.sealed, 50))
         # brood
         born = self.brood[-1] * (1 - p.mites.kills_brood * hurt)
-        comb = self.hives.frames - np.minimum(self.stores, 20 * p.food.frame_kg) / p.food.frame_kg
-        room = np.maximum(comb, 1) * p.bees.brood_room * CELLS - self.brood.sum(axis=0)
+        comb = self.hives.frames - np.minimum(self.stores, p.food.most_frames * p.food.frame_kg) / p.food.frame_kg
+        room = np.maximum(comb, 1) * p.bees.brood_room * p.bees.frame_cells - self.brood.sum(axis=0)
         laid = np.clip(share * self._eggs(bees), 0, np.maximum(room, 0))
         self.brood[1:] = self.brood[:-1]
         self.brood[0] = laid * p.bees.emerges
         # bees
         rest = np.clip(1 - season / p.bees.winter_bees_under, 0, 1)
         rest = np.maximum(rest, self.window("winter_bees") * p.bees.winter_share)
-        toil = np.clip(1 / 3 + (2 / 3) * mean / p.bees.toil_c, 1 / 3, 1)
-        cluster = (
-            (mean < p.bees.cold_c)
-            * p.bees.too_few
-            * np.clip(1 - bees / (p.bees.least * (0.8 + 0.2 * self.hives.boxes)), 0, 1)
-        )
+        least = 1 / p.bees.idle_lives
+        toil = np.clip(least + (p.bees.idle_lives - 1) / p.bees.idle_lives * mean / p.bees.toil_c, least, 1)
+        floor = p.bees.least * (1 - p.bees.least_box_share + p.bees.least_box_share * self.hives.boxes)
+        cluster = (mean < p.bees.cold_c) * p.bees.too_few * np.clip(1 - bees / floor, 0, 1)
         damp = (self.window("cold") & ~self.hives.top_open & ~self.hives.top_warm) * p.hazards.damp_share
         stress = 1 + p.mites.shortens * self.hurt_winter + damp
         dying = np.minimum((self.hard * stress) / p.bees.winter_life + cluster, 1)
@@ -249,8 +250,8 @@ class Colonies:
         self._mites(share)
         gone = alive & (self.bees < p.bees.gone)
         hungry = gone & ~fed
-        queenless = gone & ~hungry & (self.lays_from > k) & (self.hurt_winter + self.hurt_summer < 0.3)
-        sick = gone & (np.maximum(self.hurt_winter, self.hurt_summer) > 0.2)
+        queenless = gone & ~hungry & (self.lays_from > k) & (self.hurt_winter + self.hurt_summer < p.mites.hurt_well)
+        sick = gone & (np.maximum(self.hurt_winter, self.hurt_summer) > p.mites.hurt_sick)
         for where, how in ((sick, MITES), (hungry, STARVED), (queenless, QUEEN), (gone, DWINDLED)):
             if where.any():
                 self.end(where, how)
@@ -260,15 +261,24 @@ class Colonies:
         p, bees, hives = self.p, self.bees, self.hives
         flies = self.tiled(self.years.flies[self.day])
         active = self.summer / np.maximum(bees, 1) * np.clip((mean - p.food.least_c) / p.bees.toil_c, 0, 1)
-        empty = np.clip(hives.boxes - np.maximum(1, bees / (10 * p.queens.frame_bees)), 0, None)
+        empty = np.clip(
+            hives.boxes - np.maximum(1, bees / (self.numbers.model.heat.box_frames * p.queens.frame_bees)), 0, None
+        )
         cold = np.maximum(p.food.least_c - mean, 0) * p.food.cold_share
         rest = p.food.bee_mg * (1 + 0.5 * p.food.small_cluster / np.maximum(bees, p.food.small_cluster / 2))
-        use = bees * (rest * (1 + cold) * (1 + p.food.box_share * empty * (mean < 12)) + p.food.flier_mg * active)
+        use = bees * (
+            rest * (1 + cold) * (1 + p.food.box_share * empty * (mean < p.food.box_cold_c)) + p.food.flier_mg * active
+        )
         use = (use + laid * p.food.cell_mg) / 1e6
-        fields = np.maximum(bees - p.food.home_bees, 0) / 20000
+        foragers = np.maximum(bees - p.food.home_bees, 0)
+        fields = foragers / 20000  # as many as flow_kg is of
         between = np.where(self.window("dearth"), p.food.dearth_share, p.food.between_share)
-        blooms = np.where(self.window("cold"), np.clip(2 * self.tiled(self.years.laying[self.day]), 0, 1), 1)
-        between = between * blooms * use * np.clip(fields * 4, 0, 1)  # before the brood rises nothing blooms
+        blooms = np.where(
+            self.window("cold"), np.clip(self.tiled(self.years.laying[self.day]) / p.food.blooms_laying, 0, 1), 1
+        )
+        between = (
+            between * blooms * use * np.clip(foragers / p.food.between_bees, 0, 1)
+        )  # before the brood rises nothing blooms
         income = np.where(self.window("flow"), use + p.food.flow_kg * self.luck * fields, between) * flies
         self.stores += income - use
         season = np.minimum(self.tiled(self.years.laying[self.day]), 1)  # the queen keeps combs for brood
@@ -287,7 +297,7 @@ class Colonies:
 
     def _mites(self, share: np.ndarray) -> None:
         p, bees = self.p.mites, np.maximum(self.bees, 1)
-        full = np.clip(self.sealed / np.maximum(0.35 * bees, 1), 0, 1)
+        full = np.clip(self.sealed / np.maximum(p.growth_sealed * bees, 1), 0, 1)
         slows = np.clip(1 - 100 * self.mites / bees / p.crowded_pct, -1, 1)
         self.mites *= np.exp(p.growth * full * slows - p.rest_loss * (1 - full))
         late = (self.window("dearth") | self.window("winter_bees")) & self.tiled(self.years.flies[self.day])

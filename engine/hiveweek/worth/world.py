@@ -187,10 +187,8 @@ class Colonies:
         """Let chance act for a week."""
         queens, hazards, bees = self.p.queens, self.p.hazards, self.bees
         self.end(chance["disaster"] < hazards.disaster_per_year * WEEK / 365, DISASTER)
-        mice = (
-            self.window("cold") & ~self.hives.guard & (chance["mouse"] < hazards.mouse_per_winter / hazards.mouse_weeks)
-        )
-        self.end(mice, DWINDLED)
+        enters = chance["mouse"] < hazards.mouse_per_winter / hazards.mouse_weeks
+        self.end(self.window("cold") & ~self.hives.guard & enters, DWINDLED)
         laying = self.laying
         leaves = self.alive & ~np.isnan(self.cells_since)
         stays = 1 - queens.leaves_share * leaves
@@ -247,7 +245,7 @@ class Colonies:
         self.hurt_summer = _mixed(self.hurt_summer, self.summer, hurt, born * (1 - rest))
         self.brood *= starving
         self._eat(mean, laid)
-        self._mites(share)
+        self._mites()
         gone = alive & (self.bees < p.bees.gone)
         hungry = gone & ~fed
         queenless = gone & ~hungry & (self.lays_from > k) & (self.hurt_winter + self.hurt_summer < p.mites.hurt_well)
@@ -261,27 +259,23 @@ class Colonies:
         p, bees, hives = self.p, self.bees, self.hives
         flies = self.tiled(self.years.flies[self.day])
         active = self.summer / np.maximum(bees, 1) * np.clip((mean - p.food.least_c) / p.bees.toil_c, 0, 1)
-        empty = np.clip(
-            hives.boxes - np.maximum(1, bees / (self.numbers.model.heat.box_frames * p.queens.frame_bees)), 0, None
-        )
+        box_bees = self.numbers.model.heat.box_frames * p.queens.frame_bees
+        empty = np.clip(hives.boxes - np.maximum(1, bees / box_bees), 0, None)
         cold = np.maximum(p.food.least_c - mean, 0) * p.food.cold_share
         rest = p.food.bee_mg * (1 + 0.5 * p.food.small_cluster / np.maximum(bees, p.food.small_cluster / 2))
-        use = bees * (
-            rest * (1 + cold) * (1 + p.food.box_share * empty * (mean < p.food.box_cold_c)) + p.food.flier_mg * active
-        )
+        wide = p.food.box_share * empty * (mean < p.food.box_cold_c)
+        use = bees * (rest * (1 + cold) * (1 + wide) + p.food.flier_mg * active)
         use = (use + laid * p.food.cell_mg) / 1e6
         foragers = np.maximum(bees - p.food.home_bees, 0)
         fields = foragers / 20000  # as many as flow_kg is of
         between = np.where(self.window("dearth"), p.food.dearth_share, p.food.between_share)
-        blooms = np.where(
-            self.window("cold"), np.clip(self.tiled(self.years.laying[self.day]) / p.food.blooms_laying, 0, 1), 1
-        )
-        between = (
-            between * blooms * use * np.clip(foragers / p.food.between_bees, 0, 1)
-        )  # before the brood rises nothing blooms
+        laying = self.tiled(self.years.laying[self.day])
+        # Before the brood rises nothing blooms.
+        blooms = np.where(self.window("cold"), np.clip(laying / p.food.blooms_laying, 0, 1), 1)
+        between = between * blooms * use * np.clip(foragers / p.food.between_bees, 0, 1)
         income = np.where(self.window("flow"), use + p.food.flow_kg * self.luck * fields, between) * flies
         self.stores += income - use
-        season = np.minimum(self.tiled(self.years.laying[self.day]), 1)  # the queen keeps combs for brood
+        season = np.minimum(laying, 1)  # the queen keeps combs for brood
         room, most = (
             hives.frames * p.food.frame_kg * (1 - (1 - share) * season)
             for share in (p.food.nest_share, p.food.full_share)
@@ -295,7 +289,7 @@ class Colonies:
         self.honey -= down
         self.stores = np.maximum(self.stores + down, 0)
 
-    def _mites(self, share: np.ndarray) -> None:
+    def _mites(self) -> None:
         p, bees = self.p.mites, np.maximum(self.bees, 1)
         full = np.clip(self.sealed / np.maximum(p.growth_sealed * bees, 1), 0, 1)
         slows = np.clip(1 - 100 * self.mites / bees / p.crowded_pct, -1, 1)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 from pathlib import Path
 
+from hiveweek.cli.climate import write_whole
 from hiveweek.cli.progress import Working, add_quiet
 from hiveweek.cli.record_place import print_json
 from hiveweek.climate import load_profile
 from hiveweek.climate.profiles import profile_ids
+from hiveweek.plan.answers import usable_cores
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.show import worth as as_text
 from hiveweek.show.text import Page, columns
@@ -49,9 +50,13 @@ def run(args: argparse.Namespace) -> int:
     climates = args.climate or profile_ids()
     for climate in (*climates, *([args.sensitivity] if args.sensitivity else ())):
         load_profile(climate)  # says what is wrong with its name, and which there are
-    processes = args.processes or len(os.sched_getaffinity(0))
+    processes = args.processes or usable_cores()
     study = Study(climates, args.seeds, args.seed, args.figures, args.sensitivity, processes)
     out = Path(args.out) if args.out else None
+    if out is not None and (out.is_dir() or not out.resolve().parent.is_dir()):
+        raise InputProblems(
+            [Problem("", 0, 0, "cannot-write", f"{args.out}: {says('cli.worth.no-place')}")]
+        )  # before the long work
     with Working(study.parts, quiet=args.quiet, alone=False, what=says("worth.working")) as line:
 
         def done(part: str) -> None:
@@ -68,6 +73,4 @@ def run(args: argparse.Namespace) -> int:
 
 def _save(out: Path | None, result: dict) -> None:
     if out is not None:
-        part = out.with_name(out.name + ".part")
-        part.write_text(json.dumps(result, indent=1), encoding="utf-8")
-        part.replace(out)
+        write_whole(out, json.dumps(result, indent=1))

@@ -60,7 +60,7 @@ class Asking(Generic[Yard, Shown]):
 
 def several(yards: Sequence[Any], asking: Asking[Any, Any]) -> int:
     """Return how many processes will answer; one where the work stays in this one."""
-    workers = min(asking.processes or _usable(), len(yards) // LEAST_EACH)
+    workers = min(asking.processes or usable_cores(), len(yards) // LEAST_EACH)
     return workers if workers > 1 and "fork" in multiprocessing.get_all_start_methods() else 1
 
 
@@ -89,7 +89,8 @@ def answers(
     return [found[number] for number in range(len(yards))]
 
 
-def _usable() -> int:
+def usable_cores() -> int:
+    """Return how many cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from hiveweek.show.text import Page
 from hiveweek.texts.parts import Capital, Word, listed, message
 
-COLUMNS = ("survival", "honey_kg", "hours", "openings", "treatments")
+MORE = ("hours", "openings", "treatments")
 HEADS = ("keeper", "survival", "honey", "hours", "openings", "treatments")
 WIDTHS = (20, 18, 20, 8, 9, 10)
 BESIDE = ("few", "all", "known")
@@ -38,7 +38,7 @@ def show(page: Page, result: Mapping) -> None:
         )
         page.row([(message(f"worth.{name}"), width) for name, width in zip(HEADS, WIDTHS, strict=True)])
         for name, one in found["keepers"].items():
-            cells = [percent(one["survival"]), number(one["honey_kg"]), *(f"{one[key][0]:.1f}" for key in COLUMNS[2:])]
+            cells = [percent(one["survival"]), number(one["honey_kg"]), *(f"{one[key][0]:.1f}" for key in MORE)]
             page.row(list(zip([message(f"worth.{name}"), *cells], WIDTHS, strict=True)))
         for name in BESIDE:
             for other, less in found["beside"][name].items():

@@ -7,6 +7,7 @@ MESSAGES = {
     "cli.worth.figures": "also set the world beside published figures",
     "cli.worth.json": "print the result as JSON",
     "cli.worth.number": "{name}: {least} to {most}, not {value}",
+    "cli.worth.no-place": "the folder is not there, or this is one; name a file in a folder that is there",
     "cli.worth.out": "write the result to this file as JSON, and again after each part, so that little is lost if it is stopped",
     "cli.worth.processes": "how many processes work (as many as there are cores)",
     "cli.worth.seed": "the first of all draws; the same gives the same result (1)",

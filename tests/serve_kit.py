@@ -2,6 +2,7 @@
 
 import os
 import re
+import signal
 import subprocess
 import sys
 import time
@@ -27,7 +28,18 @@ def record(path, hives=("Ash", "Birch"), apiary="Mill Lane"):
 @contextmanager
 def served(path, *words, secure=False):
     """Serve a record; give the address and the process."""
-    command = [sys.executable, "-m", "hiveweek.cli.main", "serve", "--record", str(path), "--port", "0"]
+    command = [
+        sys.executable,
+        "-X",
+        "faulthandler",
+        "-m",
+        "hiveweek.cli.main",
+        "serve",
+        "--record",
+        str(path),
+        "--port",
+        "0",
+    ]
     process = subprocess.Popen(
         [*command, "--date", DAY, "--offline", *words],
         stdout=subprocess.PIPE,
@@ -44,8 +56,19 @@ def served(path, *words, secure=False):
         yield re.search(r"https?://[^/\s]+", said)[0], process, said
     finally:
         process.terminate()
-        process.wait(10)
+        _ended(process)
         process.stdout.close()
+
+
+def _ended(process):
+    """Wait until it has ended; one that does not shows where it stands."""
+    try:
+        process.wait(60)
+    except subprocess.TimeoutExpired:
+        process.send_signal(signal.SIGABRT)
+        print(process.stdout.read())
+        process.wait()
+        raise
 
 
 class Browser(httpx.Client):

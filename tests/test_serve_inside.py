@@ -114,7 +114,7 @@ def test_that_a_record_was_busy_is_not_kept_as_its_answer(desk, monkeypatch):
     monkeypatch.setattr(answers, "open_store", opened)
     monkeypatch.setattr(answers, "BUSY_SECONDS", 0.0)
     monkeypatch.setattr(answers, "key_of", lambda store, apiary, day: (day, ((apiary, 1),)))
-    monkeypatch.setattr(desk.answers, "_submit", submitted)
+    monkeypatch.setattr(desk.answers._aside, "submit", submitted)
     assert [desk.answers.ask(None, "mill", DAY) for _ in range(2)] == [(None, False)] * 2
     assert len(tried) == 2  # asked again, though the record has not changed
 

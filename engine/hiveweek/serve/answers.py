@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-import multiprocessing
 import threading
 import time
 from collections.abc import Callable, Mapping
-from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
+from concurrent.futures import Future, wait
 from contextlib import nullcontext
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from hiveweek import vocabulary
 from hiveweek.facts.scenario import scenario_of_record
-from hiveweek.inference.orphan import end_with_parent
 from hiveweek.plan.answers import Asking, Shared
 from hiveweek.plan.asked import Asked, asked_by
 from hiveweek.plan.model import WeekPlan
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.record.store import Store, StoreFault, open_store
+from hiveweek.serve.aside import Aside, Gone
 from hiveweek.serve.settings import Settings
 from hiveweek.show.trends import Phase, Trend, season, trends
 
@@ -74,8 +73,7 @@ class Answers:
         self._kept: dict[str, Found] = {}
         self._working: dict[str, Future[Found]] = {}
         self._again: dict[str, float] = {}  # when the record of an apiary is read again, by the clock of the machine
-        self._process: ProcessPoolExecutor | None = None
-        self._starter = ThreadPoolExecutor(1)  # a process ends with the thread that started it: this one stays
+        self._aside = Aside()
 
     def ask(self, store: Store, apiary: str, day: dt.date, patience: float = PATIENCE) -> tuple[Found | None, bool]:
         """Return the newest answer of an apiary, and whether it is of the record as it stands now.
@@ -99,7 +97,7 @@ class Answers:
                 return work
             if time.monotonic() < self._again.get(apiary, 0.0):
                 return None
-            work = self._starter.submit(self._submit, _work, self.settings, apiary, day, key).result()
+            work = self._aside.submit(_work, self.settings, apiary, day, key)
             self._working[apiary] = work
         work.add_done_callback(lambda done: self._keep(apiary, key, done))
         return work
@@ -108,7 +106,7 @@ class Answers:
         error = None if done.cancelled() else done.exception()
         with self._lock:
             self._working.pop(apiary, None)
-            if error is not None and not isinstance(error, BrokenExecutor):
+            if error is not None and not isinstance(error, Gone):
                 # Kept too, or every look at the page would try it again.
                 self._kept[apiary] = Found(key, None, {}, {}, (Problem("", 0, 0, "no-answer", repr(error)),))
             elif error is None and not done.cancelled():
@@ -118,17 +116,6 @@ class Answers:
                 else:
                     self._kept[apiary] = found
 
-    def _submit(self, work: Callable[..., Any], *given: Any) -> Future[Any]:
-        """Give work to the process; where it was ended from outside, to another one."""
-        if self._process is None:
-            context = multiprocessing.get_context("spawn")
-            self._process = ProcessPoolExecutor(1, mp_context=context, initializer=end_with_parent)
-        try:
-            return self._process.submit(work, *given)
-        except BrokenExecutor:
-            self._process = None
-            return self._submit(work, *given)
-
     def work(self, job: Callable[..., Result], *given: Any) -> Result:
         """Have something else worked out in the process, and wait for it.
 
@@ -137,22 +124,18 @@ class Answers:
         InputProblems
             As the job does.
         """
-        found, wrong = self._starter.submit(self._submit, _tried, job, given).result().result()
+        found, wrong = self._aside.submit(_tried, job, given).result()
         if wrong:
             raise InputProblems(wrong)
         return found
 
     def start(self) -> None:
         """Start the process, so that the first answer need not wait for it."""
-        self._starter.submit(self._submit, _warm).result()
+        self._aside.submit(_warm)
 
     def close(self) -> None:
         """End the process."""
-        self._starter.shutdown()
-        if self._process is not None:
-            self._process.shutdown(wait=False, cancel_futures=True)
-            for process in multiprocessing.active_children():
-                process.terminate()
+        self._aside.close()
 
 
 def key_of(store: Store, apiary: str, day: dt.date) -> Key:

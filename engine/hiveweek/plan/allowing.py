@@ -246,8 +246,8 @@ class Allowing:
             there.sources, there.origin = list(prohibition.source), "first"
             self._dress(there, verdict)
             kept.append(there)
-        if advice.due_by is not None and (there.due_by is None or there.due_by > advice.due_by):
-            there.due(advice.due_by, self.today)  # what comes first is not due later than what it comes before
+        if advice.due_by is not None:
+            there.due_with(advice, self.today)
             there.worth(there.gain_pts, self.ranking.urgency(self.today, there.due_by), there.certainty)
         if (there.band, -there.points) > (advice.band, -advice.points):
             there.band = advice.band

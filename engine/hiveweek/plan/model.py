@@ -115,6 +115,13 @@ class Advice:
         """Set the deadline."""
         self.due_by, self.by = by, by and max(by, today)
 
+    def due_with(self, later: Advice, today: dt.date) -> None:
+        """Set the deadline no later than that of what follows in the same visit, but not before the day on which this came up itself."""
+        # These two stay as the days go on, where ``by`` moves; it counts only where both lie before the farthest day asked.
+        day = max((day for day in (later.due_by, self.due_since) if day is not None), default=later.by)
+        if later.by is not None and day is not None and (self.due_by is None or self.due_by > day):
+            self.due(day, today)
+
     def rules(self) -> list[str]:
         """Return the ids of the rules that give it, the one that stands first."""
         return [self.rule, *(str(one["rule"]) for one in self.also)]

@@ -63,18 +63,21 @@ class Order:
             later.follows = Follows(earlier.action, until, plain(way.why))
         for one in reversed(ordered):
             for earlier, way in first.get(one.action, ()):
-                if self._until(way, row, by_action) is None:
-                    self._due_with(earlier, one)
+                # Where its rules give it no day, what follows it gives it none.
+                if self._until(way, row, by_action) is None and earlier.due_by is not None:
+                    earlier.due_with(one, self.today)
         return ordered
 
-    def _due_with(self, earlier: Advice, later: Advice) -> None:
-        """Let a job be due no later than what follows it in the same visit, but not before the day on which it came up itself."""
-        if later.by is None or earlier.due_by is None:
-            return
-        # These two stay as the days go on, where ``by`` moves; it counts only where both lie before the farthest day asked.
-        day = max((day for day in (later.due_by, earlier.due_since) if day is not None), default=later.by)
-        if earlier.due_by > day:
-            earlier.due(day, self.today)
+    def follow(self, row: int, action: str) -> list[str]:
+        """Return the actions that follow an action in the same visit, where both are due, whatever may be used for them this week."""
+        found: dict[str, None] = {}
+        for chain in self.chains:
+            for way in chain.ways:
+                if action not in way.before or way.fits or way.wait_days or way.wait_until:
+                    continue
+                if way.when is None or self.inference.holds(way.when, row)[0] is Truth.TRUE:
+                    found.update(dict.fromkeys(way.after))
+        return list(found)
 
     def _counts(self, way: Way, row: int, by_action: dict[str, Advice]) -> bool:
         if not any(name in by_action for name in way.before) or not any(name in by_action for name in way.after):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from hiveweek.facts.past import Past
 from hiveweek.inference.columnar import Inference
@@ -77,6 +77,8 @@ class Since:
         How far back the rules are asked.
     waits_by : str
         The action that only waits: what an earlier wait said is over once another reason to wait has taken its place.
+    follow : callable, optional
+        Takes a row and an action, gives the actions that follow it in the same visit, where both are due; none by default.
     """
 
     def __init__(
@@ -89,10 +91,11 @@ class Since:
         instead: Callable[[str], Iterable[str]],
         weeks: int,
         waits_by: str = "",
+        follow: Callable[[int, str], Iterable[str]] = lambda row, action: (),
     ):
         self.inference, self.past, self.deadlines = inference, past, deadlines
         self.told = DaysBack(inference.ruleset, past, deadlines, frozenset(guards))
-        self.answered, self.instead = answered, instead
+        self.answered, self.instead, self.follow = answered, instead, follow
         self.waits_by = waits_by
         self.ruleset = inference.ruleset
         self.words = inference.table.vocabulary
@@ -117,6 +120,7 @@ class Since:
         found: list[dict[str, Due]] = [{} for _ in advised]
         for run in runs:
             found[run.row][run.action] = self._due(run)
+        self._with_what_follows(runs, by_action, found)
         return found
 
     def ended(self, asked: Sequence[Iterable[str]], days: int) -> list[dict[str, dt.date]]:
@@ -223,7 +227,44 @@ class Since:
     def _fires_today(self, rule: Rule, row: int) -> bool:
         return self.inference.rules[rule.id].holds(row)
 
-    # --- what follows
+    # --- the deadlines
+    def _with_what_follows(
+        self, runs: list[_Run], by_action: dict[str, list[Rule]], found: list[dict[str, Due]]
+    ) -> None:
+        """Let acts be due no later than what follows them in the same visit was while they were due, or is.
+
+        What was due on days since the last note counts though the days have ended it, or something forbids it by now: else the
+        act's own day would move on with it.
+        """
+        pairs: list[tuple[_Run, _Run]] = []
+        asked: list[tuple[_Run, list[int]]] = []
+        for run in runs:
+            if found[run.row][run.action].by is None:
+                continue
+            noted = max((day for day in self.past.noted[run.row] if day <= self.today), default=self.today)
+            for action in self.follow(run.row, run.action):
+                later = self._run(run.row, action, by_action)
+                begun = max(run.first, noted, self._bound(run.row, action))
+                asked.append((later, [day for day in run.fires if day >= begun and run.fires[day]]))
+                pairs.append((run, later))
+        self._ask(asked)
+        for later, days in asked:
+            later.first = min((day for day in days if later.fires[day]), default=self.today)
+            later.samples = [day for day in later.samples if day < later.first]
+        begun = [later for later, _ in asked if later.first < self.today]
+        self._walk_back(begun)
+        self._fill_gaps(begun)
+        before = [self._due(later).by if later.first < self.today else None for _, later in pairs]
+        changed = True
+        while changed:  # what follows may have something that follows it
+            changed = False
+            for (run, later), by in zip(pairs, before, strict=True):
+                due, now = found[run.row][run.action], found[run.row].get(later.action)
+                days = [day for day in (by, now and now.by) if day is not None]
+                day = max(min(days), due.since or dt.date.min) if days else None
+                if day is not None and due.by is not None and day < due.by:
+                    found[run.row][run.action], changed = replace(due, by=day), True
+
     def _due(self, run: _Run) -> Due:
         days = [day for day in sorted(run.fires) if run.first <= day < self.today and run.fires[day]]
         reached = run.gap_from is None and run.first == self.farthest

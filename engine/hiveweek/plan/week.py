@@ -186,6 +186,7 @@ class _Planner:
             self._in_place_of,
             int(self.ranking.numbers.plan.since.weeks),
             self.ranking.waits_by,
+            self.order.follow,
         )
         advised = [{str(rule.advise) for rule in rules} for rules in fired]
         said_days = int(self.ranking.numbers.plan.late.said_days)

@@ -27,7 +27,7 @@ def scenario(text, climate="cool_continental"):
     return facts.scenario_of(document, words=words())
 
 
-def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=None):
+def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=None, follow=None):
     """Return since when what the rules of a book advise is due, for each hive."""
     today = dt.date.fromisoformat(today)
     profile = load_profile(yard.climate)
@@ -48,6 +48,7 @@ def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=No
         given,
         lambda action: (instead or {}).get(action, ()),
         12,
+        follow=lambda row, action: (follow or {}).get(action, ()),
     )
     return found.find(advised or fired)
 
@@ -198,6 +199,28 @@ def test_a_reason_that_only_the_days_ended_keeps_its_deadline():
     )
     (found,) = due(book, yard, str(today))
     assert found["remove-supers"].by == first + dt.timedelta(days=3)
+
+
+def test_the_day_of_what_follows_stays_though_the_days_or_a_note_end_it():
+    """What comes first in a visit was due with it: no day gives that back, but a note that ends what followed does."""
+    book = one_rule(by=60)
+    book.rule("b.after", "colony.temper == attacks", "full-inspection", by=3)
+    keeps = words().facts["colony.temper"].keeps
+    first = day("2026-04-08")
+    text = (
+        f"    record:\n      - {{date: {first}, seen: {{colony.temper: attacks}}}}\n"
+        f"      - {{date: {first}, set: {{hive.supers: 3}}}}\n"
+    )
+    follow = {"remove-supers": ["full-inspection"]}
+    for days in (0, 1, keeps, keeps + 4):
+        today = first + dt.timedelta(days=days)
+        yard = scenario(f"date: {today}\nhives:\n  - id: Ash\n{text}")
+        assert due(book, yard, str(today), follow=follow)[0]["remove-supers"].by == first + dt.timedelta(days=3)
+        assert due(book, yard, str(today))[0]["remove-supers"].by == first + dt.timedelta(days=60)
+    calm = f"date: 2026-04-20\nhives:\n  - id: Ash\n{text}      - {{date: 2026-04-15, seen: {{colony.temper: calm}}}}\n"
+    assert due(book, scenario(calm), "2026-04-20", follow=follow)[0]["remove-supers"].by == first + dt.timedelta(
+        days=60
+    )
 
 
 def test_what_was_done_ends_the_run_and_its_quiet_days_are_not_due():

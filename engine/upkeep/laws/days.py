@@ -71,10 +71,10 @@ def days_hold(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Br
         for before, after in itertools.pairwise(answers):
             for action, advice in before.told[row].advice.items():
                 again = after.told[row].advice.get(action)
-                # A wait whose reason is over is none any more: what else is waited for has its own day.
-                ended = action == bench.ranking.waits_by and again is not None and _rules(advice) - _rules(again)
-                if again is not None and not ended:
-                    for kind, text in _of_pair(before.date, after.date, advice, again):
+                if again is not None:
+                    # A wait of which a reason is over ends with the others: what else is waited for has its own day.
+                    ended = action == bench.ranking.waits_by and bool(_rules(advice) - _rules(again))
+                    for kind, text in _of_pair(before.date, after.date, advice, again, ended):
                         yield Break("D", f"{kind} {action}", f"{before.date} to {after.date}: {text}", yard, row)
 
 
@@ -117,18 +117,20 @@ PREVENTS_BEFORE = {"treat-mites": "winter_bee_rearing", "feed-thick-syrup": "sto
 DRIFT = 4  # days by which the end of food moves as a colony's use is worked out anew each day
 
 
-def _of_pair(before: dt.date, after: dt.date, advice: dict, again: dict) -> Iterator[tuple[str, str]]:
-    if again["due_before"] is not None or (advice["due_since"] is None and advice["due_before"] is None):
-        return  # farther back than is asked; or a look, which has no day of its own
-    if again["due_since"] is None:
-        return
-    if again["due_since"] > before.isoformat():
+def _of_pair(before: dt.date, after: dt.date, advice: dict, again: dict, wait_ended: bool) -> Iterator[tuple[str, str]]:
+    since, then = advice["due_since"], again["due_since"]
+    if (since is None and advice["due_before"] is None) or (then is None and again["due_before"] is None):
+        return  # a look, which has no day of its own
+    if then is not None and then > before.isoformat():
         if (after - before).days == 1:
-            yield "since moves", f"due since {advice['due_since']}, then since {again['due_since']}"
+            yield "since moves", f"due since {since}, then since {then}"
         return
-    if advice["due_since"] is not None and again["due_since"] != advice["due_since"]:
-        yield "since moves", f"due since {advice['due_since']}, then since {again['due_since']}"
-    if advice["due_by"] is not None and (again["due_by"] is None or again["due_by"] > advice["due_by"]):
+    if then is not None and then != since:
+        yield "since moves", f"due since {since}, then since {then}"
+    lost = again["due_by"] is None and then is not None  # farther back than is asked, its day may be too
+    if advice["due_by"] is None or wait_ended:
+        return
+    if lost or (again["due_by"] is not None and again["due_by"] > advice["due_by"]):
         yield "due_by moves", f"due by {advice['due_by']} ({advice['rule']}), then {again['due_by']} ({again['rule']})"
 
 
@@ -262,7 +264,7 @@ def doing_ends_it(bench: Bench, yard: Yard, only: list | None = None) -> Iterato
     for after in walk(bench, done, (1, 3, 8, 15, 30)):
         for row, job in enumerate(jobs):
             again = None if job is None else after.told[row].advice.get(job["action"])
-            if job is None or again is None or again["rule"] != job["rule"]:
+            if job is None or again is None or job["rule"] not in _rules(again):
                 continue
             days = (after.date - first.date).days
             quiet = bench.words.effects[job["action"]].quiet_for

@@ -236,8 +236,7 @@ class Since:
         What was due on days since the last note counts though the days have ended it, or something forbids it by now: else the
         act's own day would move on with it.
         """
-        pairs: list[tuple[_Run, _Run]] = []
-        asked: list[tuple[_Run, list[int]]] = []
+        pairs: list[tuple[_Run, _Run, list[int]]] = []
         for run in runs:
             if found[run.row][run.action].by is None:
                 continue
@@ -245,25 +244,23 @@ class Since:
             for action in self.follow(run.row, run.action):
                 later = self._run(run.row, action, by_action)
                 begun = max(run.first, noted, self._bound(run.row, action))
-                asked.append((later, [day for day in run.fires if day >= begun and run.fires[day]]))
-                pairs.append((run, later))
-        self._ask(asked)
-        for later, days in asked:
+                pairs.append((run, later, [day for day in run.fires if day >= begun and run.fires[day]]))
+        self._ask([(later, days) for _, later, days in pairs])
+        for _, later, days in pairs:
             later.first = min((day for day in days if later.fires[day]), default=self.today)
             later.samples = [day for day in later.samples if day < later.first]
-        begun = [later for later, _ in asked if later.first < self.today]
-        self._walk_back(begun)
-        self._fill_gaps(begun)
-        before = [self._due(later).by if later.first < self.today else None for _, later in pairs]
+        gone = [later for _, later, _ in pairs if later.first < self.today]
+        self._walk_back(gone)
+        self._fill_gaps(gone)
+        before = [self._due(later).by if later.first < self.today else None for _, later, _ in pairs]
         changed = True
         while changed:  # what follows may have something that follows it
             changed = False
-            for (run, later), by in zip(pairs, before, strict=True):
+            for (run, later, _), by in zip(pairs, before, strict=True):
                 due, now = found[run.row][run.action], found[run.row].get(later.action)
-                days = [day for day in (by, now and now.by) if day is not None]
-                day = max(min(days), due.since or dt.date.min) if days else None
-                if day is not None and due.by is not None and day < due.by:
-                    found[run.row][run.action], changed = replace(due, by=day), True
+                given = [one for one in (by, now.by if now is not None else None) if one is not None]
+                if given and due.by is not None and due.by > (first := max(min(given), due.since or dt.date.min)):
+                    found[run.row][run.action], changed = replace(due, by=first), True
 
     def _due(self, run: _Run) -> Due:
         days = [day for day in sorted(run.fires) if run.first <= day < self.today and run.fires[day]]

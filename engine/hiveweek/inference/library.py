@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 
 UNMATCHED, OBSERVED = 1, 2
+CATCH_ALL = '{"any":'  # begins what is told of the rule that accepts any fact
 
 
 class ChannelError(Exception):
@@ -64,13 +65,18 @@ class Rulebase:
             raise ChannelError(f"{self.name}: a rule fired on a fact that was taken back")
 
     def _firings(self, state: object) -> list[str]:
+        """Return what fires; errors are looked for once around all of it, for there are many firings."""
+        return self._try(self._fired, self.handle, state)
+
+    def _fired(self, handle: object, state: object) -> list[str]:
         found: list[str] = []
-        first = self._try(self.library.start_action_for_state, self.handle, state)
+        onward = self.library.complete_and_start_action
+        first = self.library.start_action_for_state(handle, state)
         firing = first[1] if first else None
         while firing:
-            if not firing.startswith('{"any":'):
+            if not firing.startswith(CATCH_ALL):
                 found.append(firing)
-            firing = self._try(self.library.complete_and_start_action, self.handle, state)
+            firing = onward(handle, state)
         return found
 
 

@@ -70,30 +70,15 @@ class _Session:
             name: k for k, name in enumerate(sorted({r.name for n in network.nodes if n.leaf for r in refs(n.leaf)}))
         }
         self.opened = {n.children[0][0] for n in network.nodes if n.kind == "not_true"}
-        self.kept = {top[0] for top in network.tops.values()} | self.opened
-        self.kept |= {n.children[0][0] for n in network.nodes if n.kind == "reach"}
-        self.kept |= {c[0] for pair in network.pairs for c in (pair.at, pair.partner) if c is not None}
-        for node in network.nodes:
-            if node.leaf is None or node.number in self.kept or self._many(node):
-                self.kept.add(node.number)
-                if node.number not in settled:
-                    self._compile(node)
+        # What is said of one fact stands together: most shards then read truths alone, which are the same at many hives.
+        leaves = sorted((node for node in network.nodes if node.leaf), key=lambda node: node.leaf.left.name)
+        for node in (*leaves, *(node for node in network.nodes if not node.leaf)):
+            if node.number not in settled:
+                self._compile(node)
         for shards in self.levels.values():
             for shard in shards:
                 shard.base = Rulebase(shard.name, shard.rules)
         self.joins = Joins(network, firm, prefix, settled)
-
-    def _many(self, node: Node) -> bool:
-        """Whether a leaf needs alternatives, so that it cannot stand inside a conjunction."""
-        if node.kind == "facts":
-            return True
-        if node.kind == "member":
-            return len(node.leaf.values) > 1
-        return node.kind == "compare" and self._spread(node) and node.leaf.op in ("==", "!=")
-
-    def _spread(self, node: Node) -> bool:
-        """Whether a comparison looks at lower and upper bounds."""
-        return self.firm and node.number not in self.settled
 
     # --- tests of leaves ---
     def leaf(self, node: Node, truth: int) -> list[Tests]:
@@ -108,7 +93,7 @@ class _Session:
                 return [[("", name, float(v))] for v in node.leaf.values]
             return [[("$neq", name, float(v)) for v in node.leaf.values]]
         op = node.leaf.op if truth == TRUE else NEGATED[node.leaf.op]
-        if not self._spread(node):
+        if not self.firm:
             return [[(_NAMES[op], name, node.limit)]]
         if op in ("<", "<="):
             return [[(_NAMES[op], name + "h", node.limit)]]
@@ -118,19 +103,11 @@ class _Session:
             return [[("", name + "l", node.limit), ("", name + "h", node.limit)]]
         return [[("$lt", name + "h", node.limit)], [("$gt", name + "l", node.limit)]]
 
-    def _child(self, child: Child, truth: int) -> list[Tests]:
-        number, sign = child
-        truth *= sign
-        node = self.helpers.get(number) or self.network.nodes[number]
-        if number in self.kept or number in self.helpers:
-            return [[("", f"n{number}", float(truth))]]
-        return self.leaf(node, truth)
-
     # --- compiling ---
     def _add(
-        self, level: int, group: Sequence[tuple[Tests, tuple[int, int]]], passes: int, reads: Iterable[int]
-    ) -> None:
-        """Add the rules of one node to a shard of its level that still has room for what they pass."""
+        self, level: int, group: Sequence[tuple[Tests, tuple[int, int]]], passes: int, reads: Iterable[int] = ()
+    ) -> _Shard:
+        """Add the rules of one node, and the nodes that they read, to a shard of its level that still has room for what they pass."""
         shards = self.levels.setdefault(level, [])
         if not shards or shards[-1].passes + passes > MOST_PASSED:
             shards.append(_Shard(f"{self.prefix}l{level}x{len(shards)}"))
@@ -141,14 +118,8 @@ class _Session:
             rule = f"r{len(shard.rules)}"
             shard.rules[rule] = [{"m": clauses[0] if len(clauses) == 1 else {"$and": clauses}}]
             shard.results[rule] = result
-        for number in reads:
-            node = self.helpers.get(number) or self.network.nodes[number]
-            if number in self.kept or number in self.helpers:
-                shard.nodes.add(number)
-            elif node.kind == "known":
-                shard.asked.add(node.leaf.left.name)
-            else:
-                shard.facts.add(node.leaf.left.name)
+        shard.nodes.update(reads)
+        return shard
 
     def _compile(self, node: Node) -> None:
         if node.kind == "facts":
@@ -157,9 +128,8 @@ class _Session:
         if node.leaf is not None:
             self.level_of[node.number] = 0
             group = [(tests, (node.number, truth)) for truth in (TRUE, FALSE) for tests in self.leaf(node, truth)]
-            self.kept.discard(node.number)
-            self._add(0, group, 1, [node.number])
-            self.kept.add(node.number)
+            shard = self._add(0, group, 1)
+            (shard.asked if node.kind == "known" else shard.facts).add(node.leaf.left.name)
             return
         below = [self.level_of.get(c[0], -1) for c in node.children]
         level = self.level_of[node.number] = max(below, default=-1) + 1
@@ -202,13 +172,11 @@ class _Session:
         self._rules(node, children, each, one, level)
 
     def _rules(self, node: Node, children: Sequence[Child], each: int, one: int, level: int) -> None:
-        group = [(tests, (node.number, one)) for child in children for tests in self._child(child, one)]
-        together: Tests = []
-        for child in children:
-            (tests,) = self._child(child, each)
-            together += tests
+        group: list[tuple[Tests, tuple[int, int]]] = [
+            ([("", f"n{number}", float(one * sign))], (node.number, one)) for number, sign in children
+        ]
         if children:
-            group.append((together, (node.number, each)))
+            group.append(([("", f"n{number}", float(each * sign)) for number, sign in children], (node.number, each)))
             self._add(level, group, len(group), [c[0] for c in children])
 
     # --- running ---

@@ -24,7 +24,7 @@ from hiveweek.problems import InputProblems, Problem
 from hiveweek.rules.model import RuleSet
 from hiveweek.vocabulary.model import Vocabulary
 
-LEAST_EACH = 4  # apiaries that make another process worth its start
+LEAST_EACH = 4  # apiaries that make another process worth its start, or the help of one that has other rules at hand
 MOST_STARTED = 3  # times that the second channel of one ruleset is started, where it ends without an answer
 
 Yard = TypeVar("Yard")
@@ -74,7 +74,8 @@ def answers(
     Notes
     -----
     Apiaries of one climate, law and overlays should stand side by side: they share the rules, the profile and the second channel.
-    A process that ends before its time costs only that what it had in hand is worked out here.
+    Each process takes a part that stands side by side. A process that ends before its time costs only that what it had in hand
+    and the last few of its part are worked out here.
     """
     found: dict[int, Shown | list[Problem]] = {}
     workers = several(yards, asking)
@@ -171,14 +172,15 @@ class Shared:
 def _by_several(
     yards: Sequence[Yard], asking: Asking[Yard, Shown], workers: int
 ) -> Iterator[tuple[int, Shown | list[Problem]]]:
-    """Let several processes answer, each taking the next apiary when it is through with one."""
+    """Let several processes answer, each the next apiary of its part, and then of the part with most left to do."""
     context = multiprocessing.get_context("fork")
-    taken = context.Value("i", 0)
+    shares = [len(yards) * part // workers for part in range(workers + 1)]
+    parts = context.Array("i", [bound for part in range(workers) for bound in shares[part : part + 2]])
     processes, pipes = [], []
     try:
-        for _ in range(workers):
+        for own in range(workers):
             near, far = context.Pipe(duplex=False)
-            process = context.Process(target=_work, args=(far, yards, asking, taken))
+            process = context.Process(target=_work, args=(far, yards, asking, parts, own))
             with suppress(OSError):  # no more processes: the others do it, or this one
                 process.start()
                 processes.append(process)
@@ -197,19 +199,36 @@ def _by_several(
             process.join()
 
 
-def _work(pipe: Connection, yards: Sequence[Yard], asking: Asking[Yard, Shown], taken: Any) -> None:
+def _work(pipe: Connection, yards: Sequence[Yard], asking: Asking[Yard, Shown], parts: Any, own: int) -> None:
     end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who stops the run stops its parent, which ends this one
-
-    def numbers() -> Iterator[int]:
-        while True:
-            with taken.get_lock():
-                number = taken.value
-                taken.value += 1
-            if number >= len(yards):
-                return
-            yield number
-
-    for found in _worked_out(yards, asking, numbers()):
+    for found in _worked_out(yards, asking, _taken(parts, own)):
         pipe.send(found)
     pipe.close()
+
+
+def _taken(parts: Any, own: int) -> Iterator[int]:
+    """Yield the numbers that fall to a process: its own part from the front, and what it takes over of others from their ends.
+
+    Parameters
+    ----------
+    parts : shared array of int
+        First number and end of what is left of each part, one part after the other.
+    own : int
+        Which of them is its own.
+    """
+    helped: set[int] = set()
+    while True:
+        with parts.get_lock():
+            left = [end - first for first, end in zip(parts[::2], parts[1::2], strict=True)]
+            most = left.index(max(left))
+            if left[own]:
+                number = parts[2 * own]
+                parts[2 * own] += 1
+            elif left[most] >= (1 if most in helped else LEAST_EACH):
+                helped.add(most)
+                parts[2 * most + 1] -= 1
+                number = parts[2 * most + 1]
+            else:
+                return
+        yield number

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -106,7 +105,7 @@ def together(source: str, date: dt.date | None, plans: Sequence[str]) -> str:
     """
     head = json.dumps({"date": _day(date or dt.date.today()), "source": source}, indent=2, ensure_ascii=False)
     # A line end stands only between things: in a text it is written as an escape.
-    listed = ",\n".join(textwrap.indent(plan.rstrip("\n"), "    ") for plan in plans)
+    listed = ",\n".join("    " + plan.rstrip("\n").replace("\n", "\n    ") for plan in plans)
     return f'{head[:-2]},\n  "apiaries": ' + (f"[\n{listed}\n  ]" if plans else "[]") + "\n}\n"
 
 

@@ -122,6 +122,21 @@ def test_a_job_that_is_asked_for_again_is_found(monkeypatch):
     assert kinds == {"asked for the same reason tilt-forward"}
 
 
+def test_jobs_whose_reason_lasts_are_not_asked_again_once_done():
+    """Shade beside formic acid, combs changed against mummies, combs of a dead hive saved: each is noted as done."""
+    found = {
+        "shade-hive": {"mites.in_hive": "formic"},
+        "replace-old-comb": {"health.chalk_mummies": "many", "health.ropy_larvae": False},
+        "protect-stored-comb": {"colony.alive": False, "colony.death_cause": "starved"},
+    }
+    usual = {"hive.size": "single", "hive.frames": 10, "colony.alive": True, "colony.frames_of_bees": 8.0}
+    hives = [ScenarioHive(action, {**usual, **facts}) for action, facts in found.items()]
+    made = Yard(Scenario("a yard", "humid_subtropical", dt.date(2026, 6, 20), hives, Apiary("yard", {})), [()] * 3)
+    (first,) = walk(BENCH, made, (0,))
+    jobs = [first.told[row].advice[action] for row, action in enumerate(found)]
+    assert not list(doing_ends_it(BENCH, made, jobs))
+
+
 def test_a_fire_ban_that_nobody_noted_again_is_asked_for():
     (later,) = walk(BENCH, yard({"weather.fire_ban": True}), (4,))
     told = later.told[0]

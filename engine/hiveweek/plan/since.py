@@ -284,8 +284,24 @@ class Since:
                 deadlines.append(by)
                 if today:
                     given[rule.id] = by
+        if deadlines and not reached:
+            deadlines += self._harms(run, noted)
         by = None if lost else min(deadlines, default=None)
         return Due(None if reached else first, first if reached else None, by, given)
+
+    def _harms(self, run: _Run, noted: list[int]) -> list[dt.date]:
+        """The events at which the harm begins that an act prevents, as they lay ahead when it came up, whichever of its rules fired then."""
+        late = self.deadlines.late.get(run.action)
+        found = []
+        for deadline in late.harm if late is not None else ():
+            if deadline.base == "event":
+                uses = self.deadlines.uses(deadline)
+                anew = [day for day in noted if self.past.noted[run.row][day] & uses]
+                # A note moves an event that lies ahead; one that was over by then stays where it was.
+                days = (dt.date.fromordinal(day) for day in (*anew[-1:], run.first))
+                given = (self.deadlines.on(deadline, day, run.row, harm=True) for day in days)
+                found += [day for day in given if day is not None][:1]
+        return found
 
     def _given(
         self, run: _Run, rule: Rule, fired: list[int], noted: list[int], reached: bool

@@ -251,13 +251,15 @@ def _to_look_for(bench: Bench, names: set[str]) -> set[str]:
 
 # --- J ----------------------------------------------------------------------------------------------------------------
 def doing_ends_it(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
-    """Do the first job of each hive on the first day; yield where it is asked again though nothing of its trouble is new."""
+    """Do one job of each hive on the first day; yield where it is asked again though nothing of its trouble is new.
+
+    Which one goes by the place of the hive: of one alone the first, of the next ones the second, the third and so on.
+    """
     (first,) = walk(bench, yard, (0,))
     hives, jobs = [], []
     for row, hive in enumerate(yard.scenario.hives):
-        chosen = (only[row] if only else None) or next(
-            (a for a in first.told[row].hive["advice"] if _can_be_done(bench, a)), None
-        )
+        doable = [advice for advice in first.told[row].hive["advice"] if _can_be_done(bench, advice)]
+        chosen = (only[row] if only else None) or (doable[row % len(doable)] if doable else None)
         jobs.append(chosen)
         hives.append(hive if chosen is None else _done(bench, yard, hive, chosen))
     done = yard.with_hives(hives)

@@ -14,7 +14,7 @@ _TOKEN = re.compile(
       | (?P<fraction>[½¼¾⅓⅔])
       | (?P<number>\d+(?:\.\d+)?)
       | (?P<word>[^\W\d_]+(?:'[^\W\d_]+)*'?)
-      | (?P<mark>.)""",
+      | (?P<mark>!+|.)""",
     re.VERBOSE | re.DOTALL,
 )
 _BREAK = {",", ";"}
@@ -93,6 +93,7 @@ def tokens_of(text: str) -> list[Token]:
             if "\n" in said:
                 found.append(Token("\n", "mark", match.start(), match.end()))
             continue
+        said = "!" if said[0] == "!" else said  # one or several end a sentence alike
         if kind == "fraction":
             top, _, bottom = FRACTIONS[said].partition("/")
             found.append(Token(said, "fraction", match.start(), match.end(), (int(top) / int(bottom),)))

@@ -223,6 +223,19 @@ def test_the_day_of_what_follows_stays_though_the_days_or_a_note_end_it():
     )
 
 
+def test_what_follows_on_a_few_days_of_a_week_gives_its_day_too():
+    book = one_rule(by=60)
+    book.rule("b.after", ["log.days_since_checked >= 3", "log.days_since_checked <= 4"], "full-inspection", by=1)
+    text = (
+        "hives:\n  - id: Ash\n    record:\n      - {date: 2026-04-08, set: {hive.supers: 3}}\n"
+        "      - {date: 2026-04-08, seen: {colony.temper: calm}}\n"
+    )
+    for today, by in (("2026-04-10", "2026-06-07"), ("2026-04-11", "2026-04-12"), ("2026-04-30", "2026-04-12")):
+        yard = scenario(f"date: {today}\n{text}")
+        (found,) = due(book, yard, today, follow={"remove-supers": ["full-inspection"]})
+        assert found["remove-supers"].by == day(by)
+
+
 def test_what_was_done_ends_the_run_and_its_quiet_days_are_not_due():
     yard = scenario(
         "date: 2026-06-20\nhives:\n  - id: Ash\n    record:\n"

@@ -233,8 +233,8 @@ class Since:
     ) -> None:
         """Let acts be due no later than what follows them in the same visit was while they were due, or is.
 
-        What was due on days since the last note counts though the days have ended it, or something forbids it by now: else the
-        act's own day would move on with it.
+        What was due on any single day since the last note counts though the days have ended it, or something forbids it by now:
+        else the act's own day would move on with it.
         """
         pairs: list[tuple[_Run, _Run, list[int]]] = []
         for run in runs:
@@ -244,7 +244,7 @@ class Since:
             for action in self.follow(run.row, run.action):
                 later = self._run(run.row, action, by_action)
                 begun = max(run.first, noted, self._bound(run.row, action))
-                pairs.append((run, later, [day for day in run.fires if day >= begun and run.fires[day]]))
+                pairs.append((run, later, list(range(begun, self.today))))
         self._ask([(later, days) for _, later, days in pairs])
         for _, later, days in pairs:
             later.first = min((day for day in days if later.fires[day]), default=self.today)

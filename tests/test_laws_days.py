@@ -162,6 +162,26 @@ def test_what_no_look_can_tell_in_winter_waits_and_says_so():
     assert "too long ago to act on" in later.told[0].withheld["order-queen"]["because"]
 
 
+def test_cells_that_have_not_turned_yet_are_looked_for_when_their_note_is_old():
+    """Emergency cells of 8 August hold a queen until the 21st; a note of them is acted on for a week."""
+    facts = {"colony.youngest_brood": "eggs", "colony.queen": "seen", "colony.queen_cells": "emergency"}
+    made = yard(facts, "dry_cold_prairie", dt.date(2026, 8, 8))
+    first, later = walk(BENCH, made, (7, 8))
+    assert "swarm-inspection" in first.told[0].actions
+    (look,) = [one for one in later.plan.hives[0].advice if one.action == "full-inspection"]
+    assert "queen.emergency-cells-beside-her" in [unlock["rule"] for unlock in look.unlocks]
+
+
+def test_a_super_is_not_forgotten_where_a_flow_that_nobody_noted_again_had_spoken_for_it():
+    """The flow lets a hive with a virgin have one; its note keeps a week, hers longer."""
+    facts = {"colony.queen": "virgin", "food.nectar": "strong", "colony.frames_of_bees": 10.0, "hive.supers": 0}
+    made = yard({**facts, "food.stores_kg": 14.0, "colony.queen_cells": "none"}, date=dt.date(2026, 5, 20))
+    first, later = walk(BENCH, made, (7, 8))
+    assert "add-super" in first.told[0].actions and later.told[0].fact("food.nectar") is None
+    told = [unlock["action"] for one in later.plan.hives[0].look_first for unlock in one.unlocks]
+    assert "add-super" in {*told, *later.told[0].withheld}
+
+
 def test_a_look_that_is_noted_as_done_is_not_asked_for_the_next_day():
     made = yard(
         {"colony.queen": "seen", "colony.eggs": False, "colony.youngest_brood": "none"}, date=dt.date(2026, 6, 10)

@@ -93,17 +93,17 @@ def grown_old(history: History, fact: Fact, days: int) -> np.ndarray:
     Returns
     -------
     ndarray of float, shape (hives,)
-        NaN where it is still known or something voided it, where it is older, for what turns into another value by the clock, and
-        for a fact that holds until changed.
+        NaN where it is still known or something voided it, where it is older, for what has turned into another value by the clock,
+        and for a fact that holds until changed.
     """
     value, day = history.latest(fact.id)
     if fact.keeps is None:
         return np.full(len(history), np.nan)
-    turns = [fact.encode(turn.value) for turn in fact.becomes]
     with np.errstate(invalid="ignore"):
         age = history.days - day
         old = ~np.isnan(value) & (age > fact.keeps) & (age <= fact.keeps + days) & ~_voided(history, fact, day)
-    old &= ~np.isin(value, turns)
+        for turn in fact.becomes:
+            old &= ~((value == fact.encode(turn.value)) & (age >= turn.after_days))
     return np.where(old, value, np.nan)
 
 

@@ -18,7 +18,7 @@ from hiveweek.facts.constraints import facts_of
 from hiveweek.facts.implied import imply
 from hiveweek.facts.observed import Turned, grown_old, turned
 from hiveweek.facts.table import Column, FactTable
-from hiveweek.inference.columnar import infer
+from hiveweek.inference.columnar import Inference, infer
 from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.meaning import chance_of
 from hiveweek.language.terms import All, Any, Compare, Known, Leaf, Not, NotTrue, Ref
@@ -76,7 +76,7 @@ class Deciding:
         self.table = inference.table
         self.limits = inference.ruleset.limits
         self._giving: dict[str, list[Rule]] = {}
-        self._then: dict[str, Outcome] = {}
+        self._less: dict[tuple[str, str], Outcome] = {}
 
     # --- truths -------------------------------------------------------------------------------------------------
     def cell(self, condition, where: dict, roles: tuple) -> tuple[Truth, Truth]:
@@ -146,7 +146,7 @@ class Deciding:
         return self._leaf(condition, where, roles, wanted, reading, seen)
 
     def _leaf(self, leaf, where, roles, wanted, reading, seen):
-        if isinstance(leaf, Known) and leaf.known and wanted:
+        if isinstance(leaf, Known) and leaf.known == wanted:
             hive = where[leaf.left.role if roles else None]
             if leaf.left.name in self.grown_old(hive):  # it would be known again
                 return [frozenset()]
@@ -278,12 +278,28 @@ class Deciding:
         return max(total, ranking.weights.grown_old_chance) if self._seen_once(opening) else total
 
     def fired_then(self, rule: Rule, hive: int) -> bool:
-        """Whether a rule of one hive would fire had no note grown old."""
-        if rule.id not in self._then:
+        """Whether a rule would fire had no note grown old."""
+        return self._then.rules[rule.id].holds(hive)
+
+    @cached_property
+    def _then(self) -> Inference:
+        return infer(self.inference.ruleset, self.last_seen)
+
+    def lost_with(self, rule: Rule, hive: int) -> list[Opening]:
+        """Return the facts, as openings, without whose notes, which only grew old, a rule of one hive would not have fired then; all where no single one decides."""
+        old = sorted(needs_of(self.inference.ruleset, [rule]).facts & self.grown_old(hive).keys())
+        decide = [name for name in old if not self._without(rule, name).holds(hive)]
+        return [Opening(Known(Ref(name)), True, ((hive, name),)) for name in decide or old]
+
+    def _without(self, rule: Rule, name: str) -> Outcome:
+        """What a rule would say of all hives had no note grown old but those of one fact."""
+        if (rule.id, name) not in self._less:
             needs = needs_of(self.inference.ruleset, [rule])
-            then = infer(part_of(self.inference.ruleset, [rule], needs.findings), self.last_seen)
-            self._then[rule.id] = then.rules[rule.id]
-        return self._then[rule.id].holds(hive)
+            table = FactTable(self.table.vocabulary, self.table.hives)
+            table.columns = {**self.last_seen.columns, name: self.table.column(name)}
+            found = infer(part_of(self.inference.ruleset, [rule], needs.findings), table)
+            self._less[rule.id, name] = found.rules[rule.id]
+        return self._less[rule.id, name]
 
     def _seen_once(self, opening: Opening) -> bool:
         """Whether a comparison on what is not known came out as wanted at the last look, which is only too old."""

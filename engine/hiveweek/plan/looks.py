@@ -40,6 +40,7 @@ class _Credit:
     certainty: float
     by: dt.date | None
     facts: tuple
+    lost: bool = False
 
     @property
     def points(self) -> float:
@@ -138,9 +139,9 @@ class Looks:
                 continue
             not_for_it = rule.advise in self.ranking.not_looked_for
             old = not_for_it or bool(self._fails[place][hive])
-            if old and not self._rests_on(place, grown_old):
-                continue
-            if not_for_it and not self.deciding.fired_then(rule, hive):
+            # It was asked for when the hive was last looked at, and is not any more only because those notes grew old.
+            lost = self._rests_on(place, grown_old) and self.deciding.fired_then(rule, hive)
+            if old and not (lost if not_for_it else self._rests_on(place, grown_old)):
                 continue  # nobody looks for its sake, but to see whether what asked for it is still so
             point = self.inference.rules[rule.id].point[hive]
             body = self.vocabulary.actions[rule.advise]
@@ -162,9 +163,11 @@ class Looks:
             sets = self.deciding.rule(rule, hive, reading)
             if stops:
                 sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]
-            looked_for = self._credit(sets, rule.id, rule.advise, gain, urgency, by, rule.chance)
-            matters = gain >= self.ranking.weights.wait_look_floor_pts
-            if old and sets and not looked_for and matters and self.deciding.fired_then(rule, hive):
+            worth = (rule.id, str(rule.advise), gain, urgency, by)
+            looked_for = self._credit(sets, *worth, rule.chance, lost=lost)
+            if lost and not looked_for and not stops:
+                looked_for = self._look_again(rule, hive, worth)
+            if lost and not looked_for:
                 self.shut.setdefault(hive, []).append(rule)
         for ask in asks:
             advice = ask.advice
@@ -188,6 +191,13 @@ class Looks:
             self._reads[place] = needs_of(self.inference.ruleset, [rule]).facts
         return not self._reads[place].isdisjoint(names)
 
+    def _look_again(self, rule: Rule, hive: int, worth: tuple[str, str, float, float, dt.date | None]) -> bool:
+        """Credit a look for the notes that a rule was lost with, together or one of them; whether there is one."""
+        openings = self.deciding.lost_with(rule, hive)
+        even = self.ranking.weights.grown_old_chance
+        together, one_of_them = [frozenset(openings)], [frozenset([opening]) for opening in openings]
+        return any(self._credit(sets, *worth, even, even, lost=True) for sets in (together, one_of_them))
+
     def _lifted(self, prohibition, openings: frozenset, hive: int, partner: int | None) -> bool:
         """Whether a prohibition holds only because something is not known, or not well enough, that these openings would tell."""
         told = {fact for opening in openings for _, fact in opening.facts}
@@ -205,8 +215,11 @@ class Looks:
         both = ((one, other), (other, one))
         return any(b in actions[a].clashes or b in apart.get(a, ()) for a, b in both)
 
-    def _credit(self, sets, rule, action, gain, urgency, by, declared, certainty=None) -> bool:
-        """Credit the best look for a rule; whether there is one, or one that is advised anyway decides it."""
+    def _credit(self, sets, rule, action, gain, urgency, by, declared, certainty=None, *, lost=False) -> bool:
+        """Credit the best look for a rule; whether there is one, or one that is advised anyway decides it.
+
+        One for what was lost as notes grew old stays in sight, however little it is worth.
+        """
         best = None
         for openings in sets:
             if not openings:
@@ -217,7 +230,7 @@ class Looks:
             if not plan:
                 return True  # a look that is advised anyway decides it
             share = certainty if certainty is not None else self.deciding.chance(openings, self.ranking, declared)
-            if action in self.ranking.looks and any(look != action for _, look in plan):
+            if not lost and action in self.ranking.looks and any(look != action for _, look in plan):
                 continue  # nobody looks in order to learn whether to look
             level = max(LEVEL[self.vocabulary.actions[a].opens] for _, a in plan)
             hives = sorted((self.table.hives[row], look) for row, look in plan)
@@ -228,7 +241,7 @@ class Looks:
             return False
         _, plan, share = best
         for (row, look), facts in sorted(plan.items()):
-            credit = _Credit(rule, action, gain, urgency, share / len(plan), by, tuple(facts))
+            credit = _Credit(rule, action, gain, urgency, share / len(plan), by, tuple(facts), lost)
             self._bags.setdefault((row, look), _Bag()).credits.append(credit)
         return True
 
@@ -346,7 +359,10 @@ class Looks:
         looks.sort(key=lambda k: (-k.points, LEVEL[self.vocabulary.actions[k.action].opens], k.action))
         merged = self._merge(looks)
         floor = self.ranking.weights.look_list_floor_pts
-        return [look for look in merged if look.points >= floor]
+        lost = {
+            credit.rule for (hive, _), bag in self._bags.items() if hive == row for credit in bag.credits if credit.lost
+        }
+        return [look for look in merged if look.points >= floor or any(u["rule"] in lost for u in look.unlocks)]
 
     def _look(self, row: int, action: str, facts: list[str], credits: list[_Credit]) -> Look:
         best = max(credits, key=lambda c: (c.points, c.rule))

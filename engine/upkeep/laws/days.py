@@ -20,6 +20,7 @@ from hiveweek.record import Entry, Kind
 from hiveweek.record.entries import Plain
 from hiveweek.record.history import History
 from hiveweek.rules.model import Trouble
+from hiveweek.rules.resting import spoken_of
 from upkeep.laws.bench import Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
 
@@ -176,16 +177,16 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
     facts, here, then = bench.words.facts, before.told[row], after.told[row]
     named = _named(then)
     deciding = Deciding(after.inference, _history(bench, after), int(bench.ranking.weights.grown_old_days))
-    for action, advice in here.advice.items():
-        if (advice["due_since"] is None and advice["due_before"] is None) or action in named:
+    rules = after.ruleset.rules
+    for action, rule_id, seen in (*_due(here), *_held_back(before, row)):
+        if action in named:
             continue
         if any(_apart(bench, action, other) for other in then.actions):
             continue  # what is advised by now makes it needless or forbids it: no list holds both
         if action in _decided_by_looks(after, row):
             continue
-        seen = {item["fact"] for item in advice["evidence"] if item["fact"] in facts}
-        faded = _to_look_for(bench, _faded(bench, seen, here, then))
-        rule = after.ruleset.rules.get(advice["rule"])
+        faded = _to_look_for(bench, _faded(bench, seen & facts.keys(), here, then))
+        rule = rules.get(rule_id)
         told_then = rule is not None and not rule.roles and faded <= deciding.grown_old(row).keys()
         if rule is not None and told_then and not deciding.fired_then(rule, row):
             continue  # it would have ended had nothing grown old
@@ -194,6 +195,21 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
                 f"gone {action}",
                 f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
             )
+
+
+def _due(told: Told) -> Iterator[tuple[str, str, set[str]]]:
+    """The acts that are due, each with its rule and what it rests on."""
+    for action, advice in told.advice.items():
+        if advice["due_since"] is not None or advice["due_before"] is not None:
+            yield action, advice["rule"], {item["fact"] for item in advice["evidence"]}
+
+
+def _held_back(answered: Answered, row: int) -> Iterator[tuple[str, str, set[str]]]:
+    """The acts that rules ask for and that are withheld, each with its rule and what it rests on."""
+    for action, item in answered.told[row].withheld.items():
+        rule = answered.ruleset.rules.get(item["rule"])
+        if rule is not None and answered.inference.rules[rule.id].holds(row):
+            yield action, rule.id, set(spoken_of(answered.ruleset, rule))
 
 
 def _apart(bench: Bench, one: str, other: str) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hiveweek.facts.table import FactTable
-from hiveweek.language.meaning import View, evaluate
+from hiveweek.language.meaning import View, evaluate, of_fact
 from hiveweek.language.terms import All, Condition, refs
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Outcome, Truth, chance_given
 from hiveweek.rules.model import Rule, RuleSet
@@ -73,7 +73,13 @@ class Inference:
         return evaluate(condition, self.view(roles, rows, columns)).at(0, 0)
 
 
-def infer(ruleset: RuleSet, table: FactTable, groups: int = 1, given: Mapping[str, Outcome] | None = None) -> Inference:
+def infer(
+    ruleset: RuleSet,
+    table: FactTable,
+    groups: int = 1,
+    given: Mapping[str, Outcome] | None = None,
+    before: Inference | None = None,
+) -> Inference:
     """Evaluate a ruleset over a fact table.
 
     Parameters
@@ -86,6 +92,8 @@ def infer(ruleset: RuleSet, table: FactTable, groups: int = 1, given: Mapping[st
         How many tables of one length stand below each other in it (days of one apiary): reach and pairs stay inside each.
     given : mapping of str to Outcome, optional
         Findings that are known already, where the table holds some hives of an apiary only.
+    before : Inference, optional
+        Of the same table and limits, by other rules: what it found of single facts is not worked out again.
 
     Returns
     -------
@@ -99,6 +107,8 @@ def infer(ruleset: RuleSet, table: FactTable, groups: int = 1, given: Mapping[st
         if rule.finding:
             by_finding.setdefault(rule.finding, []).append(rule)
     view = inference.view()
+    if before is not None:
+        view.known.update(told for told in before.view().known.items() if of_fact(told[1][1]))
     for layer in ruleset.layers:
         for name in layer:
             if given is not None and name in given:

@@ -110,11 +110,16 @@ def evaluate(condition, view: View) -> Outcome:
     return known[0]
 
 
+def of_fact(condition) -> bool:
+    """Whether a condition asks of facts alone, of one thing."""
+    return isinstance(condition, LEAVES) and not (isinstance(condition, Flag) and condition.left.is_finding)
+
+
 def _truth(condition, view: View) -> Outcome:
-    if isinstance(condition, LEAVES):
-        if isinstance(condition, Flag) and condition.left.is_finding:
-            return view.finding(condition.left)
+    if of_fact(condition):
         return _leaf(condition, view)
+    if isinstance(condition, Flag):
+        return view.finding(condition.left)
     if isinstance(condition, All):
         return _together([evaluate(part, view) for part in condition.parts], np.minimum, all_of=True)
     if isinstance(condition, Any):
@@ -142,8 +147,17 @@ def _leaf(condition, view: View) -> Outcome:
     unknown = np.isnan(value)
     if isinstance(condition, Known):
         return Outcome.exactly(np.where(unknown != condition.known, TRUE, FALSE))
-    hit = met(condition, value, wanted_by(condition, view.limits))
-    return Outcome.exactly(np.where(unknown, UNDECIDED, np.where(hit, TRUE, FALSE)))
+    return Outcome.exactly(_where_known(met(condition, value, wanted_by(condition, view.limits)), unknown))
+
+
+def _where_known(hit: np.ndarray, unknown: np.ndarray) -> np.ndarray:
+    """Return the truths of what holds or not, open where a value is unknown.
+
+    Added up of -1, 0 and 1, which takes a fraction of the time of choosing among them.
+    """
+    known = ~unknown
+    held = (np.asarray(hit, dtype=bool) & known).view(np.int8)
+    return held + held - known.view(np.int8)
 
 
 def _together(truths, combine, all_of) -> Outcome:
@@ -171,8 +185,10 @@ def _compare(condition: Compare, view: View) -> Outcome:
     else:
         r_value = r_low = r_high = np.float64(number_of(right, view.limits))
         r_exact = True
-    unknown = np.isnan(value) | np.isnan(r_value)
-    point = np.where(unknown, UNDECIDED, np.where(met(condition, value, (r_value,)), TRUE, FALSE))
+    unknown = np.isnan(value)
+    if isinstance(right, Ref):
+        unknown = unknown | np.isnan(r_value)
+    point = _where_known(met(condition, value, (r_value,)), unknown)
     if exact and r_exact:
         return Outcome.exactly(point)
     op = condition.op

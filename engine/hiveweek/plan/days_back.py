@@ -162,7 +162,8 @@ class DaysBack:
         waiting = [rules[name] for name in held]
         findings = needs_of(self.ruleset, waiting).findings
         rest = {name: outcome for name, outcome in given.items() if name not in self.guards}
-        return asked, infer(part_of(self.ruleset, waiting, findings, self.guards), table, groups, rest), held
+        free = infer(part_of(self.ruleset, waiting, findings, self.guards), table, groups, rest, before=asked)
+        return asked, free, held
 
     def _keep(self, table, rules: dict[str, Rule], inferences, hives: Mapping[int, list[int]]) -> None:
         asked, free, held = inferences

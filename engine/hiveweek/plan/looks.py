@@ -12,6 +12,8 @@ import math
 from collections.abc import Container, Set
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from hiveweek.language.terms import Known, leaves
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Truth
 from hiveweek.plan.advise import Adviser
@@ -114,6 +116,10 @@ class Looks:
         # Those that fire bring no look, and those that surely fail only where they rest on what grew old.
         self._fires = [outcome.point == TRUE for outcome in outcomes]
         self._fails = [(outcome.point == FALSE) & (outcome.firm == FALSE) for outcome in outcomes]
+        asked = [rule.advise not in ranking.not_looked_for for rule in self.rules]
+        # A row a hive: the rules that may bring a look there where nothing has grown old.
+        bring = [~(fires | fails) & wanted for fires, fails, wanted in zip(self._fires, self._fails, asked, strict=True)]
+        self._open = np.array(bring, dtype=bool).reshape(len(self.rules), len(alive)).T
         self._reads: dict[int, frozenset[str]] = {}
 
     # --- gathering ----------------------------------------------------------------------------------------------
@@ -134,7 +140,8 @@ class Looks:
         """
         have = {a.action: a.points for a in kept}
         grown_old = self.deciding.grown_old(hive).keys()
-        for place, rule in enumerate(self.rules):
+        for place in range(len(self.rules)) if grown_old else np.flatnonzero(self._open[hive]).tolist():
+            rule = self.rules[place]
             if self._fires[place][hive]:
                 continue
             not_for_it = rule.advise in self.ranking.not_looked_for

@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from operator import attrgetter, itemgetter
 from types import MappingProxyType
 
 Plain = float | int | bool | str | dt.date | None
@@ -34,6 +35,7 @@ class Answer(StrEnum):
 
 _ORDER = {kind: number for number, kind in enumerate(Kind)}
 _LATE = (Kind.DONE, Kind.ANSWERED, Kind.REMARK)
+_WRITTEN = attrgetter("date", "sequence", "recorded_at", "id")
 
 
 def new_id() -> str:
@@ -139,13 +141,14 @@ def in_order(entries: Iterable[Entry], corrected: Iterable[Entry] = ()) -> list[
     seen and 4 kg fed in one note make 12, and 12 kg noted after the feed are 12. What has a time stands before what is later; what
     has none, after what was entered before it of the same hive.
     """
-    written = sorted(entries, key=lambda entry: (entry.date, entry.sequence, entry.recorded_at, entry.id))
-    known = {entry.id: entry for entry in (*corrected, *written)}
+    written = sorted(entries, key=_WRITTEN)
+    corrections = any(entry.replaces is not None for entry in written)
+    known = {entry.id: entry for entry in (*corrected, *written)} if corrections else {}
     notes: dict[tuple[dt.date, str], int] = {}
     clock: dict[tuple[dt.date, str | None], dt.time] = {}
     placed = []
     for entry in written:
-        first = _corrected(entry, known)
+        first = entry if entry.replaces is None else _corrected(entry, known)
         note = notes.setdefault((entry.date, first.note or first.id), first.sequence)
         where = (entry.date, entry.hive)
         if entry.time is not None:
@@ -159,7 +162,7 @@ def in_order(entries: Iterable[Entry], corrected: Iterable[Entry] = ()) -> list[
         placed.append(
             ((entry.date, time, note, _ORDER[entry.kind], entry.sequence, entry.recorded_at, entry.id), entry)
         )
-    placed.sort(key=lambda pair: pair[0])
+    placed.sort(key=itemgetter(0))
     return [entry for _, entry in placed]
 
 

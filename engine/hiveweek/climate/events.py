@@ -9,12 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
 from hiveweek.climate.daily import DailyClimate
 from hiveweek.climate.daylength import autumn_equinox, winter_solstice, year_of_day_lengths
 from hiveweek.climate.smooth import DAYS
 from hiveweek.numbers import Branch, shipped
+from hiveweek.numbers.normal import ndtri
 from hiveweek.vocabulary.events import EVENTS as EVENT_IDS
 
 SPANS = (

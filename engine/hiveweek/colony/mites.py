@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import betainc, betaincinv, ndtr
 
 from hiveweek.colony.edge import BadNumber, numbers
 from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.numbers import Branch, shipped
+from hiveweek.numbers.normal import ndtr
 
 METHODS = ("wash", "sugar_roll", "co2")
 _RECOVERY = ("recovery_wash", "recovery_sugar", "recovery_co2", "recovery_unknown")
@@ -49,6 +49,10 @@ def exact_interval(mites: ArrayLike, bees: ArrayLike, confidence: float = 0.95) 
     if not 0 < confidence < 1:
         raise BadNumber(f"confidence: {confidence!r} is outside 0 to 1")
     mites, bees = _counts(mites, bees)
+    if np.isnan(mites).all():
+        return estimate(mites, mites, mites)
+    from scipy.special import betaincinv  # loading it takes longer than many an answer, and only a sample needs it
+
     tail = (1 - confidence) / 2
     with np.errstate(invalid="ignore", divide="ignore"):
         low = np.where(mites > 0, betaincinv(np.maximum(mites, 1e-9), bees - mites + 1, tail), 0.0)
@@ -109,6 +113,10 @@ def chance_over(
     limit = numbers("limit", limit, 1e-6, 100, "mites/100 bees")
     least, most = _recovery(method, p=p)
     mites, bees, limit, least, most = np.broadcast_arrays(mites, bees, limit, least, most)
+    if np.isnan(mites).all():
+        return np.full(mites.shape, np.nan)
+    from scipy.special import betainc
+
     chance = np.zeros(mites.shape)
     for node, weight in zip(_NODES, _WEIGHTS, strict=False):
         found = least + (most - least) * (node + 1) / 2

@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtri
 
 from hiveweek.colony import heat, population
 from hiveweek.colony.edge import numbers
 from hiveweek.colony.estimate import Z10, Z95, Estimate, estimate
 from hiveweek.colony.food import Days, use_kg
 from hiveweek.numbers import Branch, shipped
+from hiveweek.numbers.normal import ndtri
 
 CHUNK = 256  # hives worked on together: their days stay in the processor's cache
 NEVER = 999.0  # days left where stores outlast this many days

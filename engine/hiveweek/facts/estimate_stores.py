@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from hiveweek.colony import strength
 from hiveweek.colony.estimate import Z95, Estimate, estimate
@@ -17,6 +16,7 @@ from hiveweek.facts import estimate_inputs as inputs
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, fill, is_word, number
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import Branch
+from hiveweek.numbers.normal import ndtr
 
 STORES, HEFT = "food.stores_kg", "food.heft"
 PRECISE = (STORES, "food.hive_weight_kg", "food.frames_of_stores")  # of one day the first goes before the others

@@ -8,7 +8,6 @@ is to hold, from the intervals read as 95 % intervals of two half normal curves.
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtr
 
 from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.names import Columns
@@ -26,6 +25,7 @@ from hiveweek.language.terms import (
     Ref,
 )
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Outcome, chance_given
+from hiveweek.numbers.normal import ndtr
 
 _Z95 = 1.959963984540054
 

@@ -118,7 +118,9 @@ class Looks:
         self._fails = [(outcome.point == FALSE) & (outcome.firm == FALSE) for outcome in outcomes]
         asked = [rule.advise not in ranking.not_looked_for for rule in self.rules]
         # A row a hive: the rules that may bring a look there where nothing has grown old.
-        bring = [~(fires | fails) & wanted for fires, fails, wanted in zip(self._fires, self._fails, asked, strict=True)]
+        bring = [
+            ~(fires | fails) & wanted for fires, fails, wanted in zip(self._fires, self._fails, asked, strict=True)
+        ]
         self._open = np.array(bring, dtype=bool).reshape(len(self.rules), len(alive)).T
         self._reads: dict[int, frozenset[str]] = {}
 

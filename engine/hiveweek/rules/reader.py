@@ -6,7 +6,6 @@ climate profile at a time.
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -14,11 +13,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from hiveweek import content, shapes
-from hiveweek.files import read_bytes
 from hiveweek.language.conditions import Scope
 from hiveweek.numbers import Number, Numbers
 from hiveweek.numbers.reader import read_for, read_group
-from hiveweek.problems import InputProblems, Place, Problem
+from hiveweek.problems import Place, Problem
 from hiveweek.shapes import marked_yaml, structure
 from hiveweek.shapes.marked_yaml import Document
 from hiveweek.vocabulary.definitions import shape_of
@@ -238,10 +236,7 @@ def _open(library: Library, path: Path, kind: str) -> Document:
     document = marked_yaml.read(path, name)
     library.problems += document.problems
     library.problems += shape_of(kind, library.vocabulary).check(document)
-    try:
-        library.files[name] = hashlib.sha256(read_bytes(path, marked_yaml.MAX_BYTES)).hexdigest()[:12]
-    except InputProblems:
-        library.files[name] = ""
+    library.files[name] = document.digest[:12]
     return document
 
 

@@ -8,6 +8,7 @@ Anchors and aliases are refused: content is read by people, who should not have 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import math
 import re
 from collections.abc import Iterable
@@ -44,11 +45,14 @@ class Document:
         Plain values: dict, list, str, int, float, bool, None, date.
     problems : list of Problem
         Syntax errors, duplicate keys, anchors, impossible dates.
+    digest : str
+        SHA-256 of the file; empty where there is none or it could not be read.
     """
 
     name: str
     data: Any = None  # what a file holds is for its reader to check
     problems: list[Problem] = field(default_factory=list)
+    digest: str = ""
     _places: dict = field(default_factory=dict)
     _keys: dict = field(default_factory=dict)
     _raw: dict = field(default_factory=dict)
@@ -82,12 +86,15 @@ def read(path: Path | str, name: str | None = None, *, most: int | None = None) 
         raw = read_bytes(path, MAX_BYTES if most is None else most, shown)
     except InputProblems as error:
         return Document(shown, problems=error.problems)
+    digest = hashlib.sha256(raw).hexdigest()
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        return Document(shown, problems=[Problem(shown, line, 1, "not-utf8", "the file is not UTF-8 text")])
-    return parse(text, shown)
+        return Document(shown, None, [Problem(shown, line, 1, "not-utf8", "the file is not UTF-8 text")], digest)
+    document = parse(text, shown)
+    document.digest = digest
+    return document
 
 
 def parse(text: str, name: str = "<text>") -> Document:

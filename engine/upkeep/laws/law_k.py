@@ -16,7 +16,8 @@ LAW = "K"
 def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break]:
     """Yield what breaks the law: at every hive with a trouble one fact is taken away, another one on each turn.
 
-    Where the trouble itself is not known any more, a number that decided it is looked for; a sign that was seen by chance is not.
+    Where the trouble itself is not known any more, a number that decided it is looked for, or the look waits and its day is said; a
+    sign that was seen by chance is not looked for.
     """
     before = bench.answer(yard)
     options = [_options(bench, yard, row, told) for row, told in enumerate(before.told)]
@@ -66,5 +67,6 @@ def _looked(bench: Bench, told: Told, fact: str) -> bool:
     ways = [way for body in bench.words.facts.values() for way in body.observed_by if fact in way]
     if any(one["fact"] in way for one in told.hive["noted"] for way in ways):
         return True  # what it is noted with is spoken of: the sentence says what is missing
-    looks = [*told.actions, *(look["action"] for look in told.hive["look_first"])]
+    # a look that waits is said with its day
+    looks = [*told.actions, *told.withheld, *(look["action"] for look in told.hive["look_first"])]
     return any(fact in bench.words.actions[action].observes for action in looks)

@@ -47,7 +47,10 @@ def _sides(bench: Bench, answered: Answered, row: int, advice: dict) -> Iterator
         fact = bench.words.facts[leaf.left.name]
         number = answered.inference.table.column(fact.id).value[row]
         limit = answered.ruleset.limits[leaf.right.name]
-        said, against = _read(value(fact, number)), _read(Quantity(limit.value, limit.unit))
+        words = value(fact, number)
+        if str(words) not in advice["because"]:
+            continue  # the text gives it with more digits, so that it stands on its side
+        said, against = _read(words), _read(Quantity(limit.value, limit.unit))
         if said is None or against is None or number == limit.value:
             continue
         if (said < against) != (number < limit.value) or said == against:

@@ -61,7 +61,9 @@ class Quiet:
             because = message("quiet.waits", label=self._label(hive.withheld[0].action))
         elif trouble := self._troubled(row):
             because = message("quiet.nothing-else-worth", trouble=trouble)
-        weather = message("quiet.best-day", high=Quantity(high, "degC")) if high is not None else NOTHING
+        room = self.ranking.out_of_weather
+        outside = high is not None and (room is None or self.inference.holds(room, row)[0] is not Truth.TRUE)
+        weather = message("quiet.best-day", high=Quantity(high, "degC")) if outside else NOTHING
         hive.advice.append(
             Advice(
                 closed.id,
@@ -74,7 +76,7 @@ class Quiet:
                 evidence=[
                     self.adviser.evidence(row, f)
                     for f in ("weather.open_high_c", "season.phase")
-                    if self._number(row, f) is not None
+                    if self._number(row, f) is not None and (outside or f != "weather.open_high_c")
                 ],
             )
         )

@@ -57,6 +57,8 @@ class Ranking:
         Those of them that are a suspicion of disease.
     leave_closed_in : condition or None
         When "leave it closed" is said however warm the week is.
+    out_of_weather : condition or None
+        Where a hive stands in a room, so that the warmth outside says nothing of it.
     not_together : dict of str to frozenset of str
         Action -> actions that it makes needless in the same week, and that make it so.
     waits_by : str
@@ -83,6 +85,7 @@ class Ranking:
     troubles: dict = field(default_factory=dict)
     suspicions: frozenset = frozenset()
     leave_closed_in: object = None
+    out_of_weather: object = None
     not_together: dict = field(default_factory=dict)
     waits_by: str = ""
     helps_by: str = ""
@@ -171,7 +174,10 @@ def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | No
     problems = document.problems
     data = document.data or {}
     scope = Scope(vocabulary)
-    closed = data.get("leave_closed_in")
+
+    def condition(key: str) -> object:
+        return None if key not in data else parse_node(document, (key,), scope, problems, data[key])
+
     ranking = Ranking(
         numbers=numbers,
         frames_cost_more=_cost_more(
@@ -195,7 +201,8 @@ def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | No
         looks_at_suspicion=frozenset(texts(data.get("looks_at_suspicion"))),
         troubles={finding: entry.get("say", "") for finding, entry in data.get("troubles", {}).items()},
         suspicions=frozenset(f for f, entry in data.get("troubles", {}).items() if entry.get("suspicion")),
-        leave_closed_in=None if closed is None else parse_node(document, ("leave_closed_in",), scope, problems, closed),
+        leave_closed_in=condition("leave_closed_in"),
+        out_of_weather=condition("out_of_weather"),
     )
     if problems:
         raise InputProblems(problems)

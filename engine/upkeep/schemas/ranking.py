@@ -73,6 +73,7 @@ def schemas(definitions: dict) -> dict[str, dict]:
             ),
             "helps_by": ref("action", description="Advised to a keeper who may not open a hive alone."),
             "leave_closed_in": IF_CONDITION,
+            "out_of_weather": IF_CONDITION,
             "looks_at_suspicion": names("action", description="Looks for which a hive under suspicion is opened."),
         },
         ["ranking"],

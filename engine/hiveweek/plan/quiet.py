@@ -62,8 +62,8 @@ class Quiet:
         elif trouble := self._troubled(row):
             because = message("quiet.nothing-else-worth", trouble=trouble)
         room = self.ranking.out_of_weather
-        outside = high is not None and (room is None or self.inference.holds(room, row)[0] is not Truth.TRUE)
-        weather = message("quiet.best-day", high=Quantity(high, "degC")) if outside else NOTHING
+        outside = room is None or self.inference.holds(room, row)[0] is not Truth.TRUE
+        weather = message("quiet.best-day", high=Quantity(high, "degC")) if high is not None and outside else NOTHING
         hive.advice.append(
             Advice(
                 closed.id,

@@ -123,7 +123,21 @@ class Troubled:
         answers.sort(key=lambda one: (steps[id(one)], next(n for n, other in enumerate(advice) if other is one)))
         for at, one in zip(places, answers, strict=True):
             advice[at] = one
-        return advice, answers
+        return self._help_first(row, hive, advice, steps), answers
+
+    def _help_first(self, row: int, hive: HivePlan, advice: list[Advice], steps: dict[int, int]) -> list[Advice]:
+        """Return the list with the way to help before what is about a trouble that kills later and answers none that kills sooner."""
+        help_ = next((one for one in advice if one.action == self.ranking.helps_by and id(one) in steps), None)
+        if help_ is None:
+            return advice
+        later: set[str] = set()
+        now: set[str] = set()
+        for trouble in self.standing(row, hive.alive):
+            about = later if self._step(trouble) > steps[id(help_)] else now
+            about |= {*trouble.acts, *trouble.looks}
+        rest = [one for one in advice if one is not help_]
+        at = next((n for n, one in enumerate(rest) if one.band and one.action in later - now), len(rest))
+        return [*rest[:at], help_, *rest[at:]] if at < advice.index(help_) else advice
 
     def headed(self, advice: list[Advice], answers: list[Advice]) -> list[Advice]:
         """Return a list with the answers among its first jobs, and what must come before them with them.

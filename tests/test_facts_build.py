@@ -376,3 +376,20 @@ hives:
             one, other = alone.column(name), together.column(name)
             for part in ("value", "low", "high"):
                 np.testing.assert_array_equal(getattr(one, part), getattr(other, part)[rows], f"{date} {name} {part}")
+
+
+def test_syrup_in_summer_leaves_the_queen_her_combs():
+    """As German keepers give it: some 5 kg when the supers come off, the rest when less brood is to be reared."""
+    known = {
+        "hive.size": "single",
+        "hive.frames": 10,
+        "colony.frames_of_bees": 9,
+        "food.stores_kg": 8,
+        "hive.supers": 0,
+    }
+    litres = []
+    for date in ("2026-07-26", "2026-09-05"):
+        built = build({**known, "colony.frames_of_brood": 3 if date < "2026-08" else 1}, date=day(date))
+        litres.append(float(built.table.column("food.litres_that_fit").value[0]))
+    summer, autumn = litres
+    assert summer <= 8 <= autumn

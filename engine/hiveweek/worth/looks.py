@@ -59,11 +59,13 @@ class Seeing:
         swarms = ~np.isnan(w.cells_since[at]) & found(1, p.looks.cells_missed)
         full = 2 * m.bees.comb_side_deep_dm2 * m.bees.worker_cells_per_dm2 * m.bees.brood_fill
         seams = w.bees[at] / p.queens.frame_bees[at] * noise(0, p.looks.seam_sd)
-        # Bees sit on the combs that are in use, above and below alike.
+        # The brood is covered; the other bees sit on the combs in use, above and below alike.
         filled = w.honey[at] / p.food.super_kg[at] * m.hive.super_frames
         above = np.where(supers > 0, np.minimum(supers * m.hive.super_frames, filled + p.looks.started_frames[at]), 0)
-        below = np.minimum(frames, cells / full + w.stores[at] / p.food.frame_kg[at])
-        upstairs = np.minimum(supers * m.hive.super_frames, seams * above / np.maximum(above + below, 1))
+        nest = np.minimum(frames, cells / full)
+        below = np.minimum(frames - nest, w.stores[at] / p.food.frame_kg[at])
+        free = np.maximum(seams - nest, 0)
+        upstairs = np.minimum(supers * m.hive.super_frames, free * above / np.maximum(above + below, 1))
         kilos = w.stores[at] * noise(1, p.looks.stores_sd)
         lifted = w.stores[at] * noise(2, p.looks.heft_sd)
         size = np.where(hives.boxes[at] > 1, m.hive.heft_share_double, 1.0)

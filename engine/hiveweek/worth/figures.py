@@ -23,7 +23,6 @@ LONG = ("life", "honey_ratio")  # measured over several years
 LONG_YEARS = 3
 MONTH = 30
 FORTNIGHT = 2
-TREATING = 0.42  # of keepers, in the place and years of the deaths by quarter
 
 
 @dataclass(frozen=True)
@@ -187,8 +186,8 @@ def _loss_ratio(course: Course, figure: Mapping) -> float:
 
 def _quarter(course: Course, figure: Mapping) -> float:
     """Share of the year's deaths in a quarter, where so many treat as did there."""
-    deaths = np.zeros(4)
-    for keeper, share in ((CALENDAR, TREATING), (UNTREATED, 1 - TREATING)):
+    deaths, treating = np.zeros(4), figure["treating"]
+    for keeper, share in ((CALENDAR, treating), (UNTREATED, 1 - treating)):
         alive = course.alive[:, course.line(keeper)]
         for week in range(1, len(alive)):
             month = (course.start + dt.timedelta(days=WEEK * week)).month

@@ -9,7 +9,6 @@ from hiveweek.vocabulary import normal
 from hiveweek.vocabulary.model import Vocabulary
 from hiveweek.worth.world import QUEENLESS, Colonies
 
-EXACT_SAMPLE = 1000  # bees of a sample by one who knows
 DRAWS = 8
 
 
@@ -72,7 +71,7 @@ class Seeing:
         light = (m.hive.heft_light_single_kg + m.hive.heft_middling_single_kg) / 2 * size
         heavy = (m.hive.heft_middling_single_kg + m.hive.heft_heavy_single_kg) / 2 * size
         rate = np.clip(w.per_100[at] / 100, 0, 1)
-        sample = np.where(self.exact, EXACT_SAMPLE, p.looks.sample_bees[at])
+        sample = np.where(self.exact, p.looks.exact_bees[at], p.looks.sample_bees[at])
         washed = draw_binomial(draw, p.looks.sample_bees[at], rate * p.looks.wash_finds[at])
         brood = np.round(np.minimum(frames, cells / full) * 2) / 2
         on_supers = supers > 0
@@ -112,7 +111,7 @@ class Seeing:
             "food.heft": code("food.heft", (lifted < light, "light"), (lifted > heavy, "heavy"), (True, "middling")),
             "food.nectar": code("food.nectar", (flow, "strong"), (dearth | cold, "none"), (True, "some")),
             "mites.sample_bees": sample,
-            "mites.sample_mites": np.where(self.exact, np.round(rate * EXACT_SAMPLE), washed),
+            "mites.sample_mites": np.where(self.exact, np.round(rate * p.looks.exact_bees[at]), washed),
             "mites.method": code("mites.method", (True, self.usual["mites"]["method"])),
             "harvest.super_frames_full": np.where(on_supers, np.round(filled), np.nan),
             "harvest.capped_pct": np.where(

@@ -21,7 +21,6 @@ from hiveweek.worth.world import ALIVE, DRAWS, QUEEN, QUEENLESS, WEAK, Colonies
 
 TRACKED = ("bees", "cells", "sealed", "stores", "honey", "mites", "per_100", "taken")
 DANGERS = ("untreated", "unfed", "vent shut", "far too large", "queen lost")  # each beside an otherwise kept calendar
-LATE_SUMMER = {True: (8, 15), False: (2, 15)}  # north and south, when queens are lost and boxes set on
 
 
 @dataclass
@@ -119,7 +118,8 @@ class Play:
         jobs.idle = {"treat": at["untreated"], "feed": at["unfed"]}
         world.hives.top_open &= ~at["vent shut"]
         world.hives.top_warm &= ~at["vent shut"]
-        late_summer = dt.date(self.years.start.year, *LATE_SUMMER[self.profile.lat >= 0])
+        month_day = self.data["late_summer"]["north" if self.profile.lat >= 0 else "south"]
+        late_summer = dt.date.fromisoformat(f"{self.years.start.year}-{month_day}")
         late = round((late_summer - self.years.start).days % 365 / WEEK)
         if by_calendar:
             acting.append(CalendarKeeper(self.data, self.climate, jobs, by_calendar))

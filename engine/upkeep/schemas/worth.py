@@ -44,7 +44,7 @@ CALENDARS = {
     "title": "hiveweek calendars",
     "type": "object",
     "additionalProperties": False,
-    "required": ["minutes", "opens", "calendars", "climates", "looks", "kinds"],
+    "required": ["minutes", "opens", "calendars", "climates", "late_summer", "looks", "kinds"],
     "properties": {
         "minutes": {**BY_TASK, "properties": {task: {"type": "number", "minimum": 0} for task in TASKS}},
         "opens": {**BY_TASK, "properties": {task: {"enum": ["nothing", "lid", "frames"]} for task in TASKS}},
@@ -73,6 +73,12 @@ CALENDARS = {
                     "nearest": {"const": True, "description": "The calendar is that of the nearest region with one."},
                 },
             },
+        },
+        "late_summer": {
+            "type": "object",
+            "additionalProperties": False,
+            "required": ["north", "south"],
+            "properties": {"north": DAY, "south": DAY},
         },
         "looks": {
             "type": "object",
@@ -124,6 +130,7 @@ FIGURE = {
         "heavy_kg": KG,
         "strong": {"const": True},
         "quarter": {"enum": [1, 2, 3, 4]},
+        "treating": {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1},
         "within": {"type": "string", "minLength": 5, "description": "How the interval came about."},
         "source": SOURCE,
         "status": STATUS,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 
 from hiveweek.plan.model import Advice, HivePlan, Look, PutAway, WeekPlan
@@ -192,10 +193,10 @@ def rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> Phrase:
         fact = vocabulary.facts.get(item.fact) or vocabulary.facts.get(item.fact.partition(".")[2])
         if fact is None or fact.scope == "calendar" or fact.id.endswith(("_low", "_high")) or not most:
             continue
-        if fact.group == "course":  # days counted on from what the line names anyway
+        if fact.group == "course" or fact.id.endswith("_days_to"):  # days counted on from what the line names anyway
             continue
         most -= 1
-        said = _named_value(fact, item.value, item.low, item.high)
+        said = _named_value(fact, item.value, item.low, item.high, plan.date)
         if item.fact != fact.id:
             said = message("rests.role", role=item.fact.partition(".")[0], said=said)
         kinds.setdefault(Capital(origin_words(item.origin, plan.date)), []).append(said)
@@ -204,12 +205,16 @@ def rests_on(advice: Advice, vocabulary, plan: WeekPlan) -> Phrase:
     )
 
 
-def _named_value(fact, value, low, high) -> Phrase:
+def _named_value(fact, value, low, high, today: dt.date) -> Phrase:
     """A fact's label with its value; the unit is left out where the label says it."""
     words = fact.label or fact.id
     number = not isinstance(value, bool) and fact.kind in ("number", "integer", "date")
     unit = UNITS.get(fact.unit, {"other": fact.unit or ""})["other"].partition(" ")[0]
-    shown = shown_value(fact, value, low, high, bare=number and unit in words.split())
+    shown: Phrase
+    if fact.kind == "date" and isinstance(value, str):
+        shown = Day(dt.date.fromisoformat(value), today)
+    else:
+        shown = shown_value(fact, value, low, high, bare=number and unit in words.split())
     return message("rests.number" if number else "labelled", label=plain(words), words=shown)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -37,10 +38,10 @@ class Quiet:
         self.actions = self.table.vocabulary.actions
         self.today = adviser.today
 
-    def close(self, row: int, hive: HivePlan, waiting: list) -> None:
-        """Add 'leave it closed' in the cold where nothing kept opens the hive and no needed job waits for help or quiet."""
+    def close(self, row: int, hive: HivePlan, waiting: list, lent: Mapping[int, tuple[str, str]]) -> None:
+        """Add 'leave it closed' in the cold where nothing opens the hive, also for another one, and no needed job waits for help or quiet."""
         closed = next((action for action in self.actions.values() if action.leaves_closed), None)
-        if closed is None or hive.alive is False:
+        if closed is None or hive.alive is False or row in lent:
             return
         if any(self.actions[a.action].opens != "nothing" or a.action == closed.id for a in hive.advice):
             return
@@ -81,8 +82,20 @@ class Quiet:
             )
         )
 
-    def nothing_due(self, row: int, hive: HivePlan) -> dict:
+    def lent(self, hives: Sequence[HivePlan]) -> dict[int, tuple[str, str]]:
+        """Return, for each hive that is opened for another one, the action and the hive at which it is advised."""
+        return {
+            advice.partner_row: (advice.action, hive.id)
+            for hive in hives
+            for advice in hive.advice
+            if advice.partner_row is not None and self.actions[advice.action].opens != "nothing"
+        }
+
+    def nothing_due(self, row: int, hive: HivePlan, lent: Mapping[int, tuple[str, str]]) -> dict:
         """Return ``{because, next}`` for a hive whose list is empty."""
+        if row in lent:
+            action, other = lent[row]
+            return {"because": message("quiet.lent", label=self._label(action), hive=other), "next": self._next(row)}
         return {"because": self._because(row, hive), "next": self._next(row)}
 
     def _label(self, action: str) -> Phrase:

@@ -18,6 +18,7 @@ from hiveweek.plan.deciding import HOLDS, KNOWN, Deciding, Opening
 from hiveweek.plan.words import Filler
 from hiveweek.rules.forbidden import Follows, aims_at, follows, names_option, spared_where, withholds
 from hiveweek.rules.model import Prohibition, as_date
+from hiveweek.texts.parts import message
 
 WEEK = 7
 ONLY_ON_KEYS = (
@@ -155,7 +156,7 @@ class Safety:
             tighten(verdict.only_on, bounds)
             verdict.unlikely |= bool(bounds)
             if not bounds and self._ends_this_week(prohibition, where):
-                verdict.checks.append(because)
+                verdict.checks.append(message("plan.ended-yet", because=because))
             elif not bounds:
                 verdict.stops.append((prohibition, because))
 

@@ -151,12 +151,14 @@ class _Planner:
             hive.put_away = [one for one in hive.put_away if one.action not in named_here]
             jobs, answers = self.troubled.of_hive(row, hive, looks)
             hive.advice = self.troubled.headed(self.order.of_hive(row, jobs), answers)
-            self.quiet.close(row, hive, self.allowing.waiting[row])
+        lent = self.quiet.lent(hives)
+        for row, hive in zip(rows, hives, strict=True):
+            self.quiet.close(row, hive, self.allowing.waiting[row], lent)
             for rank, advice in enumerate(hive.advice, 1):
                 advice.rank = rank
             hive.noted = self.noted.of_hive(row, hive)
             if not hive.advice:
-                hive.nothing_due = self.quiet.nothing_due(row, hive)
+                hive.nothing_due = self.quiet.nothing_due(row, hive, lent)
             if self.setting.with_facts:
                 self.yard.facts(row, hive)
         return self.yard.plan(hives)

@@ -33,7 +33,7 @@ DAY = ("", "high_c", "mean_c", "low_c", "wind_kmh", "dry", "wet")  # what of a d
 DRY_HOURS = ("first", "between", "last")
 AFTER = ("carried", "stands", "becomes", "fades")
 ACT_SIGNS = ("turns", "recorded", "falls", "changes", "on", "event", "seen")
-FLAGS = ("dead_ok", "at_home", "any_day", "treats", "leaves_closed", "lasts")
+FLAGS = ("dead_ok", "at_home", "any_day", "treats", "leaves_closed", "lasts", "tells")
 FILES = (
     "kit",
     "sources",

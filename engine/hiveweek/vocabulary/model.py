@@ -250,6 +250,8 @@ class Action:
         Whether it says that nothing is worth opening a hive for.
     lasts : bool
         Whether it holds as long as its reason does: it has a first day, and is never overdue.
+    tells : bool
+        Whether it is told to those whom the place names for diseases.
     """
 
     id: str
@@ -270,6 +272,7 @@ class Action:
     plans: str = ""
     leaves_closed: bool = False
     lasts: bool = False
+    tells: bool = False
     safety: str = ""
     note: str = ""
 

@@ -177,6 +177,7 @@ ACTION = shape(
         "plans": ref("action", description="What it prepares where that cannot be done yet."),
         "leaves_closed": {"type": "boolean", "description": "Says that nothing is worth opening a hive for."},
         "lasts": {"type": "boolean", "description": "Holds as long as its reason does, so it is never overdue."},
+        "tells": {"type": "boolean", "description": "Told to those whom the law file of the place names for diseases."},
         "safety": TEXT,
         "note": TEXT,
     },

@@ -15,7 +15,7 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.plan.words import Filler
 from hiveweek.rules.model import Rule
-from hiveweek.texts.parts import listed, message
+from hiveweek.texts.parts import Phrase, listed, message
 from hiveweek.texts.reading import plain
 
 
@@ -94,7 +94,7 @@ class Adviser:
         gain, of_fact = self.gain(rule, hive)
         # A gain read from this hive's own figures already weighs how likely they are.
         certainty = 1.0 if of_fact or not outcome.doubtful(hive) else float(outcome.chance[hive])
-        safety = self.filler.fill(rule.safety, where)[0] if rule.safety else plain(body.safety)
+        safety: Phrase = self.filler.fill(rule.safety, where)[0] if rule.safety else plain(body.safety)
         if body.tells and (whom := (self.inference.ruleset.jurisdiction or {}).get("tell")):
             safety = listed([message("plan.whom-to-tell", whom=plain(whom)), safety], "space")
         advice = Advice(

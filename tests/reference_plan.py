@@ -275,7 +275,7 @@ class Plan(Looking):
                     self._keep(said, bound)
                 said.unlikely = True
             elif any(self._ends_soon(leaf, hive) for leaf, _ in leaves(prohibition.when)):
-                said.checks.append(prohibition.id)
+                said.checks.append(f"has this ended? {prohibition.id}")
             else:
                 said.stops.append(prohibition.id)
 

@@ -303,4 +303,4 @@ def test_a_ban_that_ends_on_the_seventh_day_closes_the_week(day, open_):
     kept = [a for a in plan.hives[0].advice if a.action == "full-inspection"]
     assert bool(kept) == open_
     if open_:
-        assert [str(check) for check in kept[0].checks] == ["No fire."]
+        assert [str(check) for check in kept[0].checks] == ["has this ended? No fire."]

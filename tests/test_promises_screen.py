@@ -187,7 +187,7 @@ def test_too_late_for_syrup_the_substitute_is_offered(capsys, tmp_path):
 def test_nothing_due_is_said_kindly_with_the_next_date(capsys):
     demo = _plain(week(capsys, "--all")[1])
     match = re.search(
-        r"(What is known of this hive is in order, and nothing is due this week\.|Nothing known here asks for work this week\.) "
+        r"(What is known of this hive is in order, and nothing is due this week\.|Nothing (?:else )?known here asks for work this week\.) "
         r"Next: about (\d+) ([A-Z][a-z]+), ([^.]+)\.",
         demo,
     )

@@ -54,7 +54,17 @@ def chromium():
 
 @pytest.fixture
 def phone(chromium, served):
-    context = chromium.new_context(base_url=str(served.base_url).rstrip("/"), **PHONE)
+    yield from _page(chromium, served)
+
+
+@pytest.fixture
+def without_worker(chromium, served):
+    """A phone whose requests are answered by the test: a worker that begins meanwhile would take them out of its hands."""
+    yield from _page(chromium, served, service_workers="block")
+
+
+def _page(chromium, served, **more):
+    context = chromium.new_context(base_url=str(served.base_url).rstrip("/"), **PHONE, **more)
     page = context.new_page()
     page.set_default_timeout(PATIENCE)
     said = []
@@ -158,42 +168,44 @@ def test_thirty_notes_out_of_reach_are_sent_once_and_in_order(phone, served, pla
     assert len({entry.note for entry in came}) == 30
 
 
-def test_what_is_noted_while_another_note_is_being_sent_is_a_note_of_its_own(phone, served, place):
+def test_what_is_noted_while_another_note_is_being_sent_is_a_note_of_its_own(without_worker, served, place):
     """The first answer is slow: the second note is neither dropped nor wiped, and a second tap makes no third."""
     before = {entry.id for entry in live(place)}
-    phone.goto(served.hive("Ash"))
+    without_worker.goto(served.hive("Ash"))
     held = []
-    phone.route("**/note", lambda route: route.continue_() if held else held.append(route))
+    without_worker.route("**/note", lambda route: route.continue_() if held else held.append(route))
     submit = """frames => {
         const form = document.querySelector("form[action='/note']");
         form.querySelector("[name='f:colony.frames_of_bees']").value = frames;
         form.requestSubmit();
         form.requestSubmit();
     }"""
-    phone.evaluate(submit, "3")
-    phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 1")
-    phone.evaluate(submit, "4")
-    phone.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 2")
+    without_worker.evaluate(submit, "3")
+    without_worker.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 1")
+    without_worker.evaluate(submit, "4")
+    without_worker.wait_for_function("() => JSON.parse(localStorage['hiveweek.queue'] || '[]').length === 2")
     for _ in range(500):  # the browser tells of the request a little after the page has sent it
         if held:
             break
-        phone.wait_for_timeout(10)
+        without_worker.wait_for_timeout(10)
     held[0].continue_()
-    phone.get_by_text("Kept:").wait_for()
+    without_worker.get_by_text("Kept:").wait_for()
     assert [e.facts["colony.frames_of_bees"] for e in live(place) if e.id not in before] == [3, 4]
 
 
-def test_what_another_page_answers_takes_no_note_away(phone, served, place):
+def test_what_another_page_answers_takes_no_note_away(without_worker, served, place):
     """The page of a hotel's network answers everything, and well; the note stays until the record has it."""
     before = {entry.id for entry in live(place)}
-    phone.goto(served.hive("Ash"))
-    phone.route("**/note", lambda route: route.fulfill(status=200, content_type="text/html", body="Welcome, sign in"))
-    phone.evaluate(SUBMIT, "5")
-    phone.wait_for_function("() => document.getElementById('waiting').innerText.includes('Out of reach')")
-    assert phone.evaluate(WAITING) == 1 and {entry.id for entry in live(place)} == before
-    phone.unroute("**/note")
-    phone.evaluate("() => window.dispatchEvent(new Event('online'))")
-    phone.wait_for_function(f"() => ({WAITING})() === 0")
+    without_worker.goto(served.hive("Ash"))
+    without_worker.route(
+        "**/note", lambda route: route.fulfill(status=200, content_type="text/html", body="Welcome, sign in")
+    )
+    without_worker.evaluate(SUBMIT, "5")
+    without_worker.wait_for_function("() => document.getElementById('waiting').innerText.includes('Out of reach')")
+    assert without_worker.evaluate(WAITING) == 1 and {entry.id for entry in live(place)} == before
+    without_worker.unroute("**/note")
+    without_worker.evaluate("() => window.dispatchEvent(new Event('online'))")
+    without_worker.wait_for_function(f"() => ({WAITING})() === 0")
     assert [e.facts["colony.frames_of_bees"] for e in live(place) if e.id not in before] == [5]
 
 
@@ -208,11 +220,11 @@ STORED = """() => new Promise(done => {
 
 
 def choose_photo(phone, served, text):
-    phone.goto(served.hive("Ash"))
-    phone.context.set_offline(True)
-    phone.locator("#photo").set_input_files(PICTURE)
-    phone.locator("#photo-text").fill(text)
-    phone.get_by_role("button", name="Keep the photo").tap()
+    without_worker.goto(served.hive("Ash"))
+    without_worker.context.set_offline(True)
+    without_worker.locator("#photo").set_input_files(PICTURE)
+    without_worker.locator("#photo-text").fill(text)
+    without_worker.get_by_role("button", name="Keep the photo").tap()
 
 
 def test_a_photo_out_of_reach_waits_on_the_phone_and_is_sent_by_the_page_that_comes_next(phone, served, place):

@@ -18,7 +18,7 @@ from hiveweek.inference.orphan import end_with_parent
 
 
 class Gone(Exception):
-    """The process ended before it had an answer."""
+    """The process that works out the answers has ended before it had one, or was closed."""
 
 
 class Aside:
@@ -96,12 +96,12 @@ class Aside:
             return pipe.recv()
         except (EOFError, OSError) as error:
             self._pipe = None
-            raise Gone("the process that works out the answers has ended") from error
+            raise Gone from error
 
     def _started(self) -> Connection:
         with self._lock:
             if self._closed:
-                raise Gone("the answers are closed")
+                raise Gone
             if self._pipe is None or self._process is None or not self._process.is_alive():
                 if self._process is not None:
                     self._process.kill()

@@ -123,7 +123,7 @@ def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[Phrase], l
     """Return (what can be done in the rain, what one dry hour is for), best first.
 
     The hour goes to feeding where food is due; without that to other jobs, and to counts and boxes only where nothing else
-    asks for it. What does not wait for a dry hour is in neither.
+    asks for it.
     """
     outside: list[tuple] = []
     feeding: list[tuple] = []
@@ -134,8 +134,6 @@ def dry_hour(plan: WeekPlan, vocabulary, most: int = 3) -> tuple[list[Phrase], l
             body = vocabulary.actions[advice.action]
             if body.leaves_closed:
                 continue
-            if advice.rain_too:
-                continue  # said in its own line
             target = others
             if body.opens == "nothing":
                 target = outside

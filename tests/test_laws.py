@@ -22,6 +22,7 @@ def bench():
     return Bench(WORDS)
 
 
+@pytest.mark.long
 def test_every_trouble_that_is_noted_is_known_somewhere(bench):
     """What the list says a keeper notes makes the trouble stand, in some climate on some day."""
     missing = {show.trouble for show in shows()}
@@ -71,6 +72,7 @@ def test_yards_can_be_read_as_files(tmp_path):
         assert read.date == yard.scenario.date and len(read.hives) == len(yard.scenario.hives)
 
 
+@pytest.mark.long
 def test_a_witness_is_small_and_breaks_the_law_in_the_same_way(bench, monkeypatch):
     """A law that asks the impossible is broken by any hive: what is left of its witness is the trouble alone."""
     monkeypatch.setattr(law_a, "answers", lambda *_: set())

@@ -220,11 +220,11 @@ STORED = """() => new Promise(done => {
 
 
 def choose_photo(phone, served, text):
-    without_worker.goto(served.hive("Ash"))
-    without_worker.context.set_offline(True)
-    without_worker.locator("#photo").set_input_files(PICTURE)
-    without_worker.locator("#photo-text").fill(text)
-    without_worker.get_by_role("button", name="Keep the photo").tap()
+    phone.goto(served.hive("Ash"))
+    phone.context.set_offline(True)
+    phone.locator("#photo").set_input_files(PICTURE)
+    phone.locator("#photo-text").fill(text)
+    phone.get_by_role("button", name="Keep the photo").tap()
 
 
 def test_a_photo_out_of_reach_waits_on_the_phone_and_is_sent_by_the_page_that_comes_next(phone, served, place):

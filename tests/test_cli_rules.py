@@ -83,7 +83,7 @@ def test_cases_that_hold_and_one_that_does_not(tmp_path, capsys):
     assert "expected that long_fell.look-after-heather fires; it does not fire" in out
     assert "      - log.days_since_opened > limit.long_fell.look_days  [" in out  # the part that decided, and no other
     assert "+ harvest.honey_kind == heather" not in out
-    assert out.splitlines()[-1] == "3 of 6 cases hold"
+    assert out.splitlines()[-1] == "4 of 7 cases hold"
 
 
 def test_an_overlay_named_twice_is_one(capsys):

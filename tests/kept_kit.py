@@ -27,6 +27,6 @@ def only(place):
 
 
 posix = pytest.mark.skipif(
-    os.name != "posix", reason="owners and modes of files, devices and pipes are of POSIX systems"
+    os.name != "posix", reason="owners and modes of files, devices, pipes and forks are of POSIX systems"
 )
 full_device = pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device on this machine")

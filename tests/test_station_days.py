@@ -8,6 +8,7 @@ import socket
 import stat
 import time
 
+import kept_kit
 import pytest
 from weather_archive import write_daily
 
@@ -169,7 +170,7 @@ def test_an_old_answer_stands_in_when_the_archive_is_gone(archive, tmp_path, mon
     assert near(tmp_path).status == "outage"
 
 
-@pytest.mark.skipif(os.name != "posix", reason="this system has no owners and modes of files")
+@kept_kit.posix
 @pytest.mark.parametrize("planted", ["file", "link", "pipe", "open folder"])
 def test_what_others_may_have_put_into_the_cache_is_not_read(archive, tmp_path, planted):
     write_daily(archive.folder, "T0001", days_of(START, 10, tmin=2.0, tmax=8.0))

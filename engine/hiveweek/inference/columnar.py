@@ -108,7 +108,8 @@ def infer(
             by_finding.setdefault(rule.finding, []).append(rule)
     view = inference.view()
     if before is not None:
-        view.known.update(told for told in before.view().known.items() if of_fact(told[1][1]))
+        told = before.view().known
+        view.known.update({key: (truth, asked) for key, (truth, asked) in told.items() if of_fact(asked)})
     for layer in ruleset.layers:
         for name in layer:
             if given is not None and name in given:

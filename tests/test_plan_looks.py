@@ -1,5 +1,7 @@
 """Looks: which facts would decide an advice, and by what action they are looked at."""
 
+import datetime as dt
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -270,3 +272,18 @@ def test_help_that_is_asked_for_does_not_hide_the_look_for_a_graver_reason_to_as
     book.rule("c.starving", ["keeper.helper == false", "food.heft == light"], "get-help", gain=40.0, by=2)
     (hive,) = book.plan({"Ash": {"colony.alive": True, "keeper.helper": False, "weather.open_high_c": 18.0}}).hives
     assert "heft-hive" in {one.action for one in (*hive.advice, *hive.look_first)}
+
+
+def test_a_look_that_is_advised_is_made_by_the_day_of_the_graver_thing_it_decides():
+    lid = {**WARM, "season.phase": "late_winter"}
+    book = Book()
+    book.rule("r.lid", "colony.frames_of_bees > 2", "lid-check", gain=1.0, by=20)
+    book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=40, by=3)
+    (look,) = book.plan({"H": lid}).hives[0].advice
+    assert (look.action, look.by, look.due_by) == ("lid-check", TODAY + dt.timedelta(3), TODAY + dt.timedelta(20))
+    assert look.last_day == look.by and not look.overdue(TODAY)
+    # what counts for less than the look itself, and what has more time, changes nothing
+    for gain, by in ((10, 3), (40, 30)):
+        book.rule("d.lid", "moisture.lid == dripping", "dry-the-lid", gain=gain, by=by)
+        (look,) = book.plan({"H": lid}).hives[0].advice
+        assert look.by == look.due_by == TODAY + dt.timedelta(20)

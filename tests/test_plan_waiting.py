@@ -378,3 +378,14 @@ def test_the_next_date_names_a_look_that_comes_round(op, since, days):
     assert found.nothing_due["next"]["date"] == TODAY + dt.timedelta(days=days)
     assert str(found.nothing_due["next"]["what"]) == "look for queen cells"
     assert book.plan({"H": hive | {"season.swarming": False}}).hives[0].nothing_due["next"] is None
+
+
+def test_help_is_there_by_the_day_of_what_waits_for_it():
+    book = _book()
+    book.never("people", [Target("opens", "lid")], "keeper.sting_allergy", instead=("get-help",), because="Alone.")
+    book.rule("h.help", "keeper.sting_allergy", "get-help", gain=4, by=14)
+    (help_,) = book.plan({"H": ALONE}).hives[0].advice
+    assert help_.action == "get-help" and help_.due_by == TODAY + dt.timedelta(14)
+    assert help_.by == TODAY  # the candy's day
+    help_, *_ = book.plan({"H": {**ALONE, "food.days_left": 40.0}}).hives[0].advice
+    assert help_.by == help_.due_by == TODAY + dt.timedelta(14)

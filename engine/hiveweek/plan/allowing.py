@@ -140,6 +140,9 @@ class Allowing:
             because = message("plan.due-waits", because=Sentence(advice.because), waits=waiting.because)
             hive.withheld.append(Withheld(advice.action, advice.rule, "prohibition", because, waits=True))
             answers = [self.ranking.holds_open[g] for g in waiting.guards if g in self.ranking.holds_open]
+            help_ = next((one for one in kept if one.action == self.ranking.helps_by), None)
+            if help_ is not None and any(help_.action in actions for actions in answers):
+                self._for_others(help_, advice.last_day)
             if answers and not any({a.action for a in kept} & actions for actions in answers):
                 wanting.append((advice, [p for p, _ in self.safety.verdict(advice.action, row).stops]))
         return wanting
@@ -196,9 +199,12 @@ class Allowing:
         """Make sure that a withheld job leaves something to do."""
         if advice.gain_pts < self.ranking.weights.instead_floor_pts and advice.band:
             return
-        have = {a.action for a in kept}
         for prohibition in prohibitions:
-            if have & set(prohibition.instead):
+            there = [one for one in kept if one.action in prohibition.instead]
+            for one in there:
+                if one.action == self.ranking.helps_by:
+                    self._for_others(one, advice.last_day)
+            if there:
                 return
         for prohibition in prohibitions:
             for action in prohibition.instead:
@@ -223,6 +229,11 @@ class Allowing:
                 if not self.aside(row, hive, stand_in):
                     kept.append(stand_in)
                 return
+
+    def _for_others(self, help_: Advice, day: dt.date | None) -> None:
+        """Let help be there by the day of what it is wanted for besides."""
+        help_.hurry(day, self.today)
+        help_.worth(help_.gain_pts, self.ranking.urgency(self.today, help_.last_day), help_.certainty)
 
     @staticmethod
     def _where(prohibition, row, advice) -> dict:

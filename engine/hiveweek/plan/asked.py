@@ -109,7 +109,7 @@ def _asked(plan: HivePlan, fingerprint: str, numbers: Branch) -> dict[str, Asked
     }
     for one in reversed(plan.advice):
         if one.origin not in ("first", "closed"):
-            due = one.due_by or one.by
+            due = one.last_day
             look = one.origin == "look"
             serious = not look and one.action in plan.serious
             asked[one.action] = Asked(one.rule, fingerprint, one.band, due, serious, look, numbers)

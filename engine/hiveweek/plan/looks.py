@@ -10,13 +10,14 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Container, Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from hiveweek.language.terms import Known, leaves
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Truth
 from hiveweek.plan.advise import Adviser
+from hiveweek.plan.credits import Bag, Credit, by_worth, wanted_by
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look, Withheld
 from hiveweek.plan.observing import Observing
@@ -32,34 +33,11 @@ LEVEL = {opens: level for level, opens in enumerate(OPENS)}
 
 
 @dataclass
-class _Credit:
-    """What one rule would gain from a look."""
-
-    rule: str
-    action: str
-    gain: float
-    urgency: float
-    certainty: float
-    by: dt.date | None
-    facts: tuple
-    lost: bool = False
-
-    @property
-    def points(self) -> float:
-        return self.gain * self.urgency * self.certainty
-
-
-@dataclass
 class Ask:
     """An advice withheld until something is known."""
 
     advice: Advice
     sets: list
-
-
-@dataclass
-class _Bag:
-    credits: list[_Credit] = field(default_factory=list)
 
 
 class Looks:
@@ -108,9 +86,11 @@ class Looks:
             for fact in action.observes if action.id in ranking.looks else ():
                 self.lookers.setdefault(fact, []).append(action.id)
         self._allowed: dict[tuple, bool] = {}
-        self._bags: dict[tuple[int, str], _Bag] = {}
+        self._bags: dict[tuple[int, str], Bag] = {}
         self._told: dict[int, frozenset] = {}
+        self._tellers: dict[int, list[Advice]] = {}
         self.shut: dict[int, list[Rule]] = {}
+        self._floor = ranking.weights.look_floor_pts
         self.rules = inference.ruleset.advising()
         outcomes = [inference.rules[rule.id] for rule in self.rules]
         # Those that fire bring no look, and those that surely fail only where they rest on what grew old.
@@ -127,7 +107,8 @@ class Looks:
     # --- gathering ----------------------------------------------------------------------------------------------
     def advised(self, hive: int, kept: list[Advice]) -> None:
         """Note what the looks that are advised at a hive tell; of all hives before anything is gathered, for two may look together."""
-        looks = self.done[hive].union(a.action for a in kept if a.action in self.ranking.looks)
+        self._tellers[hive] = [a for a in kept if a.action in self.ranking.looks]
+        looks = self.done[hive].union(a.action for a in self._tellers[hive])
         self._told[hive] = frozenset(f for look in looks for f in self.vocabulary.actions[look].observes)
 
     def gather(self, hive: int, kept: list[Advice], asks: list[Ask]) -> None:
@@ -236,9 +217,10 @@ class Looks:
             plan = self._plan(openings)
             if plan is None:
                 continue
-            if not plan:
-                return True  # a look that is advised anyway decides it
             share = certainty if certainty is not None else self.deciding.chance(openings, self.ranking, declared)
+            if not plan:  # a look that is advised anyway decides it, by the day of what is due first
+                self._hurry(openings, Credit(rule, action, gain, urgency, share, by, ()))
+                return True
             if not lost and action in self.ranking.looks and any(look != action for _, look in plan):
                 continue  # nobody looks in order to learn whether to look
             level = max(LEVEL[self.vocabulary.actions[a].opens] for _, a in plan)
@@ -250,9 +232,23 @@ class Looks:
             return False
         _, plan, share = best
         for (row, look), facts in sorted(plan.items()):
-            credit = _Credit(rule, action, gain, urgency, share / len(plan), by, tuple(facts), lost)
-            self._bags.setdefault((row, look), _Bag()).credits.append(credit)
+            credit = Credit(rule, action, gain, urgency, share / len(plan), by, tuple(facts), lost)
+            self._bags.setdefault((row, look), Bag()).credits.append(credit)
         return True
+
+    def _hurry(self, openings: frozenset, credit: Credit) -> None:
+        """Let the advised looks that tell some facts be made by the day of a credit; of several the one that is due first."""
+        for row, fact in sorted({pair for opening in openings for pair in opening.facts}):
+            wanted = {name for way in self.observing.ways(fact, row) for name in way}
+            done = any(wanted & set(self.vocabulary.actions[look].observes) for look in self.done[row])
+            tell = [a for a in self._tellers.get(row, ()) if wanted & set(self.vocabulary.actions[a.action].observes)]
+            if tell and not done:
+                self._hurried(min(tell, key=lambda a: (a.last_day or dt.date.max, a.action)), [credit])
+
+    def _hurried(self, look: Advice, credits: list[Credit]) -> None:
+        """Let a look that is advised be made by the earliest day of what it decides and what counts for more than the look itself."""
+        look.hurry(wanted_by(credits, max(self._floor, look.points)), self.adviser.today)
+        look.worth(look.gain_pts, self.ranking.urgency(self.adviser.today, look.last_day), look.certainty)
 
     # --- from facts to looking actions --------------------------------------------------------------------------
     def _plan(self, openings: frozenset) -> dict | None:
@@ -362,9 +358,10 @@ class Looks:
             ) or advised.get(action)
             if teller is not None:
                 teller.facts = sorted(set(teller.facts) | set(facts))
-                teller.unlocks += sorted((_unlock(c) for c in bag.credits), key=lambda u: (-u["points"], u["rule"]))
+                teller.unlocks += bag.unlocks()
+                self._hurried(teller, bag.credits)
                 continue
-            looks.append(self._look(row, action, facts, bag.credits))
+            looks.append(self._look(row, action, facts, bag))
         looks.sort(key=lambda k: (-k.points, LEVEL[self.vocabulary.actions[k.action].opens], k.action))
         merged = self._merge(looks)
         floor = self.ranking.weights.look_list_floor_pts
@@ -373,8 +370,8 @@ class Looks:
         }
         return [look for look in merged if look.points >= floor or any(u["rule"] in lost for u in look.unlocks)]
 
-    def _look(self, row: int, action: str, facts: list[str], credits: list[_Credit]) -> Look:
-        best = max(credits, key=lambda c: (c.points, c.rule))
+    def _look(self, row: int, action: str, facts: list[str], bag: Bag) -> Look:
+        best = bag.best
         column = self.table.column
         high = column("weather.open_high_c").value[row]
         more = [
@@ -387,18 +384,17 @@ class Looks:
         )
         share = best.urgency * best.certainty
         net = best.gain - cost / share if share > 0 else 0.0
-        unlocks = sorted((_unlock(c) for c in credits), key=lambda u: (-u["points"], u["rule"]))
         verdict = self.safety.verdict(action, row)
         look = Look(
             action,
             sorted(facts),
             self._how(facts),
             0.0,
-            unlocks,
+            bag.unlocks(),
             round(net, 2),
             round(best.urgency, 3),
             round(best.certainty, 3),
-            best.by,
+            min((day for day in (best.by, wanted_by(bag.credits, self._floor)) if day is not None), default=None),
             ordered(verdict.only_on),
             list(verdict.checks),
         )
@@ -424,15 +420,13 @@ class Looks:
                 body = self.vocabulary.actions[better.action]
                 if LEVEL[body.opens] >= level > 0 and set(look.facts) <= set(body.observes):
                     better.facts = sorted(set(better.facts) | set(look.facts))
-                    better.unlocks = sorted(better.unlocks + look.unlocks, key=lambda u: (-u["points"], u["rule"]))
+                    better.unlocks = by_worth([*better.unlocks, *look.unlocks])
+                    if look.by is not None and look.points >= self._floor:
+                        better.by = min(look.by, better.by or look.by)
                     break
             else:
                 kept.append(look)
         return kept
-
-
-def _unlock(credit: _Credit) -> dict:
-    return {"rule": credit.rule, "action": credit.action, "points": round(credit.points, 2)}
 
 
 def _choices(needs: list[list[frozenset]], most: int = 24) -> list[frozenset]:

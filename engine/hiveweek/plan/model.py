@@ -49,9 +49,11 @@ class Advice:
     points, gain_pts, urgency, certainty : float
         Points and their parts; for a look the gain is net of what opening costs.
     by : date or None
-        Last day to start: the later of the day of the answer and ``due_by``.
+        Last day to start: the later of the day of the answer and ``due_by``, or the earlier day of something that hangs on it.
     due_by : date or None
         The earliest deadline that its rules have given since it is due.
+    hurried : bool
+        ``by`` is the day of something else that hangs on it: of what a look decides besides, or of what waits for help.
     due_since : date or None
         Since when it is due; None for looks and stand-ins, and where that is farther back than was asked.
     due_before : date or None
@@ -110,10 +112,13 @@ class Advice:
     rank: int = 0
     follows: Follows | None = None
     lasts: bool = False
+    hurried: bool = False
 
     def due(self, by: dt.date | None, today: dt.date) -> None:
         """Set the deadline."""
-        self.due_by, self.by = by, by and max(by, today)
+        hangs = self.by if self.hurried else None
+        self.due_by, self.by, self.hurried = by, by and max(by, today), False
+        self.hurry(hangs, today)
 
     def due_with(self, later: Advice, today: dt.date) -> None:
         """Set the deadline no later than that of what follows in the same visit, but not before the day on which this came up itself."""
@@ -121,6 +126,16 @@ class Advice:
         day = max((day for day in (later.due_by, self.due_since) if day is not None), default=later.by)
         if later.by is not None and day is not None and (self.due_by is None or self.due_by > day):
             self.due(day, today)
+
+    def hurry(self, day: dt.date | None, today: dt.date) -> None:
+        """Set the last day to start no later than that of something that hangs on it; its own deadline stays what it is."""
+        if day is not None and (self.by is None or self.by > max(day, today)):
+            self.by, self.hurried = max(day, today), True
+
+    @property
+    def last_day(self) -> dt.date | None:
+        """The earliest day by which it is wanted: its own, which may have passed, or that of something that hangs on it."""
+        return min((day for day in (self.due_by, self.by) if day is not None), default=None)
 
     def rules(self) -> list[str]:
         """Return the ids of the rules that give it, the one that stands first."""
@@ -131,7 +146,7 @@ class Advice:
         if self.lasts:
             return False
         if self.due_by is None:
-            return self.due_before is not None and self.by is not None
+            return self.due_before is not None and self.by is not None and not self.hurried
         return self.due_by < today
 
     def warning(self, said: frozenset = frozenset()) -> Phrase:

@@ -80,7 +80,7 @@ def _task(advice: Advice, vocabulary, plan: WeekPlan) -> Task:
         advice.action,
         body.minutes,
         body.opens,
-        advice.due_by or advice.by,
+        advice.last_day,
         advice.points,
         advice.rank,
         body.scope == "apiary",

@@ -180,6 +180,7 @@ class Troubled:
                 if good is help_:
                     because = message("plan.trouble-help", label=Capital(plain(trouble.label)))
                     found.also.append({"rule": f"plan.trouble-{trouble.id}", "because": because})
+                    found.hurry(self._by(trouble), self.today)
                 return found
         return None
 
@@ -239,7 +240,7 @@ class Troubled:
         return self._advice(trouble, self.ranking.waits_by, because, row)
 
     def _advice(self, trouble: Trouble, action: str, because, row: int) -> Advice:
-        by = self.today + dt.timedelta(days=int(min(trouble.kills_days, self.numbers.look_within_days)))
+        by = self._by(trouble)
         found = Advice(
             action,
             f"plan.trouble-{trouble.id}",
@@ -254,6 +255,9 @@ class Troubled:
         found.worth(self.numbers.look_pts, self.ranking.urgency(self.today, by), 1.0)
         found.only_on = ordered(self.safety.verdict(action, row).only_on)
         return found
+
+    def _by(self, trouble: Trouble) -> dt.date:
+        return self.today + dt.timedelta(days=int(min(trouble.kills_days, self.numbers.look_within_days)))
 
     def _step(self, trouble: Trouble) -> int:
         limits = (0, self.numbers.days_step, self.numbers.weeks_step, self.numbers.months_step)

@@ -231,7 +231,7 @@ class _Planner:
 
     def _weigh(self, advice: Advice) -> None:
         """Weigh an advice by its deadline."""
-        advice.worth(advice.gain_pts, self.ranking.urgency(self.today, advice.due_by or advice.by), advice.certainty)
+        advice.worth(advice.gain_pts, self.ranking.urgency(self.today, advice.last_day), advice.certainty)
 
     def _acts_on_troubles(self, row: int) -> frozenset[str]:
         """The actions that answer the serious troubles of a hive."""
@@ -262,8 +262,7 @@ class _Planner:
         for job in [one for one in kept if one.action in self.ranking.needless_beside]:
             for one in [k for k in kept if k.action in self.ranking.needless_beside[job.action]]:
                 kept.remove(one)
-                if one.by is not None and (job.by is None or one.by < job.by):
-                    job.by = one.by  # what takes its place is due by then
+                job.hurry(one.by, self.today)  # what takes its place is due by then
                 because = message("plan.needless", label=plain(self.actions[job.action].label), because=one.because)
                 hive.withheld.append(Withheld(one.action, one.rule, "clash", because))
         return kept
@@ -282,8 +281,8 @@ class _Planner:
         )
         hive.look_first = [k for k in found if k is not best]
         hive.withheld += looks.waiting(row, hive.beside.union(one.action for one in hive.advice))
-        if best is not None:
-            hive.advice = sorted([*hive.advice, self._look_advice(best)], key=lambda a: a.key(hive.id))
+        more = [] if best is None else [self._look_advice(best)]
+        hive.advice = sorted([*hive.advice, *more], key=lambda a: a.key(hive.id))
 
     def _look_advice(self, look: Look) -> Advice:
         advice = Advice(

@@ -97,6 +97,8 @@ class Yard:
             total.due(min(days, default=None), self.today)
             if longest.due_before is not None and longest.due_by is None:
                 total.due_by, total.by = None, longest.by
+            for _, one in same:
+                total.hurry(one.by if one.hurried else None, self.today)
             plan.yard.append((total, [hive_id for hive_id, _ in yard[action]]))
         plan.yard.sort(key=lambda pair: pair[0].key(pair[1][0]))
         whole = sorted(

@@ -128,10 +128,11 @@ def job(vocabulary, advice: Advice, plan: WeekPlan) -> Phrase:
 def when(advice: Advice, plan: WeekPlan) -> Phrase:
     """Return how much and by when, to follow a label: ``: 2 kg, start by 15 March``; empty where neither is known."""
     words: list[Phrase] = [message("when.amount", amount=advice.amount)] if advice.amount else []
-    if advice.due_by is not None and not _holds_since(advice, plan):
-        late = (advice.due_by - plan.date).days
+    due = advice.by if advice.hurried else advice.due_by
+    if due is not None and (advice.hurried or not _holds_since(advice, plan)):
+        late = (due - plan.date).days
         key = "when.late" if late < 0 else "when.today" if late == 0 else "when.by"
-        words.append(message(key, day=Day(advice.due_by, plan.date)))
+        words.append(message(key, day=Day(due, plan.date)))
     return Text((*words, since(advice, plan)))
 
 
@@ -241,7 +242,7 @@ def rest(vocabulary, advice: list[Advice], plan: WeekPlan) -> list[Phrase]:
         if one.amount:
             words = message("rest.amount", label=words, amount=one.amount)
         due = one.due_by or (one.by if one.overdue(plan.date) else None)
-        due = one.by if _holds_since(one, plan) else due
+        due = one.by if one.hurried or _holds_since(one, plan) else due
         left = None if due is None else (due - plan.date).days
         date = Text() if due is None else Day(due, plan.date)
         if one.band == 0 or (left is not None and left < 7):

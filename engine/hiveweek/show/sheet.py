@@ -358,7 +358,7 @@ def job_of(advice: Advice, plan: WeekPlan, vocabulary: Vocabulary) -> Job:
         advice.action,
         cards.name(vocabulary, advice.action),
         _amount(advice.amount),
-        advice.by if advice.lasts else advice.due_by or advice.by,
+        advice.by if advice.lasts else advice.last_day,
         advice.overdue(plan.date),
         advice.due_since or advice.due_before,
         advice.due_since is None and advice.due_before is not None,

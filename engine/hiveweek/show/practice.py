@@ -73,8 +73,11 @@ def told(name: str, value: object, words: Vocabulary) -> Phrase:
 
 
 def looks(page: Page, sitting: Sitting) -> None:
-    """Print the looks that can be asked for."""
+    """Print the looks that can be asked for, and how to get on."""
+    page.say(message("practice.help"), style="dim")
+    page.line()
     page.say(message("practice.looks"), style="bold")
+    page.say(message("page.practise-look"), indent=2)
     for number, action in enumerate(sitting.looks(), 1):
         minutes = Quantity(sitting.words.actions[action].minutes, "minutes")
         line = message("practice.look", n=number, look=cards.name(sitting.words, action), minutes=minutes)
@@ -112,7 +115,7 @@ def jobs(page: Page, offered: Sequence[str], words: Vocabulary) -> None:
 
 
 def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
-    """Print the marks, each job of the learner, the answer beside it, and what to take along."""
+    """Print the marks, each job of the learner, the answer beside it, and what to remember."""
     words = sitting.words
     page.line()
     page.say(total(found), style="bold")
@@ -167,7 +170,7 @@ def seen_ahead(sitting: Sitting, choice: Choice) -> Phrase | None:
     day, changes = ahead(sitting, choice.advice)
     if not changes:
         return None
-    told_ = listed([_changed(one, sitting.words) for one in changes])
+    told_ = listed([_changed(one, sitting.words) for one in changes], "semicolon")
     return message("practice.ahead", day=Day(day, sitting.answer.date), changes=told_)
 
 
@@ -196,6 +199,8 @@ def _worth(advice: Advice) -> Phrase:
         return message("practice.first-of-all")
     if advice.loses == "crop":
         return message("practice.crop")
+    if round(advice.gain_pts, 1) == 0:
+        return message("practice.worth-nothing")
     return message("practice.worth", points=Quantity(advice.gain_pts, decimals=1))
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from hiveweek.climate import Profile
 from hiveweek.facts.build import YARD, Builder
 from hiveweek.facts.constraints import facts_of
+from hiveweek.facts.estimates import CARRIED_ON
 from hiveweek.facts.scenario import Scenario
 from hiveweek.facts.table import FactTable
 from hiveweek.facts.treatments import STORY
@@ -49,7 +50,7 @@ def only_noted(fact: Fact) -> bool:
     """Whether what a fact is on a day follows from what was noted and from the law of the place alone."""
     if fact.comes_from == "computed":
         return fact.id.startswith("law.") or bool(fact.days_since) or bool(fact.days_of[0]) or fact.id in YARD
-    return fact.after != "carried" and fact.id not in STORY
+    return fact.id not in CARRIED_ON and fact.id not in STORY
 
 
 def _told_by(wanted: frozenset[str], words: Vocabulary) -> frozenset[str]:

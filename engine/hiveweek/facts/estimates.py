@@ -11,10 +11,10 @@ from hiveweek.colony.estimate import Z95, Estimate
 from hiveweek.colony.feeding import feed_for
 from hiveweek.colony.runway import Horizon, runway
 from hiveweek.facts import estimate_inputs as inputs
-from hiveweek.facts.estimate_bees import add_bees
+from hiveweek.facts.estimate_bees import BEES, BROOD, add_bees
 from hiveweek.facts.estimate_inputs import EstimateContext, fill, is_word, number
 from hiveweek.facts.estimate_mites import add_mites
-from hiveweek.facts.estimate_stores import Colony, add_stores
+from hiveweek.facts.estimate_stores import STORES, Colony, add_stores
 from hiveweek.facts.table import FactTable
 from hiveweek.numbers import Branch
 from hiveweek.vocabulary.model import Fact, Vocabulary
@@ -22,6 +22,9 @@ from hiveweek.vocabulary.model import Fact, Vocabulary
 __all__ = ["EstimateContext", "add_estimates"]
 
 MODELS = frozenset({"food", "shelter", "mites"})  # besides that of strength, on which they rest
+CARRIED_ON = frozenset(
+    {BEES, BROOD, STORES}
+)  # what was seen of these the models move on; of others they work out new facts
 
 
 def models_for(wanted: Iterable[str], words: Vocabulary) -> frozenset[str]:
@@ -36,7 +39,7 @@ def _group(name: str) -> str:
 
 
 def _worked_out(fact: Fact) -> bool:
-    return fact.comes_from == "computed" or fact.after == "carried"
+    return fact.comes_from == "computed" or fact.id in CARRIED_ON
 
 
 def add_estimates(table: FactTable, context: EstimateContext, models: frozenset[str] = MODELS) -> None:

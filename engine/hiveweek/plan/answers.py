@@ -203,12 +203,13 @@ def _by_several(
 def _work(pipe: Connection, yards: Sequence[Yard], asking: Asking[Yard, Shown], parts: Any, own: int) -> None:
     end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who stops the run stops its parent, which ends this one
-    # What is read once stays, and of an answer little is left when it is told: looking through it all between would cost a tenth.
-    gc.freeze()
+    # What is read stays, and of an answer little is left when it is told: looking through it all between would cost a tenth.
     gc.disable()
+    gc.freeze()
     for found in _worked_out(yards, asking, _taken(parts, own)):
         pipe.send(found)
         gc.collect()
+        gc.freeze()
     pipe.close()
 
 

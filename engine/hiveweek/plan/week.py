@@ -47,7 +47,11 @@ def make(inference, setting: Setting, ranking: Ranking | None = None) -> WeekPla
     WeekPlan
         The same input gives the same plan. An empty apiary gives a plan without hives.
     """
-    return _Planner(inference, setting, ranking or ranking_file.load(inference.table.vocabulary)).plan()
+    planner = _Planner(inference, setting, ranking or ranking_file.load(inference.table.vocabulary))
+    plan = planner.plan()
+    # Its parts ask it back, in a circle: once that is open, all they hold is freed at once, and not by the collector.
+    vars(planner).clear()
+    return plan
 
 
 class _Planner:

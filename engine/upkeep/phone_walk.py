@@ -31,7 +31,8 @@ DAY = "2026-08-10"
 HIVE = "Hazel"
 SIZE = {"width": 390, "height": 780}
 COLOURS = 48
-PICTURES = ("sheet", "card", "note", "away", "kept", "done", "visits")
+PICTURES = ("sheet", "card", "note", "away", "kept", "done", "visits", "practice", "marked")
+LESSON, ANSWER = "drips-on-the-cluster", "dry-the-lid"
 
 
 def demo(place: Path) -> None:
@@ -65,7 +66,7 @@ def demo(place: Path) -> None:
 
 
 def walk(page: Page, hive: str, take: Callable[[str], None]) -> None:
-    """Go the way that the manual tells: the evening before, at the hive, out of reach, back at home.
+    """Go the way that the manual tells: the evening before, at the hive, out of reach, back at home, practice in winter.
 
     Parameters
     ----------
@@ -106,8 +107,18 @@ def walk(page: Page, hive: str, take: Callable[[str], None]) -> None:
     act.scroll_into_view_if_needed()
     take("done")
     page.goto("/visits")
-    page.get_by_role("heading").first.wait_for()
+    page.locator("body:not(:has(.fresh)) h1").wait_for()  # while that is there the page fetches itself anew
     take("visits")
+    page.goto(f"/practice/{LESSON}")
+    page.get_by_role("heading").first.wait_for()
+    take("practice")
+    page.locator("#job1").select_option(ANSWER)
+    page.locator("label", has_text="fairly sure").click()
+    page.get_by_role("button", name="See the answer").click()
+    page.wait_for_url("**/practice/*/*")
+    jobs = page.get_by_role("heading", name="Your jobs")
+    jobs.evaluate("one => window.scrollBy(0, one.getBoundingClientRect().top - 90)")  # clear of the bar at the top
+    take("marked")
 
 
 def small(picture: bytes) -> bytes:

@@ -56,6 +56,16 @@ def test_the_second_dose_and_none_after_it():
     assert [days(pad) if pad else None for pad in pads] == [(7, 10), (14, 20), (14, 20), (14, 20), None]
 
 
+# Label texts count the end of a gel from its second tray, so one given a week late ends a week later.
+def test_a_dose_given_late_puts_the_end_off_by_as_many_days():
+    late = running(WORDS, "thymol", "gel", DAY, DAY + dt.timedelta(days=23))
+    assert late.dose is None and days(late.out) == (35, 49) and days(late.after[-1]) == (35, 35)
+    in_time = [running(WORDS, "thymol", "gel", DAY, DAY + dt.timedelta(days=n)) for n in (12, 16)]
+    assert [days(course.out) for course in in_time] == [(28, 42), (28, 42)]
+    pads = running(WORDS, "formic", "pad", DAY, DAY + dt.timedelta(days=11))  # the second of three rounds, a day late
+    assert days(pads.out) == (22, 31)
+
+
 def test_the_next_step_of_strips_is_moving_them_and_then_taking_them_out_for_good():
     strips = running(WORDS, "amitraz", "strip", DAY)
     at = [strips.next(DAY + dt.timedelta(days=n)).step for n in (0, 28, 29, 56, 90)]

@@ -53,8 +53,31 @@ class Running:
 
     @property
     def out(self) -> Window | None:
-        """When it comes out."""
-        return self.window(self.course.out, "out") if self.course is not None and self.course.out else None
+        """When it comes out; a dose given after its last day puts it off by as many days."""
+        found = self.window(self.course.out, "out") if self.course is not None and self.course.out else None
+        if found is None or not self.late:
+            return found
+        late = dt.timedelta(days=self.late)
+        return Window(found.step, found.first + late, found.last + late)
+
+    @property
+    def given(self) -> int:
+        """How many doses after the first are noted.
+
+        A dose counts for the one whose days it is nearest to, so that one given a day early or late is not asked again.
+        """
+        if self.course is None or self.since is None or self.last_dose is None:
+            return 0
+        day = (self.last_dose - self.since).days
+        before = (0, *(dose.last for dose in self.course.doses))
+        return sum(day > (end + dose.first) / 2 for end, dose in zip(before, self.course.doses, strict=False))
+
+    @property
+    def late(self) -> int:
+        """Days by which the last dose was given after its last day; 0 where none was, or none is noted."""
+        if self.course is None or self.since is None or self.last_dose is None or not self.given:
+            return 0
+        return max(0, (self.last_dose - self.since).days - self.course.doses[self.given - 1].last)
 
     @property
     def honey_from(self) -> dt.date | None:
@@ -64,16 +87,9 @@ class Running:
 
     @property
     def dose(self) -> Window | None:
-        """The next dose; None where no further one belongs to the course.
-
-        A dose counts for the one whose days it is nearest to, so that one given a day early or late is not asked again.
-        """
+        """The next dose; None where no further one belongs to the course."""
         doses = self.course.doses if self.course is not None else ()
-        given = 0
-        if self.since is not None and self.last_dose is not None:
-            day = (self.last_dose - self.since).days
-            before = (0, *(dose.last for dose in doses))
-            given = sum(day > (end + dose.first) / 2 for end, dose in zip(before, doses, strict=False))
+        given = self.given
         return None if given >= len(doses) else self.window(doses[given], "dose", given + 2)
 
     def steps(self) -> Iterator[Window]:

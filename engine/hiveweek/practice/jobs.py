@@ -90,7 +90,10 @@ def _one(text: str, listed: Sequence[str], words: Vocabulary, allowed: list[str]
     close = difflib.get_close_matches(said, list(labels.values()), n=1, cutoff=ALIKE)
     if close:
         return next(action for action, label in labels.items() if label == close[0])
-    raise _problem("unknown-job", f"'{text}' is no job known here{nearest(said, [*allowed, *labels.values()])}")
+    near = nearest(said, [*allowed, *labels.values()])
+    if len(allowed) < len(words.actions):
+        raise _problem("unknown-look", f"'{text}' is no look known here; jobs are asked for after the looks{near}")
+    raise _problem("unknown-job", f"'{text}' is no job known here{near}")
 
 
 def _keys(text: str) -> frozenset[str]:

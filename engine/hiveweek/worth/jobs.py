@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hiveweek.worth.place import WEEK
-from hiveweek.worth.world import DRAWS, Colonies
+from hiveweek.worth.world import DRAWS, QUEEN, QUEENLESS, Colonies
 
 NOWHERE = np.bool_(False)
 COUNTS = ("minutes", "openings", "treatments")
@@ -92,12 +92,31 @@ class Jobs:
         world.stores *= np.where(where, world.p.queens.split_stores, 1)
         world.cells_since = np.where(where, np.nan, world.cells_since)
 
+    def take_nucleus(self, where: np.ndarray) -> None:
+        """Move the old queen with a few bees out of a hive with cells; if no young queen lays after some weeks, she comes back."""
+        world, queens = self.world, self.world.p.queens
+        where = where & world.alive
+        stays = np.where(where, 1 - queens.nucleus_share, 1)
+        for name in ("summer", "winter", "mites"):
+            setattr(world, name, getattr(world, name) * stays)
+        world.brood *= stays
+        raised = world.tiled(world.chances[world.day // WEEK, DRAWS.index("raised")])
+        world.lose_queen(where, raised, sooner=WEEK)
+        back = np.where(world.lays_from >= QUEENLESS, world.day + queens.nucleus_days, world.lays_from)
+        world.lays_from = np.where(where, back, world.lays_from)
+        world.cells_since = np.where(where, np.nan, world.cells_since)
+
     def give_queen(self, where: np.ndarray) -> None:
-        """Give a mated queen where none lays."""
+        """Give a mated queen; one that comes upon another, or upon a virgin, is lost."""
         world, queens = self.world, self.world.p.queens
         takes = (
             where
             & world.alive
+            & (world.lays_from >= QUEENLESS)
             & (world.tiled(world.chances[world.day // WEEK, DRAWS.index("given")]) < queens.given_takes)
         )
         world.lays_from = np.where(takes, world.day + queens.given_days, world.lays_from)
+
+    def join(self, where: np.ndarray) -> None:
+        """Join colonies to others that are not followed: a colony less."""
+        self.world.end(where, QUEEN)

@@ -20,6 +20,7 @@ from hiveweek.worth.jobs import Jobs
 from hiveweek.worth.looks import Seeing
 from hiveweek.worth.notes import Notes
 from hiveweek.worth.place import WEEK
+from hiveweek.worth.world import QUEENLESS
 
 BUT = "all but "
 NEVER = -1000.0
@@ -99,6 +100,8 @@ class CalendarKeeper:
             jobs.split(where & found)
         elif do == "queen_look":
             jobs.give_queen(where & (world.lays_from > world.day + WEEK))
+        elif do == "unite":
+            jobs.join(where & (world.lays_from >= QUEENLESS))
         elif do in ("narrow", "widen"):
             world.hives.narrow = np.where(where, do == "narrow", world.hives.narrow)
         elif do == "guard":
@@ -143,7 +146,9 @@ class AdvisedKeepers:
         self.seeing = Seeing(world, self.words, self.model, self.rows, self.exact)
         self.last: dict[str, np.ndarray] = defaultdict(lambda: np.full(len(line), NEVER))
         self.set_by_jobs = {name for effect in self.words.effects.values() for name in effect.set}
-        self.asks = np.isin(line, [k for k, name in enumerate(keepers) if name == ALL])
+        self.nucleus = data["nucleus"]
+        asked = [data["asked"].get(name, np.inf) for name in keepers]
+        self.asked_every = np.array(asked, dtype=float)[line]
         self.asked: dict[str, np.ndarray] = {}
         self.found: dict[str, np.ndarray] = {}
         self.plain: dict[str, float] = {}
@@ -180,11 +185,11 @@ class AdvisedKeepers:
 
     # --- looks
     def _look_where_asked(self, high: np.ndarray) -> None:
-        """Make the looks that the rules asked for a week ago, by those who make them all."""
+        """Make the looks that the rules asked for a week ago, where the last of the kind is old enough for the keeper."""
         warm = high >= self.world.p.looks.open_c[self.rows]
         for look, where in self.asked.items():
             last = self.last[look]
-            rows = where & self.asks & self.world.alive[self.rows] & (self.world.day // WEEK > last)
+            rows = where & self.world.alive[self.rows] & (self.world.day // WEEK - last >= self.asked_every)
             if self.words.actions[look].opens == "frames":
                 rows &= warm
             self._made(look, rows)
@@ -222,7 +227,15 @@ class AdvisedKeepers:
             self._note([*self.found, *self.plain], self.exact & alive)
 
     def _note(self, observes: Sequence[str], rows: np.ndarray) -> None:
+        if "colony.queen_cells" in observes:
+            swarm_day, told = self.found["colony.queen_event_on"], self.notes.latest("colony.queen_event_on")[0]
+            new = rows & ~(swarm_day <= told)
+            for name in ("colony.queen_event", "colony.queen_event_on"):
+                self.notes.say(name, self.found[name], new)
+            self.notes.act("swarming", new & ~np.isnan(swarm_day))
         for name in observes:
+            if name.startswith("colony.queen_event"):
+                continue
             if name in self.found:
                 self.notes.say(name, self.found[name], rows)
             elif name in self.plain:
@@ -258,6 +271,8 @@ class AdvisedKeepers:
             self._treat(action, effect.treats, job, rows)
         if effect.act == "splitting":
             jobs.split(whole)
+        elif action == self.nucleus:
+            self._take_nucleus(rows)
         elif effect.act == "requeening":
             jobs.give_queen(whole)
         elif effect.act == "treatment_end":
@@ -314,6 +329,18 @@ class AdvisedKeepers:
             self.world.stores = np.where(whole, np.minimum(self.world.stores, holds), self.world.stores)
         elif name == "hive.size":
             put("boxes", BOXES[str(value)])
+
+    def _take_nucleus(self, rows: np.ndarray) -> None:
+        """Move the old queen out where cells with larvae were noted: that is what the job says there."""
+        facts, notes = self.words.facts, self.notes
+        cells, event = facts["colony.queen_cells"], facts["colony.queen_event"]
+        rows = rows & (notes.latest("colony.queen_cells")[0] == cells.encode("charged"))
+        if rows.any():
+            self.jobs.take_nucleus(self._whole(rows))
+            notes.say("colony.queen_cells", cells.encode("none"), rows)
+            notes.say("colony.queen_event", event.encode("split_made"), rows)
+            notes.say("colony.queen_event_on", float(notes.until), rows)
+            notes.act("splitting", rows)
 
     def _feed(self, sugar: Mapping[str, str], job: Job, rows: np.ndarray) -> None:
         (number,) = sugar.values()

@@ -76,6 +76,9 @@ class Seeing:
         brood = np.round(np.minimum(frames, cells / full) * 2) / 2
         on_supers = supers > 0
         queen_seen = laying & (self.exact | (w.tiled(uniform[2])[at] < p.looks.queen_seen[at]))
+        # Empty cells and half the bees tell that a swarm has left, for some weeks.
+        swarmed = w.day - w.swarmed_on[at] <= p.looks.swarm_tells[at]
+        swarm_day = np.where(swarmed, w.years.start.toordinal() + w.swarmed_on[at], np.nan)
         ripe = self.usual["supers"]
         seen = {
             "colony.alive": np.ones(len(seams)),
@@ -103,6 +106,8 @@ class Seeing:
                 ),  # as a keeper says
                 (True, "not_seen"),
             ),
+            "colony.queen_event": code("colony.queen_event", (swarmed, "swarmed")),
+            "colony.queen_event_on": swarm_day,
             "colony.queen_cells": code("colony.queen_cells", (swarms, "charged"), (True, "none")),
             "colony.robbed": w.robbed[at].astype(float),
             "colony.pollen_in": (~cold & (cells > p.looks.pattern_cells[at])).astype(float),

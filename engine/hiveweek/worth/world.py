@@ -108,6 +108,7 @@ class Colonies:
         self.mites = p.bees.start_bees * p.mites.start_per_100 / 100
         self.hurt_summer, self.hurt_winter = np.zeros(n), np.zeros(n)
         self.lays_from, self.cells_since = np.full(n, -300.0), np.full(n, np.nan)
+        self.swarmed_on = np.full(n, np.nan)
         self.course_left, self.course_days = np.ones(n), np.zeros(n)
         self.ended, self.ended_on = np.zeros(n, dtype=int), np.full(n, np.nan)
         self.robbed = np.zeros(n, dtype=bool)
@@ -195,6 +196,7 @@ class Colonies:
         self.mites *= 1 - leaves * queens.leaves_share * self.on_bees
         self.summer, self.winter = self.summer * stays, self.winter * stays
         self.lose_queen(leaves, chance["raised"], sooner=WEEK)
+        self.swarmed_on = np.where(leaves, float(self.day), self.swarmed_on)
         room = self.hives.frames * queens.frame_bees + self.hives.supers * queens.super_bees
         odds = np.where(bees > queens.crowded_share * room, queens.swarms_per_week, queens.any_swarms_per_week)
         begins = laying & ~leaves & self.window("swarming") & (bees > queens.swarm_bees) & (chance["swarm"] < odds)
@@ -213,8 +215,9 @@ class Colonies:
         bees, alive = self.bees, self.alive
         season = self.tiled(self.years.laying[k])
         mean = self.tiled(self.years.mean[k])
-        fed = self.stores + self.honey > 0
-        thrift = np.where(self.window("flow"), 1, np.clip(self.stores / p.food.thrift_kg, p.food.thrift_least, 1))
+        larder = self.stores + self.honey  # what stands above feeds the brood as well
+        fed = larder > 0
+        thrift = np.where(self.window("flow"), 1, np.clip(larder / p.food.thrift_kg, p.food.thrift_least, 1))
         share = np.where(self.laying & fed, season * thrift, 0.0)
         hurt = 1 - np.exp(-self.mites * (1 - self.on_bees) / np.maximum(self.sealed, 50))
         # brood

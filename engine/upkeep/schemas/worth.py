@@ -14,6 +14,7 @@ TASKS = (
     "take",
     "swarm_look",
     "queen_look",
+    "unite",
     "narrow",
     "widen",
     "guard",
@@ -44,7 +45,7 @@ CALENDARS = {
     "title": "hiveweek calendars",
     "type": "object",
     "additionalProperties": False,
-    "required": ["minutes", "opens", "calendars", "climates", "late_summer", "looks", "kinds"],
+    "required": ["minutes", "opens", "calendars", "climates", "late_summer", "looks", "asked", "nucleus", "kinds"],
     "properties": {
         "minutes": {**BY_TASK, "properties": {task: {"type": "number", "minimum": 0} for task in TASKS}},
         "opens": {**BY_TASK, "properties": {task: {"enum": ["nothing", "lid", "frames"]} for task in TASKS}},
@@ -86,6 +87,8 @@ CALENDARS = {
             "required": ["few", "all"],
             "properties": {"few": WEEKS, "all": WEEKS},
         },
+        "asked": {**WEEKS, "required": ["few", "all"]},
+        "nucleus": {"type": "string", "minLength": 1},
         "kinds": {
             "type": "object",
             "additionalProperties": {"type": "array", "minItems": 1, "items": {"type": "string", "minLength": 1}},

@@ -159,11 +159,12 @@ def _feed(table: FactTable, context: EstimateContext, need: np.ndarray, short: n
 def _room(table: FactTable, p: Branch) -> np.ndarray:
     """The thick syrup for which the combs have room: those that bees reach, less their brood and food; no bound where not known.
 
-    While the season's brood rises or is full the queen keeps her share of the combs, however little brood is in them just now.
+    While the season's brood rises or is full, and while it rears the winter bees, the queen keeps her share of the combs,
+    however little brood is in them just now.
     Shortly before syrup time ends the brood leaves its combs to the food as it emerges.
     """
     combs = np.fmin(number(table, "hive.frames"), number(table, "colony.frames_of_bees") + p.food.combs_beside_bees)
-    laying = is_word(table, "season.brood", "rising", "full") == 1
+    laying = (is_word(table, "season.brood", "rising", "full") == 1) | (number(table, "season.winter_bees") == 1)
     brood = np.nan_to_num(number(table, "colony.frames_of_brood"), nan=0.0)
     hers = np.maximum(brood, np.where(laying, p.food.queen_combs_share * combs, 0.0))
     late = number(table, "season.syrup_weeks_left") <= p.food.last_syrup_weeks

@@ -11,8 +11,12 @@ from hiveweek.climate import load_profile
 from hiveweek.facts.build import YARD, build, history_of
 from hiveweek.facts.build_noted import only_noted
 from hiveweek.facts.past import Past
+from hiveweek.inference.columnar import infer
+from hiveweek.language.truth import TRUE
+from hiveweek.plan import ranking
 from hiveweek.plan.days_back import UNTOLD, DaysBack
 from hiveweek.plan.deadlines import Deadlines
+from hiveweek.rules.resting import needs_of, only_kept_away, part_of
 from hiveweek.rules.store import effective_rules
 from hiveweek.shapes import marked_yaml
 
@@ -81,6 +85,30 @@ def test_rules_say_the_same_of_a_hive_that_is_asked_about_alone(asked):
     assert len(fired) > 10
     alone = [rule.id for rule in rules if some._yard_of(rule) is not None]
     assert any(some._days[days[0]].fires[name][1] == UNTOLD for name in alone)  # nobody asked about that hive
+
+
+def test_what_guards_can_only_keep_away_fires_without_them_wherever_it_fires_with_them(asked):
+    past, ruleset, _, days = asked
+    guards = frozenset(name for name in ruleset.given if name in ranking.load(words()).waits_for)
+    freed = [rule for rule in ruleset.advising() if only_kept_away(ruleset, rule, guards)][::3]
+    findings = needs_of(ruleset, freed).findings
+    table = past().tables(days[:2], needs_of(ruleset, freed).facts)
+    guarded = infer(part_of(ruleset, freed, findings), table, groups=2)
+    free = infer(part_of(ruleset, freed, findings, guards), table, groups=2)
+    kept = 0
+    for rule in freed:
+        with_them, without = (found.rules[rule.id].point == TRUE for found in (guarded, free))
+        assert not (with_them & ~without).any(), rule.id
+        kept += int((without & ~with_them).sum())
+    assert kept > 0
+
+
+def test_what_waits_for_a_guard_is_not_only_kept_away_by_it(asked):
+    """Whatever says what to do while a guard stands reads that guard, and falls silent without it."""
+    _, ruleset, _, _ = asked
+    in_a_raid = ruleset.rules["careful.starving-in-a-raid"]
+    assert not only_kept_away(ruleset, in_a_raid, frozenset({"raid-on"}))
+    assert only_kept_away(ruleset, in_a_raid, frozenset({"no-such-guard"}))
 
 
 def test_what_was_noted_is_told_without_season_and_models(asked):

@@ -100,7 +100,15 @@ class Days:
 
     def of(self, hives: int | slice | np.ndarray) -> Days:
         """Return the days of some hives."""
-        return self if self.laying.ndim == 1 else Days(*(x[:, hives] for x in self._parts))
+        if self.laying.ndim == 1:
+            return self
+        if isinstance(hives, np.ndarray):  # ``take`` copies some five times faster than an index in brackets
+            return Days(*(x.take(hives, axis=1) for x in self._parts))
+        return Days(*(x[:, hives] for x in self._parts))
+
+    def repeated(self, times: int | np.ndarray) -> Days:
+        """Return each column so many times, one beside the other."""
+        return Days(*(np.repeat(x, times, axis=1) for x in self._parts))
 
     @property
     def _parts(self) -> tuple[np.ndarray, ...]:

@@ -279,6 +279,6 @@ def around_each(
 
     def columns(first: np.ndarray, length: int) -> Days:
         index = begin + (first + np.arange(length)[:, None]) % 365
-        return joined.take(np.repeat(index, hives, axis=1))
+        return joined.take(index).repeated(hives)
 
     return columns(start - past, past), columns(start, ahead)

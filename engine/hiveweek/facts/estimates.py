@@ -98,7 +98,7 @@ def _food(table: FactTable, context: EstimateContext, bees: Estimate, cells, usu
             cells[rows],
             Estimate(*(x[rows] for x in stores)),
             loss[rows],
-            ahead.of(rows),
+            ahead if len(rows) == len(table) else ahead.of(rows),
             Horizon.each([h for h in horizons if h is not None]),
             this_week_c=np.clip(number(table, "weather.mean_c"), -60, 50)[rows],
             room_c=rooms[rows],

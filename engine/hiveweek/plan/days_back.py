@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,7 +15,7 @@ from hiveweek.inference.columnar import Inference, infer
 from hiveweek.language.truth import TRUE, Outcome
 from hiveweek.plan.deadlines import Deadlines
 from hiveweek.rules.model import Rule, RuleSet
-from hiveweek.rules.resting import needs_of, part_of
+from hiveweek.rules.resting import Needs, needs_of, only_kept_away, part_of
 
 UNTOLD = 2  # of what a rule says of a hive on a day: 0 silent, 1 fires
 MOST_SHARE = 0.6  # of the hives of all days: where more are asked about, all of them are
@@ -102,8 +102,15 @@ class DaysBack:
             found |= self._models_of[rule.id]
         return frozenset(found)
 
-    def _facts(self, rules: Sequence[Rule]) -> frozenset[str]:
-        return needs_of(self.ruleset, rules).facts | self._dates(rules)
+    def _facts(self, rules: Iterable[Rule]) -> frozenset[str]:
+        return frozenset().union(self._dates(rules), *(self._needs(rule).facts for rule in rules))
+
+    def _needs(self, rule: Rule) -> Needs:
+        """What a rule rests on; nothing of the guards where they can only keep it away, for it fires there without them too."""
+        return needs_of(self.ruleset, [rule], self.guards if self._is_free(rule) else frozenset())
+
+    def _is_free(self, rule: Rule) -> bool:
+        return only_kept_away(self.ruleset, rule, self.guards)
 
     def _dates(self, rules: Iterable[Rule]) -> frozenset[str]:
         """Facts on which the deadlines of rules rest."""
@@ -114,7 +121,7 @@ class DaysBack:
         """Return the findings of a rule that other hives give it; None where they rest on more than what was noted."""
         if rule.roles or rule.reach == "apiary":
             return None
-        found = {name for name in needs_of(self.ruleset, [rule]).findings if self._spreads(name)}
+        found = {name for name in self._needs(rule).findings if self._spreads(name)}
         if any(not self._is_noted(name) for name in found):
             return None
         return frozenset(found)
@@ -152,21 +159,19 @@ class DaysBack:
 
     def _inferences(
         self, rules: dict[str, Rule], table, groups: int, given: Mapping[str, Outcome]
-    ) -> tuple[Inference, Inference | None, set[str]]:
-        """Return what rules say, what those that a guard may put off say without it, and which these are."""
-        findings = needs_of(self.ruleset, rules.values()).findings
-        asked = infer(part_of(self.ruleset, rules.values(), findings), table, groups, given)
-        held = {rule.id for rule in rules.values() if needs_of(self.ruleset, [rule]).findings & self.guards}
-        if not held:
-            return asked, None, held
-        waiting = [rules[name] for name in held]
-        findings = needs_of(self.ruleset, waiting).findings
+    ) -> tuple[Inference, Inference]:
+        """Return what those rules say that guards may bring to fire, and what all rules say without guards."""
+        bound = [rule for rule in rules.values() if not self._is_free(rule)]
+        findings = needs_of(self.ruleset, bound).findings
+        asked = infer(part_of(self.ruleset, bound, findings), table, groups, given)
+        findings = needs_of(self.ruleset, rules.values(), self.guards).findings | self.guards
         rest = {name: outcome for name, outcome in given.items() if name not in self.guards}
-        free = infer(part_of(self.ruleset, waiting, findings, self.guards), table, groups, rest, before=asked)
-        return asked, free, held
+        return asked, infer(
+            part_of(self.ruleset, rules.values(), findings, self.guards), table, groups, rest, before=asked
+        )
 
     def _keep(self, table, rules: dict[str, Rule], inferences, hives: Mapping[int, list[int]]) -> None:
-        asked, free, held = inferences
+        asked, free = inferences
         alive = table.column("colony.alive").value != 0
         starts = np.cumsum([0, *(len(some) for some in hives.values())]).tolist()
         spans = [
@@ -175,9 +180,9 @@ class DaysBack:
         ]
         blank = bytes([UNTOLD]) * len(self.past)
         for name, rule in rules.items():
-            fires = asked.rules[name].point == TRUE
-            if name in held:
-                fires = fires | (free.rules[name].point == TRUE)
+            fires = free.rules[name].point == TRUE
+            if name in asked.rules:
+                fires = fires | (asked.rules[name].point == TRUE)
             if not self.words.actions[str(rule.advise)].dead_ok:
                 fires = fires & alive
             fires = np.broadcast_to(fires, len(table)).astype(np.uint8)

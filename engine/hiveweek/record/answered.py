@@ -76,14 +76,10 @@ def given_at(record: Record, hives: Sequence[str], day: dt.date, words: Vocabula
 def _concerned(record: Record, entry: Entry, rows: dict[str, int], words: Vocabulary) -> list[int]:
     if entry.hive is None:
         return [row for hive, row in rows.items() if record.hives[hive].apiary_on(entry.date) == entry.apiary]
+    if entry.kind is not Kind.DONE:
+        return [rows[entry.hive]] if entry.hive in rows else []
     names = [entry.hive]
     effect = words.effects.get(entry.action or "")
-    if (
-        entry.kind is Kind.DONE
-        and effect is not None
-        and effect.act
-        and effect.partner is not None
-        and effect.partner.act == effect.act
-    ):
+    if effect is not None and effect.act and effect.partner is not None and effect.partner.act == effect.act:
         names.append(str(entry.details.get("partner")))
     return [rows[name] for name in dict.fromkeys(names) if name in rows]

@@ -307,8 +307,13 @@ class RuleSet:
         return {}
 
     @cached_property
-    def rests(self) -> dict[str, tuple[frozenset[str], frozenset[str]]]:
-        """Findings and facts that each rule rests on, through findings too, as far as they have been asked for."""
+    def rests(self) -> dict[tuple[str, frozenset[str]], tuple[frozenset[str], frozenset[str]]]:
+        """Findings and facts that each rule rests on where some findings hold nowhere, as far as they have been asked for."""
+        return {}
+
+    @cached_property
+    def kept_away(self) -> dict[tuple[str, frozenset[str]], bool]:
+        """Whether some findings can only keep each rule away, as far as it has been asked."""
         return {}
 
     def advising(self) -> list[Rule]:

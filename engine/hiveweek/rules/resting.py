@@ -17,14 +17,14 @@ class Needs:
     facts: frozenset[str]
 
 
-def needs_of(ruleset: RuleSet, rules: Iterable[Rule]) -> Needs:
-    """Return what some rules of a ruleset rest on."""
-    found = [_rests(ruleset, rule) for rule in rules]
+def needs_of(ruleset: RuleSet, rules: Iterable[Rule], without: frozenset[str] = frozenset()) -> Needs:
+    """Return what some rules of a ruleset rest on; findings that hold nowhere (``without``), and what they rest on, are left out."""
+    found = [_rests(ruleset, rule, without) for rule in rules]
     return Needs(frozenset().union(*(x[0] for x in found)), frozenset().union(*(x[1] for x in found)))
 
 
-def _rests(ruleset: RuleSet, rule: Rule) -> tuple[frozenset[str], frozenset[str]]:
-    found = ruleset.rests.get(rule.id)
+def _rests(ruleset: RuleSet, rule: Rule, without: frozenset[str]) -> tuple[frozenset[str], frozenset[str]]:
+    found = ruleset.rests.get((rule.id, without))
     if found is None:
         findings: set[str] = set()
         facts: set[str] = set()
@@ -32,11 +32,52 @@ def _rests(ruleset: RuleSet, rule: Rule) -> tuple[frozenset[str], frozenset[str]
         while todo:
             own_findings, own_facts = _own(ruleset, todo.pop())
             facts |= own_facts
-            for name in own_findings - findings:
+            for name in own_findings - findings - without:
                 findings.add(name)
                 todo += ruleset.given.get(name, ())
-        found = ruleset.rests[rule.id] = frozenset(findings), frozenset(facts)
+        found = ruleset.rests[rule.id, without] = frozenset(findings), frozenset(facts)
     return found
+
+
+def only_kept_away(ruleset: RuleSet, rule: Rule, findings: frozenset[str]) -> bool:
+    """Return whether findings can only keep a rule from firing, so that wherever it fires it would fire without them too.
+
+    They can where each stands under a negation, or under an odd number of them, also on the way through other findings. Rules of
+    two hives choose among them, so none is allowed on that way.
+    """
+    found = ruleset.kept_away.get((rule.id, findings))
+    if found is None:
+        idle = needs_of(ruleset, [rule]).findings.isdisjoint(findings)
+        found = ruleset.kept_away[rule.id, findings] = idle or _only_against(ruleset, rule, findings)
+    return found
+
+
+def _only_against(ruleset: RuleSet, rule: Rule, findings: frozenset[str]) -> bool:
+    todo: list[tuple[Rule, bool]] = [(rule, True)]
+    seen: set[tuple[str, bool]] = set()
+    while todo:
+        asked, wanted = todo.pop()
+        if asked.roles:
+            return False
+        for name, side in _sides(asked.when, wanted):
+            if name in findings:
+                if side:
+                    return False
+            elif (name, side) not in seen:
+                seen.add((name, side))
+                todo += [(giving, side) for giving in ruleset.given.get(name, ())]
+    return True
+
+
+def _sides(condition: Condition, wanted: bool) -> Iterator[tuple[str, bool]]:
+    """Yield the findings that a condition reads, each with whether it helps the condition to hold, or keeps it from holding."""
+    if isinstance(condition, (All, Any)):
+        for part in condition.parts:
+            yield from _sides(part, wanted)
+    elif isinstance(condition, (Not, NotTrue)):
+        yield from _sides(condition.part, not wanted)
+    else:
+        yield from ((ref.finding, wanted) for ref in refs(condition) if ref.is_finding)
 
 
 def _own(ruleset: RuleSet, rule: Rule) -> tuple[frozenset[str], frozenset[str]]:

@@ -65,14 +65,14 @@ class Reading:
                 self.backend.rows("hives_of", apiary=apiary),
                 self.backend.rows("placements_of", apiary=apiary),
             )
-        stood: dict[str, list[Placement]] = {}
-        for row in places:
-            stood.setdefault(row["hive"], []).append(Placement(row["apiary"], dt.date.fromisoformat(row["since"])))
-        return [codec.hive_of(row, stood[row["id"]]) for row in rows]
+        return _hives(rows, places)
 
     def hives_named(self, name: str) -> list[Hive]:
         """Return all hives of a name, ended ones too, in the order in which they were added."""
-        return [self.hive(row["id"]) for row in self.backend.rows("hives_named", folded=folded(name))]
+        called = folded(name)
+        return _hives(
+            self.backend.rows("hives_named", folded=called), self.backend.rows("placements_named", folded=called)
+        )
 
     def record(self, apiaries: Iterable[str], day: dt.date) -> Record:
         """Return what bears on an answer for some apiaries on a day.
@@ -201,3 +201,11 @@ class Reading:
         """Return an entry by its id; None where there is none."""
         rows = self.backend.rows("entry", id=entry)
         return codec.entry_of(rows[0]) if rows else None
+
+
+def _hives(rows: Iterable[Mapping[str, Any]], places: Iterable[Mapping[str, Any]]) -> list[Hive]:
+    """Return the hives of some rows, with the places where they stood."""
+    stood: dict[str, list[Placement]] = {}
+    for row in places:
+        stood.setdefault(row["hive"], []).append(Placement(row["apiary"], dt.date.fromisoformat(row["since"])))
+    return [codec.hive_of(row, stood[row["id"]]) for row in rows]

@@ -84,10 +84,13 @@ def statements() -> dict[str, Executable]:
         "hives": select(hive).order_by(hive.c.added, hive.c.id),
         "hives_of": select(hive).where(hive.c.id.in_(standing)).order_by(hive.c.added, hive.c.id),
         "hive": select(hive).where(hive.c.id == bindparam("id")),
-        "hives_named": select(hive.c.id).where(hive.c.folded == bindparam("folded")).order_by(hive.c.added, hive.c.id),
+        "hives_named": select(hive).where(hive.c.folded == bindparam("folded")).order_by(hive.c.added, hive.c.id),
         "placements": select(placement).order_by(placement.c.hive, placement.c.since),
         "placements_of": select(placement)
         .where(placement.c.hive.in_(standing))
+        .order_by(placement.c.hive, placement.c.since),
+        "placements_named": select(placement)
+        .where(placement.c.hive.in_(select(hive.c.id).where(hive.c.folded == bindparam("folded"))))
         .order_by(placement.c.hive, placement.c.since),
         "placements_of_hive": select(placement)
         .where(placement.c.hive == bindparam("hive"))

@@ -13,7 +13,7 @@ from hiveweek import content, rules
 from hiveweek.climate import load_profile
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
 from hiveweek.plan.answer import answer
-from hiveweek.plan.order import lifted
+from hiveweek.plan.order import Order, lifted
 from hiveweek.problems import InputProblems
 from hiveweek.show import json, page, week
 from hiveweek.show.text import Page
@@ -192,3 +192,20 @@ def test_a_mistake_in_the_file_is_told_with_its_place(tmp_path, old, new, code):
     found = [p for p in caught.value.problems if p.file.endswith("order.yaml")]
     assert code in {p.code for p in found} and all(p.line > 1 for p in found)
     assert len(found) <= 4
+
+
+def test_what_follows_in_one_visit_gives_its_day_whatever_may_be_used():
+    """The day of a way stays though other actives may be used by then; of two ways for the same jobs the first holds."""
+
+    def follow(action, **facts):
+        hive = ScenarioHive("A", {**DUE, **facts}, [])
+        found = answer(
+            Scenario("t", "cool_continental", DAY, [hive], Apiary("t", {})), offline=True, second_channel=False
+        )
+        return set(Order(found.inference, DAY).follow(0, action))
+
+    assert "feed-thick-syrup" in follow("treat-mites", **{"food.stores_kg": 14})
+    assert "treat-mites" not in follow("feed-thick-syrup", **{"food.stores_kg": 14})
+    hungry = {"food.stores_kg": 2}
+    assert "treat-mites" in follow("feed-thick-syrup", **hungry)
+    assert "feed-thick-syrup" not in follow("treat-mites", **hungry)

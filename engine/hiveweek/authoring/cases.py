@@ -121,7 +121,7 @@ class Runner:
             self._rulesets[key] = self.change(ruleset) if self.change else ruleset
         return self._rulesets[key]
 
-    def answer(self, scenario: Scenario, date=None, second_channel: bool = False, since: bool = True):
+    def answer(self, scenario: Scenario, date=None, second_channel: bool = False, since: bool = True, given=None):
         """Answer a scenario (one channel: the comparison of the two has tests of its own)."""
         profile = profile_of(scenario)
         ruleset = self.ruleset(profile, scenario.jurisdiction, scenario.rulesets)
@@ -134,6 +134,7 @@ class Runner:
             ruleset=ruleset,
             ranking=self.ranking,
             since=since,
+            given=given,
         )
 
     def run(self, scenario: Scenario, trace: bool = True, keep: bool = False) -> Result:

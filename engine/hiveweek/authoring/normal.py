@@ -15,6 +15,8 @@ from hiveweek.colony.estimate import Estimate
 from hiveweek.colony.year import income_share, plain
 from hiveweek.facts.scenario import Apiary, Scenario, ScenarioHive
 from hiveweek.numbers import shipped
+from hiveweek.record.answered import Given
+from hiveweek.record.entries import Entry, Kind
 from hiveweek.vocabulary.model import Vocabulary
 from hiveweek.vocabulary.normal import Normal
 
@@ -74,6 +76,7 @@ class Colony:
             fact for fact, opens in looks.items() if opens == {"frames"} and self.words.facts[fact].group in groups
         }
         self.opened = False
+        self.done: dict[str, tuple[dt.date, dict]] = {}
         self._sample(self.start)
 
     def _keeps(self, fact: str) -> bool:
@@ -161,6 +164,17 @@ class Colony:
             f"a normal colony on {date}", self.profile.id, date, [hive], Apiary("a usual yard", dict(self.yard))
         )
 
+    def answered(self) -> dict[str, Given]:
+        """Return what was done in the weeks before, by action: for a while it is not asked again, unless what it rests on has changed."""
+        now = self.seen()
+        return {
+            action: Given(
+                done=Entry("", Kind.DONE, "", None, day, action=action),
+                seen={name for name, value in now.items() if then.get(name) != value},
+            )
+            for action, (day, then) in self.done.items()
+        }
+
     # --- from week to week
     def follow(self, actions: list, date: dt.date) -> None:
         """Do what this week's plan says.
@@ -173,8 +187,10 @@ class Colony:
             The day of the plan; the work is done on it.
         """
         looked: set[str] = set()
+        found = self.seen()
         for advice in actions:
             self._do(advice, self.normal.effects[advice.action], date)
+            self.done[advice.action] = (date, found)
             looked.update(self.words.actions[advice.action].observes)
             self.opened = self.opened or bool(self.below_the_lid & set(self.words.actions[advice.action].observes))
         for name in self.counters:

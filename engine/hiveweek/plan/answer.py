@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -93,6 +93,7 @@ def answer(
     second: channel.Started | None = None,
     past: Past | None = None,
     since: bool = True,
+    given: Sequence[Mapping[str, Given]] | None = None,
 ) -> Answer:
     """Return the week's answer for a scenario.
 
@@ -120,6 +121,8 @@ def answer(
         The days gone by, where one record is asked about several days; it must know all that was noted up to the day.
     since : bool
         Ask the days gone by since when an act is due.
+    given : sequence of mapping, optional
+        What was answered to the advice, a mapping of actions a hive; by default what the scenario's record says.
 
     Raises
     ------
@@ -156,7 +159,7 @@ def answer(
             with_facts=with_facts,
             notes=(*scenario.notes, *built.notes),
             bring=_bring(scenario, day),
-            answered=_answered(scenario, day, words),
+            answered=_answered(scenario, day, words) if given is None else given,
             history=built.history,
             daily=profile.daily,
             past=(past or Past(scenario, profile, words, built.history, ruleset.law)) if since else None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Container, Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
 
 from hiveweek.facts.courses import count_after
@@ -68,28 +68,23 @@ class Order:
                     earlier.due_with(one, self.today)
         return ordered
 
-    def follow(self, row: int, action: str, usable: Callable[[int, str], Container[str]]) -> list[str]:
-        """Return the actions that follow an action in the same visit, where both are due.
+    def follow(self, row: int, action: str) -> list[str]:
+        """Return the actions that follow an action in the same visit, where both are due, whatever may be used for them this week.
 
-        Parameters
-        ----------
-        usable : callable
-            Takes a row and an action, gives the actives that may be used for it this week: a way may need one of them.
+        What may be used changes with the days, and a day that was given stays; so the day is given by every way that may count.
         """
         found: dict[str, None] = {}
         for chain in self.chains:
-            decided: set[str] = set()  # of several ways for the same two jobs the first that holds counts
+            decided: set[str] = set()  # of several ways for the same two jobs the first that is sure to count
             for way in chain.ways:
                 if action not in (*way.before, *way.after):
                     continue
                 if way.when is not None and self.inference.holds(way.when, row)[0] is not Truth.TRUE:
                     continue
-                jobs = (*way.before, *way.after)
-                if way.fits and not any(active in usable(row, job) for job in jobs for active in way.fits):
-                    continue
                 if action in way.before and not (way.wait_days or way.wait_until):
                     found.update(dict.fromkeys(job for job in way.after if job not in decided))
-                decided |= set(way.after if action in way.before else way.before)
+                if not way.fits:
+                    decided |= set(way.after if action in way.before else way.before)
         return list(found)
 
     def _counts(self, way: Way, row: int, by_action: dict[str, Advice]) -> bool:

@@ -15,7 +15,6 @@ from hiveweek.plan.looks import Ask, Looks
 from hiveweek.plan.missed import Missed
 from hiveweek.plan.model import Advice, HivePlan, Look, WeekPlan, Withheld
 from hiveweek.plan.noted import NotedValues
-from hiveweek.plan.options import options
 from hiveweek.plan.order import Order
 from hiveweek.plan.put_away import Answers
 from hiveweek.plan.quiet import Quiet
@@ -79,7 +78,6 @@ class _Planner:
             setting.answered, self.vocabulary, ranking.numbers.branch("plan"), setting.today, self._acts_on_troubles
         )
         self.order = Order(inference, setting.today)
-        self._actives: dict[tuple[int, str], frozenset[str]] = {}
         self.noted = NotedValues(inference, self.filler, setting.history, setting.today, ranking.numbers.branch("plan"))
         self.quiet = Quiet(inference, ranking, self.adviser, setting.calendar)
         self.alive = [self._yes(row, "colony.alive") for row in range(len(self.table))]
@@ -194,21 +192,12 @@ class _Planner:
             self._in_place_of,
             int(self.ranking.numbers.plan.since.weeks),
             self.ranking.waits_by,
-            lambda row, action: self.order.follow(row, action, self._usable),
+            self.order.follow,
         )
         advised = [{str(rule.advise) for rule in rules} for rules in fired]
         said_days = int(self.ranking.numbers.plan.late.said_days)
         missed = [late - actions for late, actions in zip(over, advised, strict=True)]
         return since.find(advised), since.ended(missed, said_days)
-
-    def _usable(self, row: int, action: str) -> frozenset[str]:
-        """The actives that may be used for an action at a hive this week."""
-        if not self.actions[action].treats:
-            return frozenset()
-        if (row, action) not in self._actives:
-            found = options(self.inference, self.safety, self.filler, row, action)
-            self._actives[row, action] = frozenset(one["active"] for one in found if one["allowed"] is True)
-        return self._actives[row, action]
 
     def _in_place_of(self, action: str) -> list[str]:
         """What is done in place of an action once it is too late."""

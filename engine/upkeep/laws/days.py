@@ -327,7 +327,9 @@ def _found_well(bench: Bench, yard: Yard, action: str) -> list[Entry]:
         return []
     day, words = yard.scenario.date, bench.words
     healthy = normal.Colony(bench.normal, words, profile_of(yard.scenario), day)
-    usual = {**healthy.now, **healthy.seen()}
+    if words.actions[action].opens == "frames":
+        healthy.below_the_lid = set()  # whoever lifts frames sees what stands on them, in any week
+    usual = {**healthy.now, **healthy.seen(), **ROOM}
     told = {
         name: usual[name]
         for name in words.actions[action].observes
@@ -336,6 +338,7 @@ def _found_well(bench: Bench, yard: Yard, action: str) -> list[Entry]:
     return [Entry("", Kind.SEEN, "", None, day, facts=told)]
 
 
+ROOM = {"room.temp_c": 4.5}  # of a winter room in order; the usual colony stands outside
 SAMPLE_BEES = 300  # of a wash; two mites among them, or two a day on the tray, are few
 
 

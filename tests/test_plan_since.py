@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+from types import SimpleNamespace
 
 import pytest
 from plan_kit import Book, Calendar, weights, words
@@ -17,7 +18,7 @@ from hiveweek.plan.deadlines import Deadlines
 from hiveweek.plan.since import Since
 from hiveweek.problems import InputProblems
 from hiveweek.record.answered import given_at
-from hiveweek.rules.model import Deadline
+from hiveweek.rules.model import Deadline, Late
 from hiveweek.shapes import marked_yaml
 from hiveweek.show import json as as_json
 
@@ -27,7 +28,7 @@ def scenario(text, climate="cool_continental"):
     return facts.scenario_of(document, words=words())
 
 
-def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=None, follow=None):
+def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=None, follow=None, late=None):
     """Return since when what the rules of a book advise is due, for each hive."""
     today = dt.date.fromisoformat(today)
     profile = load_profile(yard.climate)
@@ -43,7 +44,7 @@ def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=No
     found = Since(
         inference,
         past,
-        Deadlines(built.table, today, calendar),
+        Deadlines(built.table, today, calendar, late),
         guards,
         given,
         lambda action: (instead or {}).get(action, ()),
@@ -98,6 +99,11 @@ def test_what_is_due_for_longer_than_was_asked_says_so():
     assert farthest.weekday() == 0 and found["remove-supers"].since is None
     assert found["remove-supers"].before == farthest
     assert found["remove-supers"].by is None  # counted from the farthest day it would move on week by week
+    # a day of harm that went by is no later reason to name one: the other was earlier, or may have been
+    harm = Late("remove-supers", harm=(Deadline("event", "unwrap", 0),))
+    calendar = SimpleNamespace(event_date=lambda name, near: farthest + dt.timedelta(days=20))
+    (found,) = due(one_rule(), yard, "2026-07-15", calendar=calendar, late={"remove-supers": harm})
+    assert found["remove-supers"].by is None and found["remove-supers"].before == farthest
 
 
 def test_nothing_is_due_before_anything_was_noted():

@@ -277,7 +277,7 @@ class Since:
             if not today and (run.action == self.waits_by or not (fired and fired[-1] >= (noted or [0])[-1])):
                 continue
             by, gone = self._given(run, rule, [*fired, *([self.today] if today else [])], noted, reached)
-            if gone and (by is None or by >= self.deadlines.today):
+            if gone:  # whatever else has passed, that one was earlier or may have been
                 lost = True
                 continue
             if by is not None:

@@ -296,9 +296,13 @@ def test_an_option_says_what_protects_the_keeper_and_the_honey():
 
 
 def test_a_list_of_registered_actives_is_read_word_for_word():
-    england = {"name": "England", "registered_actives": [{"active": "oxalic"}, {"active": "formic"}]}
-    assert _unlisted(england, "oxalic") is None and "England" in str(_unlisted(england, "oxalic_strip"))
-    assert _unlisted({"registered_actives": []}, "oxalic_strip") is None and _unlisted(None, "oxalic_strip") is None
+    england = {"name": "England", "registered_actives": [{"active": "oxalic"}, {"active": "formic", "forms": ["gel"]}]}
+    assert _unlisted(england, "oxalic", "vapour") is None
+    assert "England" in str(_unlisted(england, "oxalic_strip", "strip"))
+    # UK medicines list: formic acid as gel strips; liquid on pads is a home mixture
+    assert _unlisted(england, "formic", "gel") is None and "England" in str(_unlisted(england, "formic", "pad"))
+    assert _unlisted({"registered_actives": []}, "oxalic_strip", "strip") is None
+    assert _unlisted(None, "oxalic_strip", "strip") is None
 
 
 # --- the ranking file -------------------------------------------------------------------------------------------------------

@@ -287,7 +287,7 @@ def test_why_fills_limits_and_days_and_says_where_no_source_stands():
 
 
 def test_a_place_without_a_name_is_this_place():
-    assert "list seen for this place;" in str(_unlisted({"registered_actives": ["formic"]}, "thymol"))
+    assert "list seen for this place;" in str(_unlisted({"registered_actives": ["formic"]}, "thymol", "gel"))
 
 
 def test_a_doubt_that_forbids_and_hides_the_job_is_looked_at():
@@ -311,7 +311,7 @@ def test_an_option_that_the_place_does_not_list_is_out():
     options = {o["active"]: str(o["because"]) for o in plan.hives[0].advice[0].options}
     assert options == {
         "formic": "Not now: at 20 °C robbers come.",
-        "thymol": "Not on the list seen for Here; check the current rule there.",
+        "thymol": "not on the list seen for Here; check the current rule there.",
     }
 
 

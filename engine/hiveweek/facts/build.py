@@ -15,8 +15,8 @@ from hiveweek.facts.constraints import most_seams
 from hiveweek.facts.courses import course_facts
 from hiveweek.facts.estimates import MODELS, EstimateContext, add_estimates
 from hiveweek.facts.implied import imply
-from hiveweek.facts.inside import inside_facts
-from hiveweek.facts.observed import current, noted_first, turned
+from hiveweek.facts.inside import inside_facts, told_by_what_lies_in
+from hiveweek.facts.observed import Turned, current, noted_first, turned
 from hiveweek.facts.scenario import Scenario, record_of
 from hiveweek.facts.some import Some
 from hiveweek.facts.table import FactTable, in_rows
@@ -250,7 +250,7 @@ class Builder:
         for name in self._wanted(self.history.facts(), wanted):
             fact = self.words.facts[name]
             columns[name], seen_on[name], origins[name] = current(self.history, fact)
-        self._turn(columns, seen_on, origins)
+        self._turn(columns, seen_on, origins, wanted)
         for name, mask in self.fixed.items():
             columns[name] = self.table.column(name).value.copy()
             seen_on[name] = np.where(mask, float(self.scenario.date.toordinal()), np.nan)
@@ -264,20 +264,25 @@ class Builder:
     def _wanted(names: Iterable[str], wanted: frozenset[str] | None) -> list[str]:
         return [name for name in names if wanted is None or name in wanted]
 
-    def _turn(self, columns, seen_on, origins) -> None:
+    def _turn(self, columns, seen_on, origins, wanted) -> None:
         """Take over what facts are by the clock because others were seen, where nothing was seen of them since."""
         for fact in self.words.facts.values():
             for row in turned(self.history, fact) if fact.becomes else ():
                 keeps = self.words.facts[row.fact].keeps
                 if keeps is not None and self.history.days[row.hive] - row.day > keeps:
                     continue
-                value = columns.setdefault(row.fact, self.blank.copy())
-                day = seen_on.setdefault(row.fact, self.blank.copy())
                 if self.history.seen_since(row.hive, row.fact, row.seen_on):
                     continue
-                value[row.hive], day[row.hive] = row.value, row.day
-                words = origins.setdefault(row.fact, [None] * self.n)
-                words[row.hive] = f"by the clock from {dt.date.fromordinal(row.seen_on).isoformat()}"
+                self._by_the_clock(row, columns, seen_on, origins)
+        for row in told_by_what_lies_in(self.history):
+            if wanted is None or row.fact in wanted:
+                self._by_the_clock(row, columns, seen_on, origins)
+
+    def _by_the_clock(self, row: Turned, columns, seen_on, origins) -> None:
+        for found, value in ((columns, row.value), (seen_on, row.day)):
+            found.setdefault(row.fact, self.blank.copy())[row.hive] = value
+        words = origins.setdefault(row.fact, [None] * self.n)
+        words[row.hive] = f"by the clock from {dt.date.fromordinal(row.seen_on).isoformat()}"
 
     def _end(self, columns, origins) -> None:
         """What ends with a date, such as a fire ban, holds to that day, and is over after it."""

@@ -59,6 +59,9 @@ def _told_by(wanted: frozenset[str], words: Vocabulary) -> frozenset[str]:
     while True:
         more = {name for row in words.implies if found & row["then"].keys() for name in facts_of(row["when"])}
         more |= {fact.id for fact in words.facts.values() if any(found & turn.then.keys() for turn in fact.becomes)}
+        for left in words.left.values():
+            if left.tells is not None and found & left.tells.facts.keys():
+                more |= {left.fact, left.ended_on, left.tells.unless_seen, *left.tells.facts} - {""}
         more |= {words.facts[name].until for name in found} - {""}
         if more <= found:
             return found

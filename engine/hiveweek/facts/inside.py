@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hiveweek.facts.observed import Turned
 from hiveweek.facts.table import FactTable
+from hiveweek.record.history import History
 from hiveweek.vocabulary.courses import Left
 
 ENDS = "_on"
@@ -36,6 +38,30 @@ def lies_in(table: FactTable, row: int, today: dt.date) -> list[Lying]:
         first, last = (since + dt.timedelta(days=days) for days in (left.next.first, left.next.last))
         found.append(Lying(left, since, first, last))
     return found
+
+
+def told_by_what_lies_in(history: History) -> list[Turned]:
+    """Return what other facts are by now because of what lies in a hive, where nothing of them was seen since they are so."""
+    out = []
+    for left in history.vocabulary.left.values():
+        if left.tells is None:
+            continue
+        tells, facts = left.tells, history.vocabulary.facts
+        value, _ = history.latest(left.fact)
+        ended, _ = history.latest(left.ended_on) if left.ended_on else (np.full(len(history), np.nan), None)
+        for hive in np.flatnonzero(~np.isnan(value)).tolist():
+            since, today = int(value[hive]), int(history.days[hive])
+            if not tells.first <= today - since <= tells.last or ended[hive] > since:
+                continue
+            if any(history.last_act(act)[hive] >= since for act in facts[left.fact].voided_by):
+                continue
+            if any(history.seen_since(hive, name, since + tells.first - 1) for name in tells.facts):
+                continue
+            seen = history.entries(hive, tells.unless_seen) if tells.unless_seen else ()
+            if any(day >= since + tells.after and true for day, true in seen):
+                continue
+            out += [Turned(hive, name, facts[name].encode(v), today, since) for name, v in tells.facts.items()]
+    return out
 
 
 def inside_facts(table: FactTable, days: np.ndarray) -> dict[str, np.ndarray]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hiveweek.language.terms import refs
 from hiveweek.language.truth import Truth
 from hiveweek.plan.deciding import KNOWN, Deciding
 from hiveweek.plan.safety import Safety
@@ -68,7 +69,7 @@ def details(form: dict) -> list[Phrase]:
 def _one(inference, safety, filler, option, hive, action) -> tuple[bool | None, Phrase, Phrase]:
     """Return (allowed, because, the reason alone) of one option."""
     where = {None: hive}
-    unlisted = _unlisted(inference.ruleset.jurisdiction, option.active)
+    unlisted = _unlisted(inference.ruleset.jurisdiction, option.active, option.form)
     if unlisted is not None:
         return False, unlisted, unlisted
     open_conditions, checks = [], []
@@ -109,18 +110,35 @@ def missing(deciding: Deciding, conditions: list, hive: int) -> list[Phrase]:
         for openings in deciding.condition(condition, {None: hive}, (), False, KNOWN)[:1]:
             for opening in sorted(openings, key=lambda o: o.key):
                 labels |= {plain(facts[fact].label or fact): None for _, fact in opening.facts}
+        if not labels:  # what decides was seen once and has grown old: ask for the first of it again
+            old = [ref.name for ref in _read(deciding, condition) if deciding.open(ref.name, hive, KNOWN)]
+            labels |= {plain(facts[fact].label or fact): None for fact in old[:1]}
     return list(labels)[:4]
 
 
-def _unlisted(jurisdiction: dict | None, active: str) -> Message | None:
-    """Return why the place's list keeps an active out; None where it is listed or no list is known.
+def _read(deciding: Deciding, condition) -> list:
+    """The facts that a condition reads, those of the rules that give its findings too."""
+    found = []
+    for ref in refs(condition):
+        rules = deciding.giving(ref.finding) if ref.is_finding else ()
+        found += (
+            [ref] if not ref.is_finding else [one for rule in rules for one in refs(rule.when) if not one.is_finding]
+        )
+    return found
 
-    Names are compared whole: a list with oxalic acid for dribble and vapour says nothing of strips.
+
+def _unlisted(jurisdiction: dict | None, active: str, form: str) -> Message | None:
+    """Return why the place's list keeps a form of an active out; None where it is listed or no list is known.
+
+    Names are compared whole: a list with oxalic acid for dribble and vapour says nothing of strips. An active listed without
+    forms is listed in all.
     """
     place = jurisdiction or {}
     registered = place.get("registered_actives")
     if not isinstance(registered, list) or not registered:
         return None
-    if active in {str(item.get("active") if isinstance(item, dict) else item) for item in registered}:
-        return None
+    rows = [item if isinstance(item, dict) else {"active": item} for item in registered]
+    for row in rows:
+        if str(row.get("active")) == active and form in (row.get("forms") or [form]):
+            return None
     return message("option.not-listed", place=place.get("name") or message("option.this-place"))

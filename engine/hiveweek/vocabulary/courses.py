@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 from hiveweek.shapes.structure import listed, texts
 
@@ -79,6 +80,28 @@ class Course:
 
 
 @dataclass(frozen=True)
+class Tells:
+    """What other facts are while a thing lies in a hive, between two of its days.
+
+    Attributes
+    ----------
+    first, last : int
+        Days since it went in.
+    facts : dict of str to value
+        What holds then, where nothing of it was seen since the first of these days.
+    unless_seen : str
+        A yes-or-no fact: seen true ``after`` days or more after it went in, it tells that the thing is out; empty where there is none.
+    after : int
+    """
+
+    first: int
+    last: int
+    facts: dict[str, Any]
+    unless_seen: str = ""
+    after: int = 0
+
+
+@dataclass(frozen=True)
 class Left:
     """What else lies in a hive for some days.
 
@@ -92,6 +115,8 @@ class Left:
         What to do, with ``{first}`` and ``{last}`` for the days.
     ended_on : str
         A date fact: a later day there says that it is out; empty where there is none.
+    tells : Tells or None
+        What follows while it lies there.
     """
 
     id: str
@@ -100,12 +125,18 @@ class Left:
     next: Step
     say: str = ""
     ended_on: str = ""
+    tells: Tells | None = None
 
 
 def left_of(name: str, body: dict) -> Left:
     """Return what the block of a thing that lies in declares."""
-    words = (body.get(key, "") for key in ("say", "ended_on"))
-    return Left(name, body.get("label", ""), body.get("fact", ""), step_of(body.get("next") or {}), *words)
+    say, ended_on = body.get("say", ""), body.get("ended_on", "")
+    told, tells = body.get("tells"), None
+    if told:
+        days = (int(told.get("from", 0)), int(told.get("to", 0)))
+        tells = Tells(*days, dict(told.get("facts") or {}), told.get("unless_seen", ""), int(told.get("after", 0)))
+    fact, label = body.get("fact", ""), body.get("label", "")
+    return Left(name, label, fact, step_of(body.get("next") or {}), say, ended_on, tells)
 
 
 def step_of(body: dict) -> Step:

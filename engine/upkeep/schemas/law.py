@@ -102,6 +102,11 @@ JURISDICTION = (
                     "required": ["active", "source", "status"],
                     "properties": {
                         "active": {"type": "string"},
+                        "forms": {
+                            "type": "array",
+                            "items": {"type": "string"},
+                            "description": "The forms of it that are listed; any where none is named.",
+                        },
                         "source": SOURCE,
                         "status": STATUS,
                         "note": {"type": "string"},

@@ -230,6 +230,10 @@ STEP_KEYS = {
     "note": {**TEXT, "description": "What other publishers say, and which end the rules use."},
 }
 STEP = shape(STEP_KEYS, ["from", "to", "source", "status"])
+TELLS = shape(  # where nothing of them was seen since
+    {**STEP_KEYS, "facts": ref("values", type="object"), "unless_seen": ref("fact"), "after": DAY_OF_COURSE},
+    ["from", "to", "facts", "source", "status"],
+)
 AGAIN = shape(
     {"after": {"enum": ["in", "out"], "description": "What the days count from."}, **STEP_KEYS},
     ["after", "from", "to", "source", "status"],
@@ -420,6 +424,7 @@ def schemas(definitions: dict) -> dict[str, dict]:
                         "next": STEP,
                         "say": {**TEXT, "description": "What to do, with {first} and {last} for the days."},
                         "ended_on": ref("fact", description="A later day in this fact says that it is out."),
+                        "tells": TELLS,
                     },
                     ["label", "fact", "next", "say"],
                 ),

@@ -37,7 +37,7 @@ MESSAGES = {
     "plan.look": "On what you see ({facts}) hangs whether to {actions}. The chance that it comes to that: {chance}.",
     "plan.look-how": "{label}: {how}.",
     "plan.look-label": "{label}.",
-    "option.not-listed": "Not on the list seen for {place}; check the current rule there.",
+    "option.not-listed": "not on the list seen for {place}; check the current rule there",
     "option.this-place": "this place",
     "option.not-now": "Not now: {because}",
     "option.not-known": "Not known here, and it decides: {facts}",

@@ -144,7 +144,7 @@ MESSAGES = {
     "put-away.at-the-latest": "It is due by {day} at the latest.",
     "put-away.not-here": "Put away here: {label}. {reason}",
     "put-away.done": "Not asked again before {day}: {label}. {reason}",
-    "noted.line": "Noted, and no job for it now: {said}",
+    "noted.line": "Noted besides: {said}",
     "nothing.next": "Next: about {day}, {what}",
     "visits.bring": "As you noted, bring: {things}.",
     "visits.thing": "{thing} ({hive})",

@@ -51,7 +51,7 @@ class Effective:
     profile: str
     ruleset: RuleSet
     rules: dict[str, Proposition] = field(default_factory=dict)
-    findings: dict[str, Proposition] = field(default_factory=dict)
+    findings: dict[str | tuple[str, str], Proposition] = field(default_factory=dict)  # also by (finding, role)
     prohibitions: dict[str, Proposition] = field(default_factory=dict)
     spared: dict[str, Proposition] = field(default_factory=dict)
 
@@ -73,6 +73,9 @@ class Logic:
         Every day of every profile.
     """
 
+    ROLES: tuple[str, ...] = ("", "partner")  # the hives that all that holds of a hive is said of
+    APART: frozenset[str] = frozenset()  # of these, those that have what a yard has in common for themselves
+
     def __init__(self, vocabulary: Vocabulary, days: list[Day]):
         self.vocabulary = vocabulary
         self.days = days
@@ -91,7 +94,7 @@ class Logic:
     # --- facts ---
     def fact(self, name: str, role: str) -> tuple:
         """Return (known, value) of a fact; what the apiary has in common is the same for both hives."""
-        if self.vocabulary.facts[name].shared:
+        if self.vocabulary.facts[name].shared and role not in self.APART:
             role = ""
         key = (name, role)
         if key not in self._facts:
@@ -196,7 +199,7 @@ class Logic:
             known, wanted = z3.And(known, r_known), [r_value]
         else:
             kind = self.vocabulary.facts[node.left.name].kind
-            wanted = [_term(kind, number) for number in wanted_by(node, limits)]
+            wanted = [as_term(kind, number) for number in wanted_by(node, limits)]
         hit = met(node, value, wanted)
         return Proposition(z3.And(known, hit), z3.And(known, z3.Not(hit)))
 
@@ -231,21 +234,24 @@ class Logic:
         for rule in ruleset.rules.values():
             if rule.finding:
                 giving.setdefault(rule.finding, []).append(rule)
-        findings: dict = {}
+        findings: dict[str | tuple[str, str], Proposition] = {}
         for layer in ruleset.layers:
             for name in layer:
-                truths: dict[str, list[Proposition]] = {"": [], "partner": []}
+                truths: dict[str, list[Proposition]] = {role: [] for role in self.ROLES}
                 for rule in giving.get(name, ()):
                     own = {role: self.condition(rule.when, ruleset.limits, findings, role, None) for role in truths}
                     if rule.reach == "apiary":
-                        own = dict.fromkeys(truths, self._reaches(name, own[""], own["partner"]))
+                        here = {
+                            role: self._reaches(name, own[role], own["partner"]) for role in truths if role != "partner"
+                        }
+                        own = {**here, "partner": here[""]}
                     for role in truths:
                         truths[role].append(own[role])
                     result.rules[rule.id] = own[""]
                 for role in truths:
-                    findings[(name, role)] = self._either(truths[role])
+                    findings[(name, role)] = self.either(truths[role])
                 findings[name] = findings[(name, "")]
-                result.findings[name] = findings[name]
+        result.findings = findings
         for rule in ruleset.rules.values():
             if rule.finding:
                 continue
@@ -270,7 +276,8 @@ class Logic:
             ),
         )
 
-    def _either(self, truths: list[Proposition]) -> Proposition:
+    def either(self, truths: list[Proposition]) -> Proposition:
+        """Return what holds where any of some propositions does."""
         if not truths:
             return Proposition(z3.BoolVal(False), z3.BoolVal(True))
         return truths[0] if len(truths) == 1 else self._joined(truths, False)
@@ -278,7 +285,7 @@ class Logic:
     # --- what can be together ---
     def close(self) -> None:
         """Add what holds of every input: constraints, implications, and the calendar's days. Call after all rulesets are in."""
-        for role in ("", "partner"):
+        for role in self.ROLES:
             for constraint in self.vocabulary.constraints:
                 truth = self.condition(constraint["holds"], {}, {}, role, None)
                 self.solver.add(z3.Not(truth.fails))
@@ -288,7 +295,7 @@ class Logic:
                     known, value = self.fact(name, role)
                     body = self.vocabulary.facts[name]
                     code = body.encode(wanted) if not isinstance(wanted, float) else wanted
-                    self.solver.add(z3.Implies(truth.holds, z3.And(known, value == _term(body.kind, code))))
+                    self.solver.add(z3.Implies(truth.holds, z3.And(known, value == as_term(body.kind, code))))
         self._calendar()
 
     def _calendar(self) -> None:
@@ -341,7 +348,8 @@ class Logic:
             if name not in facts_of_interest or not z3.is_true(model.eval(known, model_completion=True)):
                 continue
             plain = self._plain(name, model.eval(value, model_completion=True), day.date)
-            result["partner" if role else "facts"][name] = plain
+            if role in ("", "partner"):
+                result[role or "facts"][name] = plain
         result["elsewhere"] = sorted(
             n for n, bit in self.elsewhere.items() if z3.is_true(model.eval(bit, model_completion=False))
         )
@@ -363,7 +371,7 @@ def _number(value: float):
     return z3.RealVal(repr(round(float(value), 4)))
 
 
-def _term(kind: str, number: float):
+def as_term(kind: str, number: float):
     """A number of the fact table as a constant of its fact's sort."""
     if kind == "yes_no":
         return z3.BoolVal(bool(number))

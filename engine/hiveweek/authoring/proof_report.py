@@ -14,6 +14,8 @@ KINDS = {
     "idle-limit": "has no effect",
     "gap": "leaves a gap",
     "overlap": "decides twice",
+    "weaker": "is answered less with one more sign of it",
+    "milder": "is answered less as it gets worse",
     "open": "not analysed",
 }
 

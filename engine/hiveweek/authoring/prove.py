@@ -21,6 +21,7 @@ from hiveweek.authoring.elsewhere import Elsewhere
 from hiveweek.authoring.idle_limits import IdleLimits
 from hiveweek.authoring.logic import Effective, Logic, days_of
 from hiveweek.authoring.proof_report import KINDS, Finding, Report
+from hiveweek.authoring.twins import Twins
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import refs
 from hiveweek.problems import InputProblems
@@ -85,7 +86,8 @@ class Prover:
         start = time.monotonic()
         self.prepare()
         tell(f"{len(self.profiles)} profiles, {len(self.logic.classes)} kinds of day")
-        for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self.limits.find):
+        twins = Twins(self).find
+        for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self.limits.find, twins):
             step()
         self.report.findings.sort(key=lambda f: (f.kind, f.key))
         self.report.excuse(exceptions or {}, today or dt.date.today())
@@ -101,11 +103,12 @@ class Prover:
                 groups.setdefault(identity, (terms, extra, []))[2].append(name)
         return groups
 
-    def ask(self, kind: str, terms, profiles: list[str], counts: int = 1) -> bool | None:
+    def ask(self, kind: str, terms, profiles: list[str], counts: int = 1, logic: Logic | None = None) -> bool | None:
         """Put an obligation to the solver over some profiles: can it be met; None where the solver does not settle it."""
+        logic = logic or self.logic
         self.report.obligations[kind] = self.report.obligations.get(kind, 0) + counts
-        places = [z3.Or([self.logic.profiles[name] for name in profiles])] if len(profiles) < len(self.profiles) else []
-        return self.logic.satisfiable(*terms, *places)
+        places = [z3.Or([logic.profiles[name] for name in profiles])] if len(profiles) < len(self.profiles) else []
+        return logic.satisfiable(*terms, *places)
 
     def add(self, kind, key, text, profiles, place="", witness=None, check=None) -> None:
         """Take a finding into the report, with the witness tried; one known already gets the profiles added."""
@@ -122,7 +125,7 @@ class Prover:
         """Take into the report what the solver did not settle."""
         self.add("open", f"open:{key}", f"{key}: the solver did not settle it ({KINDS[kind]}?)", profiles, place)
 
-    def _interest(self, ruleset: RuleSet, *conditions) -> set[str]:
+    def interest(self, ruleset: RuleSet, *conditions) -> set[str]:
         """Facts that conditions read, through findings."""
         facts: set[str] = set()
         seen: set[str] = set()
@@ -213,7 +216,7 @@ class Prover:
                 if answer is None:
                     self.unsettled(kind, f"{rule.id}:{key}", profiles, str(rule.place))
                 elif answer:
-                    witness = self.logic.witness(self._interest(self.rulesets[profiles[0]], rule.when, other.when))
+                    witness = self.logic.witness(self.interest(self.rulesets[profiles[0]], rule.when, other.when))
                     found.append((f"{rule.id}:{key}", rule, other, profiles, witness))
         return found
 
@@ -321,8 +324,8 @@ class Prover:
                 interest = set()
                 for r in area.one_of:
                     if r in self.rulesets[profiles[0]].rules:
-                        interest |= self._interest(self.rulesets[profiles[0]], self.rulesets[profiles[0]].rules[r].when)
-                interest |= self._interest(self.rulesets[profiles[0]], area.when)
+                        interest |= self.interest(self.rulesets[profiles[0]], self.rulesets[profiles[0]].rules[r].when)
+                interest |= self.interest(self.rulesets[profiles[0]], area.when)
                 if not area.at_most:
                     answer = self.ask("gap", [where, *[z3.Not(f) for f in fires]], profiles)
                     if answer:

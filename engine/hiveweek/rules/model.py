@@ -209,6 +209,10 @@ class Trouble:
         Looking actions that would decide it.
     kills_days : float
         After about so many days left alone the colony, or what the trouble is about, is lost; 0 for law and people.
+    more : tuple of dict
+        Further signs of it, as facts with their values as written: they never weaken its answer.
+    worse : dict of str to str
+        Numbers that make it worse as they go ``up`` or ``down``: then the answer is no milder.
     """
 
     id: str
@@ -218,6 +222,8 @@ class Trouble:
     looks: tuple[str, ...] = ()
     kills_days: float = 0.0
     source: tuple[str, ...] = ()
+    more: tuple[dict, ...] = field(default=(), hash=False)
+    worse: dict[str, str] = field(default_factory=dict, hash=False)
     place: Place = field(default_factory=Place, compare=False)
 
 

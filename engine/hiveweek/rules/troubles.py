@@ -49,6 +49,8 @@ def parse_troubles(document: Document, library: Library, problems: list[Problem]
             texts(body.get("looks")),
             float(body.get("kills_days", 0)),
             source,
+            tuple(body.get("more") or ()),
+            dict(body.get("worse") or {}),
             Place(document.name, *document.key_place(path)),
         )
     return dict(sorted(found.items(), key=lambda item: (item[1].kills_days, item[0])))

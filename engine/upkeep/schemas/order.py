@@ -121,7 +121,7 @@ TROUBLES = (
                             description="What a keeper notes where it stands; of a list any one, days for a date count back.",
                         ),
                         "more": rows(
-                            mapping({}, propertyNames=ref("fact"), minProperties=1),
+                            ref("values", type="object", minProperties=1),
                             description="More signs of the same trouble: they never weaken its answer.",
                         ),
                         "worse": mapping(

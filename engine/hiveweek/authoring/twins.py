@@ -1,0 +1,169 @@
+"""A trouble that shows more, or is worse, is answered no less: two hives that differ in that alone, over every input.
+
+Beside the hive stands its twin: the same day, the same yard, the same facts, but for one further sign of the trouble, or one
+number of it that is worse. What is proven is said of rules by themselves: that one of them answers the trouble, in that band or
+before. A job that only waits for its guard, or for the look at something that nobody knows, answers it too. How many points it
+brings and when it is due is not part of that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import z3
+
+from hiveweek.authoring.logic import Effective, Logic, Proposition, as_term
+from hiveweek.rules.model import Rule, RuleSet, Trouble
+from hiveweek.rules.resting import needed, spoken_of
+
+if TYPE_CHECKING:
+    from hiveweek.authoring.prove import Prover
+
+TWIN = "twin"
+NEVER = Proposition(z3.BoolVal(False), z3.BoolVal(True))
+
+
+class TwinLogic(Logic):
+    """Rules over a hive and its twin, which has every fact for itself, also those that a yard has in common."""
+
+    ROLES = ("", "partner", TWIN)
+    APART = frozenset({TWIN})
+
+    def without(self, guards: Iterable[str], ruleset: RuleSet, effective: Effective) -> dict:
+        """Return the findings as they would be at the twin if guards never stood, in what rests on them too."""
+        found = {**effective.findings, **{name: NEVER for guard in guards for name in (guard, (guard, TWIN))}}
+        for name in (name for layer in ruleset.layers for name in layer):
+            giving = [rule for rule in ruleset.giving(name) if rule.reach != "apiary"]
+            if (name, TWIN) not in found or found[name] is NEVER or not giving:
+                continue
+            found[name, TWIN] = self.either([self.condition(r.when, ruleset.limits, found, TWIN) for r in giving])
+        return found
+
+    def same(self, but: tuple[str, ...]) -> list[z3.BoolRef]:
+        """Return that hive and twin agree in all facts but some."""
+        twins = [(name, pair) for (name, role), pair in self._facts.items() if role == TWIN and name not in but]
+        found = []
+        for name, (known, value) in twins:
+            own_known, own_value = self.fact(name, "")
+            found += [known == own_known, value == own_value]
+        return found
+
+
+@dataclass(frozen=True)
+class Change:
+    """What the twin shows beyond the hive: one further sign, or one number that is worse."""
+
+    kind: str
+    said: str
+    facts: tuple[str, ...]
+    terms: tuple
+
+
+@dataclass(frozen=True)
+class Question:
+    """Whether the answer of a trouble can be lost by a change."""
+
+    key: str
+    said: str
+    trouble: Trouble
+    change: Change
+    terms: tuple
+
+
+class Twins:
+    """What each further sign, and each worse number, of a trouble does to the rules that answer it."""
+
+    def __init__(self, prover: Prover):
+        self.prover = prover
+        self.facts = prover.words.facts
+        self.logic = TwinLogic(prover.words, prover.logic.days)
+
+    def find(self) -> None:
+        """Put to the solver, for each trouble and change, whether its answer can be lost by it."""
+        prover = self.prover
+        groups: dict[tuple, tuple[Question, list[str]]] = {}
+        for profile, ruleset in prover.rulesets.items():
+            if any(trouble.more or trouble.worse for trouble in ruleset.troubles.values()):
+                for question in self._questions(ruleset, self.logic.effective(profile, ruleset)):
+                    identity = (question.key, *(term.get_id() for term in question.terms))
+                    groups.setdefault(identity, (question, []))[1].append(profile)
+        if groups:
+            self.logic.close()
+        # A yard of the hive and its partner: what other hives would have could be met by other pairs.
+        known, hives = self.logic.fact("apiary.hives", "")
+        alone = [z3.Not(other) for other in self.logic.elsewhere.values()]
+        alone += [known, hives >= 1, z3.Implies(self.logic.paired, hives >= 2)]
+        for question, profiles in groups.values():
+            kind, trouble = question.change.kind, question.trouble
+            same = self.logic.same(question.change.facts)
+            answer = prover.ask(kind, [*question.terms, *same, *alone], profiles, logic=self.logic)
+            if answer is None:
+                prover.unsettled(kind, question.key, profiles, str(trouble.place))
+            elif answer:
+                witness = self._witness(profiles[0], trouble)
+                prover.add(kind, question.key, question.said, profiles, str(trouble.place), witness)
+
+    def _questions(self, ruleset: RuleSet, effective: Effective) -> Iterator[Question]:
+        findings = effective.findings
+        free = self.logic.without(self.prover.runner.ranking.waits_for, ruleset, effective)
+        for trouble in ruleset.troubles.values():
+            acts, looks = (_rules(ruleset, actions) for actions in (trouble.acts, trouble.looks))
+            mine = {ref.name for ref in needed(trouble.when) if self.facts[ref.name].scope == "hive"}
+            own = [rule for rule in acts if mine & spoken_of(ruleset, rule)]
+            answers = [(rule.band, self._at(rule, "", ruleset, findings).holds) for rule in own]
+            left = [(rule.band, self._at(rule, TWIN, ruleset, findings).holds) for rule in acts + looks]
+            left += [(rule.band, z3.Not(self._at(rule, TWIN, ruleset, free).fails)) for rule in own + looks]
+            here, there = (
+                self.logic.condition(trouble.when, ruleset.limits, findings, role).holds for role in ("", TWIN)
+            )
+            for change in (*self._signs(trouble), *self._worse(trouble)):
+                key = f"{change.kind}:{trouble.id}:{change.said}"
+                said = f"{trouble.id}: no longer known with {change.said}"
+                yield Question(key, said, trouble, change, (here, *change.terms, z3.Not(there)))
+                for band in sorted({band for band, _ in answers}):
+                    answered = z3.Or([holds for number, holds in answers if number <= band])
+                    still = z3.Or([holds for number, holds in left if number <= band])
+                    said = f"{trouble.id}: what answers it in band {band} does so no more with {change.said}"
+                    terms = (here, there, *change.terms, answered, z3.Not(still))
+                    yield Question(f"{key}:band {band}", said, trouble, change, terms)
+
+    def _at(self, rule: Rule, role: str, ruleset: RuleSet, findings: dict) -> Proposition:
+        """Return what a rule says of the hive, or of its twin."""
+        roles = {rule.at: role, rule.partner: "partner"} if rule.roles else None
+        truth = self.logic.condition(rule.when, ruleset.limits, findings, role, roles)
+        if not rule.roles:
+            return truth
+        paired = self.logic.paired
+        return Proposition(z3.And(truth.holds, paired), z3.Or(truth.fails, z3.Not(paired)))
+
+    def _signs(self, trouble: Trouble) -> Iterator[Change]:
+        for sign in trouble.more:
+            terms = []
+            for name, value in sign.items():
+                known, twin = self.logic.fact(name, TWIN)
+                terms += [known, twin == as_term(self.facts[name].kind, self.facts[name].encode(value))]
+            yield Change("weaker", ", ".join(map(_said, sign.items())), tuple(sign), tuple(terms))
+
+    def _worse(self, trouble: Trouble) -> Iterator[Change]:
+        for name, way in trouble.worse.items():
+            (known, value), (twin_known, twin) = self.logic.fact(name, ""), self.logic.fact(name, TWIN)
+            further = twin < value if way == "down" else twin > value
+            yield Change("milder", f"{name} {way}", (name,), (known, twin_known, further))
+
+    def _witness(self, profile: str, trouble: Trouble) -> dict:
+        """The hive behind the last answer, as it was before it showed more."""
+        ruleset = self.prover.rulesets[profile]
+        rules = _rules(ruleset, (*trouble.acts, *trouble.looks))
+        return self.logic.witness(self.prover.interest(ruleset, trouble.when, *(rule.when for rule in rules)))
+
+
+def _rules(ruleset: RuleSet, actions: tuple[str, ...]) -> list[Rule]:
+    return [rule for rule in ruleset.advising() if rule.advise in actions]
+
+
+def _said(sign: tuple[str, object]) -> str:
+    """Return a fact with its value as a file has it."""
+    name, value = sign
+    return f"{name} {str(value).lower() if isinstance(value, bool) else value}"

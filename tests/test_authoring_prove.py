@@ -306,3 +306,46 @@ def test_a_witness_written_as_a_file_shows_the_same(tmp_path):
 def test_the_command_refuses_an_unknown_profile(capsys):
     assert main(["rules", "prove", "--profile", "boreall"]) == 2
     assert "nearest: boreal" in capsys.readouterr().err
+
+
+TROUBLES = """troubles:
+  robbed:
+    label: being robbed
+    when: colony.robbed
+    acts: [stop-robbing]
+    looks: [check-entrance]
+    kills_days: 1
+    source: common-practice
+    shows: [{facts: {colony.robbed: true}}]
+    more: [{colony.wasps: many}]
+    worse: {colony.frames_of_bees: down}
+"""
+
+
+def with_trouble(folder, *rules: str):
+    ruleset(folder, *rules)
+    (folder / "vocabulary" / "troubles.yaml").write_text(TROUBLES)
+    return folder
+
+
+def test_one_more_sign_that_takes_the_answer_away_is_found(tmp_path):
+    _, report = proven(
+        with_trouble(tmp_path, rule("stop", "colony.robbed", "stop-robbing", unless="colony.wasps == many"))
+    )
+    finding = only(report, "weaker")
+    assert finding.key == "weaker:robbed:colony.wasps many:band 1"
+    assert finding.witness["facts"]["colony.robbed"] is True and finding.witness["facts"].get("colony.wasps") != "many"
+
+
+def test_a_number_that_is_worse_and_takes_the_answer_away_is_found(tmp_path):
+    few = "any: [colony.frames_of_bees is unknown, colony.frames_of_bees >= 3]"
+    _, report = proven(with_trouble(tmp_path, rule("stop", f"{{all: [colony.robbed, {few}]}}", "stop-robbing")))
+    assert only(report, "milder").key == "milder:robbed:colony.frames_of_bees down:band 1"
+
+
+def test_another_act_or_the_look_that_takes_over_is_an_answer_too(tmp_path):
+    stop = rule("stop", "colony.robbed", "stop-robbing", unless="colony.wasps == many")
+    look = rule("look", "[colony.robbed, colony.wasps == many]")
+    _, report = proven(with_trouble(tmp_path, stop, look))
+    assert not [finding.key for finding in report.findings if finding.kind in ("weaker", "milder")]
+    assert report.obligations["weaker"] and report.obligations["milder"]

@@ -35,6 +35,9 @@ class Proposition:
     fails: z3.BoolRef
 
 
+Findings = Mapping["str | tuple[str, str]", Proposition]  # by finding, and by finding and role
+
+
 @dataclass
 class Day:
     """A day of a profile: the season and climate facts it gives."""
@@ -122,7 +125,7 @@ class Logic:
         self,
         node,
         limits: dict,
-        findings: dict[str, Proposition],
+        findings: Findings,
         role: str = "",
         roles: Mapping[str | None, str] | None = None,
         forced: dict[str, bool] | None = None,

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import z3
 
-from hiveweek.authoring.logic import Effective, Logic, Proposition, as_term
+from hiveweek.authoring.logic import Effective, Findings, Logic, Proposition, as_term
 from hiveweek.rules.model import Rule, RuleSet, Trouble
 from hiveweek.rules.resting import needed, spoken_of
 
@@ -31,7 +31,7 @@ class TwinLogic(Logic):
     ROLES = ("", "partner", TWIN)
     APART = frozenset({TWIN})
 
-    def without(self, guards: Iterable[str], ruleset: RuleSet, effective: Effective) -> dict:
+    def without(self, guards: Iterable[str], ruleset: RuleSet, effective: Effective) -> Findings:
         """Return the findings as they would be at the twin if guards never stood, in what rests on them too."""
         found = {**effective.findings, **{name: NEVER for guard in guards for name in (guard, (guard, TWIN))}}
         for name in (name for layer in ruleset.layers for name in layer):
@@ -129,7 +129,7 @@ class Twins:
                     terms = (here, there, *change.terms, answered, z3.Not(still))
                     yield Question(f"{key}:band {band}", said, trouble, change, terms)
 
-    def _at(self, rule: Rule, role: str, ruleset: RuleSet, findings: dict) -> Proposition:
+    def _at(self, rule: Rule, role: str, ruleset: RuleSet, findings: Findings) -> Proposition:
         """Return what a rule says of the hive, or of its twin."""
         roles = {rule.at: role, rule.partner: "partner"} if rule.roles else None
         truth = self.logic.condition(rule.when, ruleset.limits, findings, role, roles)

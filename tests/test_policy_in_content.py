@@ -53,6 +53,7 @@ COMPUTES = {
 NAMED = {
     "authoring/logic.py": {"climate.profile": "a proof is about one profile"},
     "authoring/prove.py": {"colony.alive": "of a dead colony nothing has to be advised"},
+    "authoring/twins.py": {"apiary.hives": "a proof is about one yard: a hive, and perhaps a partner"},
     "climate/compare.py": {"climate.profile": "two profiles differ in it always"},
     "facts/consistency.py": {
         "mites.sample_mites": "two numbers that keepers swap",

@@ -165,7 +165,7 @@ def test_a_reason_is_what_decided_and_never_empty():
     long = Advice("feed-candy", "r", because="Time since the last count: not known. Mites double in 1.5 months.")
     assert METRIC.say(sheets.reasons(long, words())[0]) == "Time since the last count: not known"
     assert said(("season.weeks_to_winter", 8.0, None, None, None), stores) == ["3 kg of stores"]
-    assert said(("season.weeks_to_winter", 0.0, None, None, None)) == ["winter now"]
+    assert said(("season.weeks_to_winter", 0.0, None, None, None)) == ["clustering season now"]
     assert said((*stores, "Other")) == ["So"]
     assert said(origin="look", unlocks=[{"action": "treat-mites"}]) == ["decides: treat against mites"]
 

@@ -147,6 +147,14 @@ def test_several_sound_answers_earn(sit):
     assert mark(sitting, ["lid-check", "heft-hive"], 1.0).total > mark(sitting, ["control-wasps"], 1.0).total
 
 
+def test_leaving_it_closed_earns_no_more_than_the_first_job(every):
+    sitting = Sitting(lessons.by_id(every, "leaning-backward"), WORDS)
+    first = first_jobs(sitting)[0]
+    (closed,) = (name for name, body in WORDS.actions.items() if body.leaves_closed)
+    assert first != closed
+    assert mark(sitting, [closed], 1.0).jobs <= mark(sitting, [first], 1.0).jobs
+
+
 # --- what comes next
 def practised(lesson, marks, days_ago, k=0):
     return Practised(f"{lesson}-{days_ago}-{k}", lesson, NOW - dt.timedelta(days=days_ago), marks)

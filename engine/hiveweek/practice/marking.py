@@ -128,7 +128,7 @@ def worth(sitting: Sitting) -> tuple[dict[str, float], list[float]]:
 
     A job that stands before others is worth at least what they are, since the order of the answer holds more than points; what law
     and people ask counts as much as anything can. The author's alternatives to the first job are worth as much as it. Leaving the
-    hive closed is worth what lifting frames would cost, where no job of the answer opens the hive.
+    hive closed is worth what lifting frames would cost, but no more than the first job, where no job of the answer opens the hive.
     """
     numbers, words = sitting.numbers, sitting.words
     gains: dict[str, float] = {}
@@ -145,6 +145,7 @@ def worth(sitting: Sitting) -> tuple[dict[str, float], list[float]]:
         gains.update({name: max(gains.get(name, 0.0), least) for name in group})
     if not any(words.actions[name].opens != "nothing" for name in told):
         least = max(numbers.least_pts, sitting.opening_cost("frames"))
+        least = min([least, *best[:1]])  # the job that stands first is never worth less
         for name, body in words.actions.items():
             if body.leaves_closed:
                 gains[name] = max(gains.get(name, 0.0), least)

@@ -252,7 +252,7 @@ class Logic:
                         truths[role].append(own[role])
                     result.rules[rule.id] = own[""]
                 for role in truths:
-                    findings[(name, role)] = self.either(truths[role])
+                    findings[(name, role)] = self._either(truths[role])
                 findings[name] = findings[(name, "")]
         result.findings = findings
         for rule in ruleset.rules.values():
@@ -279,8 +279,7 @@ class Logic:
             ),
         )
 
-    def either(self, truths: list[Proposition]) -> Proposition:
-        """Return what holds where any of some propositions does."""
+    def _either(self, truths: list[Proposition]) -> Proposition:
         if not truths:
             return Proposition(z3.BoolVal(False), z3.BoolVal(True))
         return truths[0] if len(truths) == 1 else self._joined(truths, False)

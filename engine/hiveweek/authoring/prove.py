@@ -15,13 +15,13 @@ from pathlib import Path
 import z3
 
 from hiveweek import content
+from hiveweek.authoring import twins
 from hiveweek.authoring.areas import Area, read_areas, read_exceptions
 from hiveweek.authoring.cases import Runner
 from hiveweek.authoring.elsewhere import Elsewhere
 from hiveweek.authoring.idle_limits import IdleLimits
 from hiveweek.authoring.logic import Effective, Logic, days_of
 from hiveweek.authoring.proof_report import KINDS, Finding, Report
-from hiveweek.authoring.twins import Twins
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import refs
 from hiveweek.problems import InputProblems
@@ -86,9 +86,9 @@ class Prover:
         start = time.monotonic()
         self.prepare()
         tell(f"{len(self.profiles)} profiles, {len(self.logic.classes)} kinds of day")
-        twins = Twins(self).find
-        for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self.limits.find, twins):
+        for step in (self._never, self._unsafe, self._clashes, self._masked, self._area, self.limits.find):
             step()
+        twins.find(self)
         self.report.findings.sort(key=lambda f: (f.kind, f.key))
         self.report.excuse(exceptions or {}, today or dt.date.today())
         self.report.seconds = time.monotonic() - start

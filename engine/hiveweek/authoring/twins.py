@@ -8,21 +8,20 @@ brings and when it is due is not part of that.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import z3
 
-from hiveweek.authoring.logic import Effective, Findings, Logic, Proposition, as_term
+from hiveweek.authoring.logic import Findings, Logic, Proposition, as_term
 from hiveweek.rules.model import Rule, RuleSet, Trouble
-from hiveweek.rules.resting import needed, spoken_of
+from hiveweek.rules.resting import needed, needs_of, part_of, spoken_of
 
 if TYPE_CHECKING:
     from hiveweek.authoring.prove import Prover
 
 TWIN = "twin"
-NEVER = Proposition(z3.BoolVal(False), z3.BoolVal(True))
 
 
 class TwinLogic(Logic):
@@ -30,16 +29,6 @@ class TwinLogic(Logic):
 
     ROLES = ("", "partner", TWIN)
     APART = frozenset({TWIN})
-
-    def without(self, guards: Iterable[str], ruleset: RuleSet, effective: Effective) -> Findings:
-        """Return the findings as they would be at the twin if guards never stood, in what rests on them too."""
-        found = {**effective.findings, **{name: NEVER for guard in guards for name in (guard, (guard, TWIN))}}
-        for name in (name for layer in ruleset.layers for name in layer):
-            giving = [rule for rule in ruleset.giving(name) if rule.reach != "apiary"]
-            if (name, TWIN) not in found or found[name] is NEVER or not giving:
-                continue
-            found[name, TWIN] = self.either([self.condition(r.when, ruleset.limits, found, TWIN) for r in giving])
-        return found
 
     def same(self, but: tuple[str, ...]) -> list[z3.BoolRef]:
         """Return that hive and twin agree in all facts but some."""
@@ -72,25 +61,34 @@ class Question:
     terms: tuple
 
 
-class Twins:
-    """What each further sign, and each worse number, of a trouble does to the rules that answer it."""
+def find(prover: Prover) -> None:
+    """Put to the solver, for each trouble and change, whether its answer can be lost by it, and take what can into the report."""
+    for profile, ruleset in prover.rulesets.items():
+        if any(trouble.more or trouble.worse for trouble in ruleset.troubles.values()):
+            _Twins(prover, profile, ruleset).find()
 
-    def __init__(self, prover: Prover):
-        self.prover = prover
+
+class _Twins:
+    """What each further sign, and each worse number, of a trouble does to the rules that answer it in one climate.
+
+    A solver for each climate is many times faster than one for all.
+    """
+
+    def __init__(self, prover: Prover, profile: str, ruleset: RuleSet):
+        self.prover, self.profile, self.ruleset = prover, profile, ruleset
         self.facts = prover.words.facts
-        self.logic: TwinLogic
+        self.logic = TwinLogic(prover.words, [day for day in prover.logic.days if day.profile == profile])
+        self.findings = self.logic.effective(profile, ruleset).findings
+        # Where no guard ever stands: a job that a guard puts off waits, and is an answer.
+        guards = frozenset(prover.runner.ranking.waits_for)
+        advising = ruleset.advising()
+        needs = needs_of(ruleset, advising, guards).findings | guards
+        self.free = self.logic.effective(profile, part_of(ruleset, advising, needs, guards)).findings
 
     def find(self) -> None:
-        """Put to the solver, for each trouble and change, whether its answer can be lost by it."""
-        for profile, ruleset in self.prover.rulesets.items():
-            if any(trouble.more or trouble.worse for trouble in ruleset.troubles.values()):
-                self._in(profile, ruleset)
-
-    def _in(self, profile: str, ruleset: RuleSet) -> None:
-        """Ask in one climate: a solver for each is many times faster than one for all."""
+        """Put the questions to the solver."""
         prover = self.prover
-        self.logic = TwinLogic(prover.words, [day for day in prover.logic.days if day.profile == profile])
-        questions = list(self._questions(ruleset, self.logic.effective(profile, ruleset)))
+        questions = list(self._questions())
         # A yard of the hive and its partner: what other hives would have could be met by other pairs.
         known, hives = self.logic.fact("apiary.hives", "")
         alone = [z3.Not(other) for other in self.logic.elsewhere.values()]
@@ -99,23 +97,22 @@ class Twins:
         for question in questions:
             kind, trouble = question.change.kind, question.trouble
             same = self.logic.same(question.change.facts)
-            answer = prover.ask(kind, [*question.terms, *same, *alone], [profile], logic=self.logic)
+            answer = prover.ask(kind, [*question.terms, *same, *alone], [self.profile], logic=self.logic)
             if answer is None:
-                prover.unsettled(kind, question.key, [profile], str(trouble.place))
+                prover.unsettled(kind, question.key, [self.profile], str(trouble.place))
             elif answer:
-                witness = self._witness(profile, trouble)
-                prover.add(kind, question.key, question.said, [profile], str(trouble.place), witness)
+                witness = self._witness(trouble)
+                prover.add(kind, question.key, question.said, [self.profile], str(trouble.place), witness)
 
-    def _questions(self, ruleset: RuleSet, effective: Effective) -> Iterator[Question]:
-        findings = effective.findings
-        free = self.logic.without(self.prover.runner.ranking.waits_for, ruleset, effective)
+    def _questions(self) -> Iterator[Question]:
+        ruleset, findings, free = self.ruleset, self.findings, self.free
         for trouble in ruleset.troubles.values():
             acts, looks = (_rules(ruleset, actions) for actions in (trouble.acts, trouble.looks))
             mine = {ref.name for ref in needed(trouble.when) if self.facts[ref.name].scope == "hive"}
             own = [rule for rule in acts if mine & spoken_of(ruleset, rule)]
-            answers = [(rule.band, self._at(rule, "", ruleset, findings).holds) for rule in own]
-            left = [(rule.band, self._at(rule, TWIN, ruleset, findings).holds) for rule in acts + looks]
-            left += [(rule.band, z3.Not(self._at(rule, TWIN, ruleset, free).fails)) for rule in own + looks]
+            answers = [(rule.band, self._at(rule, "", findings).holds) for rule in own]
+            left = [(rule.band, self._at(rule, TWIN, findings).holds) for rule in acts + looks]
+            left += [(rule.band, z3.Not(self._at(rule, TWIN, free).fails)) for rule in own + looks]
             here, there = (
                 self.logic.condition(trouble.when, ruleset.limits, findings, role).holds for role in ("", TWIN)
             )
@@ -130,10 +127,10 @@ class Twins:
                     terms = (here, there, *change.terms, answered, z3.Not(still))
                     yield Question(f"{key}:band {band}", said, trouble, change, terms)
 
-    def _at(self, rule: Rule, role: str, ruleset: RuleSet, findings: Findings) -> Proposition:
+    def _at(self, rule: Rule, role: str, findings: Findings) -> Proposition:
         """Return what a rule says of the hive, or of its twin."""
         roles = {rule.at: role, rule.partner: "partner"} if rule.roles else None
-        truth = self.logic.condition(rule.when, ruleset.limits, findings, role, roles)
+        truth = self.logic.condition(rule.when, self.ruleset.limits, findings, role, roles)
         if not rule.roles:
             return truth
         paired = self.logic.paired
@@ -153,11 +150,10 @@ class Twins:
             further = twin < value if way == "down" else twin > value
             yield Change("milder", f"{name} {way}", (name,), (known, twin_known, further))
 
-    def _witness(self, profile: str, trouble: Trouble) -> dict:
+    def _witness(self, trouble: Trouble) -> dict:
         """The hive behind the last answer, as it was before it showed more."""
-        ruleset = self.prover.rulesets[profile]
-        rules = _rules(ruleset, (*trouble.acts, *trouble.looks))
-        return self.logic.witness(self.prover.interest(ruleset, trouble.when, *(rule.when for rule in rules)))
+        rules = _rules(self.ruleset, (*trouble.acts, *trouble.looks))
+        return self.logic.witness(self.prover.interest(self.ruleset, trouble.when, *(rule.when for rule in rules)))
 
 
 def _rules(ruleset: RuleSet, actions: tuple[str, ...]) -> list[Rule]:

@@ -193,9 +193,8 @@ def _ask(colony: Colony, runner: Runner, day: dt.date, overlays, jurisdiction):
     for _ in range(2):
         scenario = colony.scenario(day)
         scenario.rulesets, scenario.jurisdiction = list(overlays or ()), jurisdiction
-        answer = runner.answer(
-            scenario, since=False, given=[colony.answered()]
-        )  # each week is seen afresh, so no day gone by would tell
+        # Each week is seen afresh, so no day gone by would tell.
+        answer = runner.answer(scenario, since=False, given=[colony.answered()])
         table = answer.inference.table
         models = (float(table.column(name).value[0]) for name in ("food.need_kg", "colony.bees", "food.use_kg_week"))
         if not colony.learn(*models):

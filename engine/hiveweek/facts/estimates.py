@@ -22,9 +22,8 @@ from hiveweek.vocabulary.model import Fact, Vocabulary
 __all__ = ["EstimateContext", "add_estimates"]
 
 MODELS = frozenset({"food", "shelter", "mites"})  # besides that of strength, on which they rest
-CARRIED_ON = frozenset(
-    {BEES, BROOD, STORES}
-)  # what was seen of these the models move on; of others they work out new facts
+# What was seen of these the models move on; of others they work out new facts.
+CARRIED_ON = frozenset({BEES, BROOD, STORES})
 
 
 def models_for(wanted: Iterable[str], words: Vocabulary) -> frozenset[str]:

@@ -120,10 +120,8 @@ def _read(deciding: Deciding, condition) -> list:
     """The facts that a condition reads, those of the rules that give its findings too."""
     found = []
     for ref in refs(condition):
-        rules = deciding.giving(ref.finding) if ref.is_finding else ()
-        found += (
-            [ref] if not ref.is_finding else [one for rule in rules for one in refs(rule.when) if not one.is_finding]
-        )
+        given = (one for rule in deciding.giving(ref.finding) for one in refs(rule.when)) if ref.is_finding else (ref,)
+        found += [one for one in given if not one.is_finding]
     return found
 
 

@@ -329,7 +329,9 @@ def _found_well(bench: Bench, yard: Yard, action: str) -> list[Entry]:
     healthy = normal.Colony(bench.normal, words, profile_of(yard.scenario), day)
     if words.actions[action].opens == "frames":
         healthy.below_the_lid = set()  # whoever lifts frames sees what stands on them, in any week
-    usual = {**healthy.now, **healthy.seen(), **ROOM}
+    limits = bench.ruleset(yard).limits
+    room_c = (limits["indoor.room_cold_c"].value + limits["indoor.room_warm_c"].value) / 2  # in order by the rules
+    usual = {**healthy.now, **healthy.seen(), "room.temp_c": room_c}  # the usual colony stands outside
     told = {
         name: usual[name]
         for name in words.actions[action].observes
@@ -338,7 +340,6 @@ def _found_well(bench: Bench, yard: Yard, action: str) -> list[Entry]:
     return [Entry("", Kind.SEEN, "", None, day, facts=told)]
 
 
-ROOM = {"room.temp_c": 4.5}  # of a winter room in order; the usual colony stands outside
 SAMPLE_BEES = 300  # of a wash; two mites among them, or two a day on the tray, are few
 
 

@@ -330,7 +330,9 @@ def _found_well(bench: Bench, yard: Yard, action: str) -> list[Entry]:
     if words.actions[action].opens == "frames":
         healthy.below_the_lid = set()  # whoever lifts frames sees what stands on them, in any week
     limits = bench.ruleset(yard).limits
-    room_c = (limits["indoor.room_cold_c"].value + limits["indoor.room_warm_c"].value) / 2  # in order by the rules
+    room_c = (
+        limits["limit.indoor.room_cold_c"].value + limits["limit.indoor.room_warm_c"].value
+    ) / 2  # in order by the rules
     usual = {**healthy.now, **healthy.seen(), "room.temp_c": room_c}  # the usual colony stands outside
     told = {
         name: usual[name]

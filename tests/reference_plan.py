@@ -166,7 +166,7 @@ class Plan(Looking):
                 kept.remove(one)
                 clashed.append((one.action, "clash"))
                 job.by = min((day for day in (job.by, one.by) if day is not None), default=None)
-        return kept, stopped + clashed
+        return sorted(kept, key=self.before(hive)), stopped + clashed  # a day taken over counts where points tie
 
     # --- what would decide a condition ------------------------------------------------------------------------------
     def deciding_sets(self, condition, hive, wanted, reading):

@@ -108,6 +108,26 @@ def rules_of(luck, book, actions, gains=(1, 5, 5, 20, 20, 40)):
         )
 
 
+def sooner(advice):
+    """Whether it is an advised look that is made by the day of something else that it decides."""
+    return advice.hurried and advice.action in weights().looks
+
+
+def only_sooner(mine, kept):
+    """Hold a list in which looks are made sooner, for what they decide besides, against rules alone: all else is the same."""
+    plain = {a.action: a for a in kept}
+    assert {a.action for a in mine} == plain.keys()
+    for a in mine:
+        one = plain[a.action]
+        assert (a.rule, a.band, a.gain_pts, a.certainty) == (one.rule, one.band, one.gain, one.certainty)
+        assert [o["rule"] for o in a.also] == one.also
+        if sooner(a):
+            assert a.by >= TODAY and (one.by is None or a.by < one.by)
+            assert a.urgency >= one.urgency and a.points >= one.points
+        else:
+            assert (a.points, a.urgency, a.by) == (one.points, one.urgency, one.by)
+
+
 @settings(max_examples=120, deadline=None)
 @given(st.integers(0, 10**9))
 def test_points_order_ties_and_clashes(seed):
@@ -128,6 +148,9 @@ def test_points_order_ties_and_clashes(seed):
     for row, hive in enumerate(plan.hives):
         kept, withheld = plain.ranked(row)
         mine = [a for a in hive.advice if a.origin == "rule"]
+        if any(sooner(a) for a in mine):
+            only_sooner(mine, kept)
+            continue
         shown = [(a.action, a.rule, a.band, a.points, a.gain_pts, a.urgency, a.certainty, a.by) for a in mine]
         assert shown == [(a.action, a.rule, a.band, a.points, a.gain, a.urgency, a.certainty, a.by) for a in kept]
         assert [[o["rule"] for o in a.also] for a in mine] == [a.also for a in kept]
@@ -138,14 +161,15 @@ def test_points_order_ties_and_clashes(seed):
                 everywhere.setdefault(one.action, []).append((hive.id, one))
             else:
                 single.append((plain.before(row)(one), hive.id, one.action, one.points))
-    if any(a.origin == "look" for hive in plan.hives for a in hive.advice):
-        return  # looks join the list; the yard is held against rules alone
+    if any(a.origin == "look" or sooner(a) for hive in plan.hives for a in hive.advice):
+        return  # looks join the list, or stand sooner in it; the yard is held against rules alone
     yard = {a.action: (a.points, ids) for a, ids in plan.yard}
     for action, asked in everywhere.items():
         best = min((plain.before(0)(one)[:-1] + (hive,) for hive, one in asked))
         points = round(sum(one.points for _, one in asked), 2) if best[0] else -best[1]
+        by = min(one.by or dt.date.max for _, one in asked)  # for the whole yard the earliest day counts
         assert yard.pop(action) == (points, [hive for hive, _ in asked])
-        single.append(((best[0], -points, *best[2:4], asked[0][0]), asked[0][0], action, points))
+        single.append(((best[0], -points, by, best[3], asked[0][0]), asked[0][0], action, points))
     assert not yard
     first = [{"hive": hive, "action": action, "points": points} for _, hive, action, points in sorted(single)[:5]]
     assert plan.first == first

@@ -3,6 +3,7 @@
 import ast
 import datetime as dt
 import fnmatch
+import json
 import sys
 from dataclasses import replace
 from functools import cache
@@ -17,10 +18,14 @@ from hiveweek.climate import weather
 from hiveweek.facts.estimate_mites import LIMITS, limit_in_force
 from hiveweek.inference.columnar import infer
 from hiveweek.language.truth import TRUE
+from hiveweek.numbers.moving import SAFETY
 from hiveweek.plan import ranking
 from hiveweek.plan.answer import answer
 from hiveweek.problems import InputProblems
 from hiveweek.rules import effective_in, load, numbers_of, read_library
+from hiveweek.rules.locked import locked, softened
+from hiveweek.rules.reader import Overlay, Piece, RawRule
+from hiveweek.shapes import marked_yaml
 
 WORDS = vocabulary.load()
 LIBRARY = read_library(WORDS)
@@ -326,6 +331,61 @@ def test_a_reason_lets_a_moved_value_lie_outside_its_band(tmp_path):
     ]
     assert (row.value, row.low, row.high) == (0.05, 0.015, 0.05)
     assert row.origin == "author overlay mine" and row.outside_band == "counted in this valley"
+
+
+# --- what guards law, people and bees -------------------------------------------------------------------------------------
+
+
+def refused(tmp_path, layer, **body):
+    """Return the paths of what an overlay of a layer asks and may not have."""
+    path = tmp_path / "mine.yaml"
+    path.write_text(json.dumps({"overlay": "mine", "layer": layer, "version": 1, **body}), encoding="utf-8")
+    document = marked_yaml.read(path, "mine.yaml")
+    rules = {
+        rule["id"]: RawRule(
+            rule["id"], "mine", {"finding": Piece(document, ("add", "rules", n), rule["finding"])}, None
+        )
+        for n, rule in enumerate(body.get("add", {}).get("rules", ()))
+    }
+    found = list(softened(LIBRARY, Overlay("mine", layer, (), 1, document, rules)))
+    assert {problem.code for problem in found} <= {"locked"}
+    return len(found)
+
+
+@pytest.mark.parametrize("layer", ["profile", "jurisdiction", "author", "apiary"])
+def test_no_overlay_changes_or_switches_off_what_guards_law_people_and_bees(tmp_path, layer):
+    first = {rule for rule, raw in LIBRARY.rules.items() if "band" in raw.pieces and raw.pieces["band"].value == 0}
+    guards = {rule for topic in ("guards", "disease") for rule in LIBRARY.topics[topic].rules}
+    guards = {rule for rule in guards if "finding" in LIBRARY.rules[rule].pieces}
+    rules = sorted(first | guards | locked(LIBRARY).rules)
+    fields = ["when", "unless", "advise", "finding", "by", "band", "stakes", "chance"]
+    override = [
+        {"rule": rule, "field": field, "value": 1, "was": 0, "reason": "not here"} for rule in rules for field in fields
+    ]
+    assert len(first) > 20 and len(guards) > 50
+    assert refused(tmp_path, layer, override=override) == len(override)
+    assert refused(tmp_path, layer, disable=[{"rule": rule, "reason": "not here"} for rule in rules]) == len(rules)
+    words = [{**entry, "field": "because"} for entry in override]
+    assert refused(tmp_path, layer, override=words) == 0
+
+
+def test_nobody_adds_to_a_finding_that_holds_back_what_law_and_people_ask(tmp_path):
+    holding = sorted(locked(LIBRARY).holding)
+    added = {"rules": [{"id": f"mine.n{n}", "finding": name} for n, name in enumerate(holding)]}
+    assert {"reported-already", "suspect-here"} <= set(holding)
+    assert [refused(tmp_path, layer, add=added) for layer in ("author", "apiary")] == [len(holding)] * 2
+    assert refused(tmp_path, "author", add={"rules": [{"id": "mine.one", "finding": "mine-alone"}]}) == 0
+
+
+def test_a_limit_of_what_guards_law_people_and_bees_stays_in_its_band(tmp_path):
+    limits = [LIBRARY.limits[name] for name in sorted(locked(LIBRARY).limits) if not name.startswith(SAFETY)]
+    assert "limit.disease.cleared_days" in [limit.name for limit in limits]
+    for limit in limits:
+        low, high = limit.band or (limit.value, limit.value)
+        for value, told in ((low, 0), (high, 0), (low - 1, 1), (high + 1, 1)):
+            for key in ("limit", "number"):
+                entry = {key: limit.name, "value": value, "was": limit.value, "reason": "x", "outside_band": "as here"}
+                assert refused(tmp_path, "author", override=[entry]) == told, (limit.name, value)
 
 
 def test_no_number_has_the_name_of_a_fact():

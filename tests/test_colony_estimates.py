@@ -231,6 +231,18 @@ def test_bees_are_carried_past_their_keep_time():
     assert one("snowy_continental", "2026-05-10", noted).plain(0, "colony.frames_of_bees") is None
 
 
+def test_no_brood_of_any_age_is_a_count_of_none():
+    bees = (day("2026-01-04"), "colony.frames_of_bees", 8.0)
+    as_count, in_words = (
+        [bees, (day("2026-01-04"), *none)]
+        for none in (("colony.frames_of_brood", 0.0), ("colony.youngest_brood", "none"))
+    )
+    for date in ("2026-01-10", "2026-01-17", "2026-01-25"):  # before, on and after the day on which the word is old
+        counted, told = (one("hot_desert", date, noted) for noted in (as_count, in_words))
+        for fact in ("colony.frames_of_bees", "colony.frames_of_brood"):
+            assert told.plain(0, fact) == counted.plain(0, fact)
+
+
 def test_a_split_ends_the_count():
     noted = [
         (day("2026-03-20"), "colony.frames_of_bees", 9.0),

@@ -15,6 +15,7 @@ from hiveweek.numbers import Branch
 
 MOST = 200_000.0  # bees or cells; more than any colony has, and the models' own limit
 BEES, BROOD, ABOVE = "colony.frames_of_bees", "colony.frames_of_brood", "colony.super_frames_of_bees"
+YOUNGEST = "colony.youngest_brood"
 
 
 def add_bees(table: FactTable, context: EstimateContext, past) -> tuple[Estimate, np.ndarray]:
@@ -36,7 +37,7 @@ def add_bees(table: FactTable, context: EstimateContext, past) -> tuple[Estimate
     p = context.p
     side = inputs.comb_side(table, p)
     per_frame = 2 * side.value * p.bees.bees_per_dm2
-    brood, brood_age = _seen(table, context, BROOD)
+    brood, brood_age = _seen(table, context, BROOD, _no_brood(table, context))
     bees, age = _seen(table, context, BEES)
     in_supers = _in_supers(table, context, age) * 2 * p.bees.comb_side_medium_dm2 * p.bees.bees_per_dm2
     age = np.where(population.bees_spread(age, p) < p.bees.nothing_known_spread, age, np.nan)
@@ -85,11 +86,27 @@ def table_high(table: FactTable, fact: str) -> float:
     return np.inf if high is None else high
 
 
-def _seen(table: FactTable, context: EstimateContext, fact: str) -> tuple[np.ndarray, np.ndarray]:
-    """Return the last count that still counts and its age; what other looks tell by now goes before it."""
+def _no_brood(table: FactTable, context: EstimateContext) -> np.ndarray:
+    """Days since a look that found no brood of any age, which is a count of none; NaN where the last one found some."""
+    last, age = inputs.last_seen(context.history, table, YOUNGEST)
+    return np.where(last == table.vocabulary.facts[YOUNGEST].encode("none"), age, np.nan)
+
+
+def _seen(
+    table: FactTable, context: EstimateContext, fact: str, none: float | np.ndarray = np.nan
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the last count that still counts and its age; what other looks tell by now goes before it.
+
+    Parameters
+    ----------
+    none : ndarray of float
+        Days since another look told that there were none.
+    """
     value, age = inputs.last_seen(context.history, table, fact)
     told = table.column(fact).known & ~_from_look(table, fact)
-    return np.where(told, number(table, fact), value), np.where(told, 0.0, age)
+    value, age = np.where(told, number(table, fact), value), np.where(told, 0.0, age)
+    newer = none < np.where(np.isnan(age) | (told & (value == 0.0)), np.inf, age)
+    return np.where(newer, 0.0, value), np.where(newer, none, age)
 
 
 def _from_look(table: FactTable, fact: str) -> np.ndarray:

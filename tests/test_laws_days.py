@@ -123,15 +123,16 @@ def test_a_job_that_is_asked_for_again_is_found(monkeypatch):
 
 
 def test_jobs_whose_reason_lasts_are_not_asked_again_once_done():
-    """Shade beside formic acid, combs changed against mummies, combs of a dead hive saved: each is noted as done."""
+    """Shade beside formic acid, combs changed against mummies, a plan for mites in fixed combs: each is noted as done."""
     found = {
         "shade-hive": {"mites.in_hive": "formic"},
         "replace-old-comb": {"health.chalk_mummies": "many", "health.ropy_larvae": False},
         "protect-stored-comb": {"colony.alive": False, "colony.death_cause": "starved"},
+        "plan-mite-treatment": {"hive.type": "fixed_comb", "mites.drop_per_day": 60.0},
     }
     usual = {"hive.size": "single", "hive.frames": 10, "colony.alive": True, "colony.frames_of_bees": 8.0}
     hives = [ScenarioHive(action, {**usual, **facts}) for action, facts in found.items()]
-    made = Yard(Scenario("a yard", "humid_subtropical", dt.date(2026, 6, 20), hives, Apiary("yard", {})), [()] * 3)
+    made = Yard(Scenario("a yard", "humid_subtropical", dt.date(2026, 6, 20), hives, Apiary("yard", {})), [()] * 4)
     (first,) = walk(BENCH, made, (0,))
     jobs = [first.told[row].advice[action] for row, action in enumerate(found)]
     assert not list(doing_ends_it(BENCH, made, jobs))
@@ -152,6 +153,18 @@ def test_a_trouble_whose_note_grew_old_is_looked_for(said):
     assert "no-eggs" in [trouble.id for trouble in first.told[0].troubles]
     assert later.told[0].fact("colony.eggs") is None
     assert {"full-inspection", "brood-disease-check", "swarm-inspection"} & set(later.told[0].actions)
+
+
+@pytest.mark.parametrize("bees", [10.0, None])
+def test_food_that_is_not_known_any_more_because_a_flow_may_have_filled_it_is_looked_for(bees):
+    """What they may have carried in widens the range until it says nothing: hunger, or the look at it, gives way to a look."""
+    made = yard(
+        {"food.stores_kg": 6.0 if bees else 1.0, "colony.frames_of_bees": bees}, "subarctic", dt.date(2026, 6, 22)
+    )
+    first, later = walk(BENCH, made, (10, 29))
+    assert {"heft-hive", "lid-check", "feed-thin-syrup"} & set(first.told[0].actions)
+    assert first.told[0].fact("food.stores_kg") is not None and later.told[0].fact("food.stores_kg") is None
+    assert {"heft-hive", "lid-check", "full-inspection"} & set(later.told[0].actions)
 
 
 def test_what_no_look_can_tell_in_winter_waits_and_says_so():

@@ -17,12 +17,14 @@ import numpy as np
 from hiveweek.facts.constraints import facts_of
 from hiveweek.facts.implied import imply
 from hiveweek.facts.observed import Turned, grown_old, turned
+from hiveweek.facts.past import Past
 from hiveweek.facts.table import Column, FactTable
 from hiveweek.inference.columnar import Inference, infer
 from hiveweek.language.leaves import met, number_of, wanted_by
 from hiveweek.language.meaning import chance_of
 from hiveweek.language.terms import All, Any, Compare, Known, Leaf, Not, NotTrue, Ref
 from hiveweek.language.truth import Outcome, Truth
+from hiveweek.plan.last_reckoned import last_reckoned
 from hiveweek.record.history import History
 from hiveweek.rules.model import Rule
 from hiveweek.rules.resting import needs_of, part_of
@@ -67,10 +69,12 @@ class Deciding:
         When each value was noted: what was seen and is only too old to act on is likelier than what nobody ever saw.
     old_days : int
         So long after a note has grown old that holds.
+    past : Past, optional
+        The days gone by, for what was reckoned from notes and is not known any more.
     """
 
-    def __init__(self, inference, history: History | None = None, old_days: int = 0):
-        self.inference, self.history = inference, history
+    def __init__(self, inference, history: History | None = None, old_days: int = 0, past: Past | None = None):
+        self.inference, self.history, self.past = inference, history, past
         self.old_days = old_days
         self._old: list[dict[str, float]] | None = None
         self.table = inference.table
@@ -321,6 +325,10 @@ class Deciding:
                     self._old[row][name] = float(last[row])
                 for one in self._turned_long_ago(self.history, self.table.vocabulary.facts[name]):
                     self._old[one.hive][one.fact] = one.value
+            if self.past is not None:
+                reckoned = last_reckoned(self.table, self.past, self.history.until, self.old_days)
+                for old, then in zip(self._old, reckoned, strict=True):
+                    old.update(then)
             if any(self._old):
                 self._follow(self._old)
         return self._old[hive]

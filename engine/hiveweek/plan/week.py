@@ -62,7 +62,7 @@ class _Planner:
         self.actions = self.vocabulary.actions
         self.today = setting.today
         self.filler = Filler(self.table, inference.ruleset.limits, setting.today)
-        self.deciding = Deciding(inference, setting.history, int(ranking.weights.grown_old_days))
+        self.deciding = Deciding(inference, setting.history, int(ranking.weights.grown_old_days), setting.past)
         self.safety = Safety(inference, self.deciding, self.filler)
         self.adviser = Adviser(
             inference,

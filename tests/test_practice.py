@@ -68,7 +68,7 @@ def test_following_the_answer_scores_full_and_picking_at_random_scores_low(sit, 
     assert mark(sitting, first_jobs(sitting), 1.0).total == 100
     gains, best = marking.worth(sitting)
     listed = sitting.offered()
-    harmful = {name for name in listed if marking._choice(sitting, name, gains).harmful}
+    harmful = {name for name in listed if marking._choice(sitting, name, gains, best).harmful}
     # Each job of the list put first, the two after it following: the jobs part of a learner who does not think.
     rounds = [[listed[(k + j) % len(listed)] for j in range(3)] for k in range(len(listed))]
     shares = [marking._earned(each, gains, best, harmful) for each in rounds]
@@ -153,6 +153,36 @@ def test_leaving_it_closed_earns_no_more_than_the_first_job(every):
     (closed,) = (name for name, body in WORDS.actions.items() if body.leaves_closed)
     assert first != closed
     assert mark(sitting, [closed], 1.0).jobs <= mark(sitting, [first], 1.0).jobs
+
+
+def test_leaving_it_closed_in_place_of_a_job_from_outside_earns_half_at_most(every):
+    sitting = Sitting(lessons.by_id(every, "leaning-backward"), WORDS)
+    (closed,) = (name for name, body in WORDS.actions.items() if body.leaves_closed)
+    tilt = first_jobs(sitting)[0]
+    assert mark(sitting, [tilt], 1.0).total == 100  # who names only the job from outside leaves the rest closed
+    assert mark(sitting, [closed], 1.0).jobs <= NUMBERS.jobs_marks * NUMBERS.sound_share
+
+
+def test_what_the_scenario_is_about_is_a_sound_first_job_though_another_rule_outranks_it(every):
+    sitting = Sitting(lessons.by_id(every, "flood-marks-on-the-gatepost"), WORDS)
+    assert "move-to-better-site" in sitting.expect["includes"]
+    assert first_jobs(sitting)[0] != "move-to-better-site"
+    found = mark(sitting, ["move-to-better-site"], 1.0)
+    assert found.sound and found.choices[0].as_good
+    assert found.jobs >= NUMBERS.jobs_marks * NUMBERS.first_share
+    assert mark(sitting, ["move-to-better-site", first_jobs(sitting)[0]], 1.0).total == 100
+    assert mark(sitting, ["move-to-better-site", "feed-candy"], 1.0).jobs == 0  # with harm after it, it earns nothing
+
+
+@pytest.mark.parametrize("id", ["dry-hours-after-the-rain", "booming-and-not-counted"])
+def test_no_number_of_the_list_changes_its_job_after_a_look(every, id):
+    sitting = Sitting(lessons.by_id(every, id), WORDS)
+    before, answer = sitting.offered(3), first_jobs(sitting)
+    sitting.look("swarm-inspection")
+    sitting.look("count-mites")
+    assert first_jobs(sitting) != answer
+    after = sitting.offered(3)
+    assert after[: len(before)] == before and set(first_jobs(sitting)) <= set(after)
 
 
 # --- what comes next
@@ -274,12 +304,24 @@ def test_a_sitting_typed_in_is_marked_and_taken_down(monkeypatch, capsys, tmp_pa
     assert found["next"]["lesson"] != LIGHT
 
 
-def test_input_that_ends_takes_nothing_down(monkeypatch, capsys, tmp_path):
+@pytest.mark.parametrize("end", ["", "q\n", "\nQ\n", "\n1\nquit\n"])
+def test_whoever_stops_keeps_what_was_finished_before(monkeypatch, capsys, tmp_path, end):
     record = str(tmp_path / "r.sqlite")
-    code, out, _ = run(monkeypatch, capsys, "--lesson", LIGHT, "--record", record, typed="heft\n")
-    assert code == 0 and "nothing was taken down" in out
+    before = Practised("p", "one", NOW, 50.0)
     with open_store(record) as store:
-        assert store.practised() == []
+        store.add_practised([before])
+    code, out, _ = run(monkeypatch, capsys, "--lesson", FROST, "--record", record, typed="heft\n" + end)
+    assert code == 0 and "is not marked" in out and "of 100" not in out
+    with open_store(record) as store:
+        assert store.practised() == [before]
+
+
+def test_a_question_mark_tells_what_a_look_or_job_is(monkeypatch, capsys):
+    words = ("--lesson", FROST, "--unrecorded", "--quiet")
+    code, out, err = run(monkeypatch, capsys, *words, typed="? heft, candy\n?\n? sing\n\n? 1\nq\n")
+    assert code == 0 and "Heft the hive (2 minutes, from outside)" in out and "Give candy above the bees" in out
+    assert "Heft the hive (2 minutes):" not in out  # it was not made
+    assert "nknown-job" in err and out.count("'? 3'") == 2
 
 
 def test_json_asks_and_marks(monkeypatch, capsys):

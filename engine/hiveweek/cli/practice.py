@@ -32,6 +32,7 @@ from hiveweek.texts.speaker import IMPERIAL, METRIC, says
 from hiveweek.vocabulary.model import Vocabulary
 
 DONE, FAILED = 0, 1
+STOPS = {"q", "quit", "exit", "stop"}
 Read = TypeVar("Read")
 
 
@@ -235,8 +236,15 @@ def _chance(text: str, numbers: Branch) -> float:
 
 
 def _ask_all(page: Page, sitting: Sitting, seed: int, numbers: Branch) -> tuple[list[str], float] | None:
-    """Ask for looks, jobs and how sure, line by line; None where the input ends before the jobs."""
-    while found := _ask(says("practice.ask-looks"), lambda text: _looks(text, sitting)):
+    """Ask for looks, jobs and how sure, line by line; None where the learner stops or the input ends."""
+
+    def look_meant(text: str) -> None:
+        _explain(page, text, sitting.looks(), sitting.words)
+
+    def job_meant(text: str) -> None:
+        _explain(page, text, sitting.offered(seed), sitting.words)
+
+    while found := _ask(says("practice.ask-looks"), lambda text: _looks(text, sitting), look_meant):
         for action in found:
             as_text.looked(page, sitting.look(action), sitting.words)
     if found is None:
@@ -244,23 +252,36 @@ def _ask_all(page: Page, sitting: Sitting, seed: int, numbers: Branch) -> tuple[
     page.line()
     as_text.jobs(page, sitting.offered(seed), sitting.words)
     said = says("practice.ask-jobs", n=int(numbers.most_jobs))
-    chosen = _ask(said, lambda text: _jobs(text, sitting, seed))
+    chosen = _ask(said, lambda text: _jobs(text, sitting, seed), job_meant)
     if chosen is None:
         return None
-    chance = _ask(says("practice.ask-sure"), lambda text: _chance(text, numbers))
+    chance = _ask(says("practice.ask-sure"), lambda text: _chance(text, numbers), job_meant)
     return None if chance is None else (chosen, chance)
 
 
-def _ask(prompt: str, read: Callable[[str], Read]) -> Read | None:
-    """Return what a line of the input says, asked again until it can be read; None where the input ends."""
+def _explain(page: Page, text: str, listed: list[str], words: Vocabulary) -> None:
+    if not text.strip(" ,;"):
+        page.say(message("practice.help"))
+    for action in job_words.read(text, listed, words):
+        as_text.explained(page, action, words)
+
+
+def _ask(prompt: str, read: Callable[[str], Read], explain: Callable[[str], None]) -> Read | None:
+    """Return what a line of the input says, asked again until it can be read; None at a word that stops, or the input's end.
+
+    A line that begins with a question mark asks what a look or job is.
+    """
     while True:
         print(prompt, end="", flush=True)
         line = sys.stdin.readline()
         if not sys.stdin.isatty():
             print(line.rstrip("\n"))  # what was piped in stands after its question, as if it had been typed
-        if not line:
+        said = line.strip()
+        if not line or said.casefold() in STOPS:
             return None
         try:
-            return read(line.strip())
+            if not said.startswith("?"):
+                return read(said)
+            explain(said.removeprefix("?"))
         except InputProblems as error:
             complain(error.problems)

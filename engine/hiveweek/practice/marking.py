@@ -2,13 +2,15 @@
 
 The jobs are marked as a ranked list against the answer's: the cumulated gain of the learner's list, each place counting less than
 the one before it, over that of the answer's own first jobs (nDCG; Järvelin & Kekäläinen 2002), less what picking at random from the
-list would earn (correction for guessing; Diamond & Evans 1973). What is forbidden here loses the marks of the jobs. How sure the
-learner was is marked by a proper rule (Brier 1950): nobody gains by saying another chance than they believe in. Looks cost what
-opening costs, and minutes beyond those at hand. All weights stand under ``plan.practice``.
+list would earn (correction for guessing; Diamond & Evans 1973). A first job as good as the answer's earns most of that by itself;
+what is forbidden here loses the marks of the jobs. How sure the learner was is marked by a proper rule (Brier 1950): nobody gains by
+saying another chance than they believe in. Looks cost what opening costs, and minutes beyond those at hand. All weights stand under
+``plan.practice``.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -35,6 +37,10 @@ class Choice:
         Why it must not be done.
     trap : bool
         The author names it as what must not be done here.
+    as_good : bool
+        It is worth as much as what stands first in the answer.
+    besides : bool
+        Other jobs of the learner stand beside it.
     """
 
     action: str
@@ -43,6 +49,8 @@ class Choice:
     advice: Advice | None = None
     harm: Phrase | None = None
     trap: bool = False
+    as_good: bool = False
+    besides: bool = False
 
     @property
     def harmful(self) -> bool:
@@ -99,13 +107,17 @@ def mark(sitting: Sitting, jobs: Sequence[str], chance: float, seed: int = 0) ->
     gains, best = worth(sitting)
     most = int(numbers.most_jobs)
     listed = sitting.offered(seed)
-    harmful = {name for name in {*wanted, *listed} if _choice(sitting, name, gains).harmful}
-    choices = tuple(_choice(sitting, name, gains) for name in wanted[:most])
+    harmful = {name for name in {*wanted, *listed} if _choice(sitting, name, gains, best).harmful}
+    choices = tuple(
+        dataclasses.replace(_choice(sitting, name, gains, best), besides=len(wanted) > 1) for name in wanted[:most]
+    )
     earned = _earned([c.action for c in choices], gains, best, harmful)
     every = [_earned(order, gains, best, harmful) for order in permutations(listed, min(most, len(listed)))]
     guessed = sum(every) / len(every)
     share = max(0.0, (earned - guessed) / (1 - guessed)) if guessed < 1 else earned
     first = choices[0] if choices else None
+    if first and first.as_good and not any(one.harmful for one in choices):
+        share = max(share, numbers.first_share)
     sound = bool(first and not first.harmful and first.gain >= numbers.sound_share * best[0])
     spent = sum(look.cost_pts for look in sitting.looked) * numbers.marks_per_pt
     spent += max(0.0, sitting.minutes - numbers.free_minutes) * numbers.marks_per_minute
@@ -127,28 +139,37 @@ def worth(sitting: Sitting) -> tuple[dict[str, float], list[float]]:
     """Return what each sound job is worth, and the worth of the answer's first jobs in their order, which never grows.
 
     A job that stands before others is worth at least what they are, since the order of the answer holds more than points; what law
-    and people ask counts as much as anything can. The author's alternatives to the first job are worth as much as it. Leaving the
-    hive closed is worth what lifting frames would cost, but no more than the first job, where no job of the answer opens the hive.
+    and people ask counts as much as anything can. What the author takes for the first job, or wants in the answer, is what the
+    scenario is about, and worth as much as what stands first. Jobs after the first of less than ``least_pts`` earn that, and are not
+    missed. Leaving the hive closed is worth what lifting frames would cost where no job of the answer opens the hive; in place of a
+    job from outside no more than ``sound_share`` of it.
     """
     numbers, words = sitting.numbers, sitting.words
     gains: dict[str, float] = {}
     after = 0.0
+    slight = set()
     for advice in reversed(sitting.plan.advice):
+        if advice.band and advice.points < numbers.least_pts:
+            slight.add(advice.action)
         after = max(after, numbers.law_pts if advice.band == 0 else max(advice.points, numbers.least_pts))
         gains[advice.action] = after
     told = list(reversed(gains))
-    best = [gains[name] for name in told[: int(numbers.most_jobs)]]
+    first = told[: int(numbers.most_jobs)]
+    best = [gains[name] for k, name in enumerate(first) if not k or name not in slight]
     for look in sitting.plan.look_first:
         gains.setdefault(look.action, max(0.0, look.points))
-    for group in (sitting.expect.get("top", ()), *sitting.expect.get("includes_any", ())):
-        least = max((gains[name] for name in group if name in told), default=0.0)
-        gains.update({name: max(gains.get(name, 0.0), least) for name in group})
+    expect = sitting.expect
+    alike = [expect.get("top", ()), *expect.get("includes_any", ()), *([name] for name in expect.get("includes", ()))]
+    for group in alike:
+        if any(name in told for name in group):
+            gains.update(dict.fromkeys(group, best[0]))
     if not any(words.actions[name].opens != "nothing" for name in told):
         least = max(numbers.least_pts, sitting.opening_cost("frames"))
-        least = min([least, *best[:1]])  # the job that stands first is never worth less
         for name, body in words.actions.items():
-            if body.leaves_closed:
-                gains[name] = max(gains.get(name, 0.0), least)
+            if body.leaves_closed and told[:1] == [name]:
+                gains[name] = best[0]
+            elif body.leaves_closed:
+                gains[name] = min([least, *(numbers.sound_share * one for one in best[:1])])
                 best = best or [gains[name]]
     return gains, best
 
@@ -161,10 +182,12 @@ def _earned(jobs: Sequence[str], gains: Mapping[str, float], best: Sequence[floa
     return min(1.0, sum(gains.get(name, 0.0) / math.log2(k + 2) for k, name in enumerate(jobs)) / ideal)
 
 
-def _choice(sitting: Sitting, action: str, gains: Mapping[str, float]) -> Choice:
+def _choice(sitting: Sitting, action: str, gains: Mapping[str, float], best: Sequence[float]) -> Choice:
     told = {advice.action: (k, advice) for k, advice in enumerate(sitting.plan.advice, 1)}
     place, advice = told.get(action, (0, None))
+    gain = gains.get(action, 0.0)
+    as_good = gain >= max(best, default=math.inf)
     if advice is not None:
-        return Choice(action, place, gains[action], advice)
+        return Choice(action, place, gain, advice, as_good=as_good)
     trap = action in sitting.expect.get("excludes", ())
-    return Choice(action, 0, gains.get(action, 0.0), None, sitting.stops(action), trap)
+    return Choice(action, 0, gain, None, sitting.stops(action), trap, as_good)

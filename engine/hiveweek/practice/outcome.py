@@ -33,11 +33,13 @@ def ahead(sitting: Sitting, advice: Advice) -> tuple[dt.date, list[Changed]]:
     """Return the day that is looked ahead to, and what the job would have changed by then; nothing where no model tells.
 
     The job is noted as done as the answer says it: its amount, the first active that is allowed, its partner. A job that has to be
-    said with more than that changes nothing here. The facts are those that the sheet gives as reasons, weightiest first.
+    said with more than that changes nothing here. The facts are those that the sheet gives as reasons, weightiest first, of the groups
+    whose facts the advice rests on: room is not given for the food's sake. Less than nothing is never missing. A course that is ended
+    changes nothing: it has done what it does.
     """
     day = sitting.answer.date + dt.timedelta(days=int(sitting.numbers.ahead_days))
     said = said_of(sitting.words, advice)
-    if said is None:
+    if said is None or sitting.words.effects[advice.action].act == "treatment_end":
         return day, []
     entry = Entry("", Kind.DONE, "", None, sitting.answer.date, action=advice.action, details=said)
     hives = [
@@ -47,16 +49,19 @@ def ahead(sitting: Sitting, advice: Advice) -> tuple[dt.date, list[Changed]]:
     without = _table(sitting, sitting.scenario, day)
     done = _table(sitting, dataclasses.replace(sitting.scenario, hives=hives), day)
     same = sitting.rules.numbers.branch("plan.noted").same_share
+    rests_on = {sitting.words.facts[one.fact].group for one in advice.evidence}
     found: dict[str, Changed] = {}
     for reason in sitting.words.reasons:
         fact = sitting.words.facts[reason.fact]
         if fact.kind != "number" or fact.scope == "calendar" or fact.days_since or reason.fact in found:
             continue
+        if fact.group not in rests_on:
+            continue
         before, after = (float(table.column(fact.id).value[sitting.row]) for table in (without, done))
         if math.isnan(before) or math.isnan(after):
             continue
-        # Where less than nothing is missing on both days, that is no news.
-        if max(before, after) > 0 and abs(after - before) > same * max(abs(before), abs(after)):
+        before, after = max(before, 0.0), max(after, 0.0)
+        if abs(after - before) > same * max(before, after):
             found[fact.id] = Changed(fact.id, before, after)
     return day, list(found.values())[:MOST]
 

@@ -72,6 +72,7 @@ class Sitting:
         self.ranking: Ranking = ranking_file.load(self.words).under(self.rules.numbers)
         self._answer: Answer | None = None
         self._safety: Safety | None = None
+        self._at_first: tuple[list[str], dict] | None = None
 
     @property
     def lesson(self) -> Lesson:
@@ -139,6 +140,7 @@ class Sitting:
 
     def look(self, action: str) -> Looked:
         """Make a look: what it tells is known from then on."""
+        self._at_first = self._at_first or (self._told(), self.expect)
         wanted = {*(one.action for one in self.plan.advice), *(one.action for one in self.plan.look_first)}
         body = self.words.actions[action]
         stops = self.stops(action)
@@ -180,11 +182,11 @@ class Sitting:
     def offered(self, seed: int = 0) -> list[str]:
         """Return a list of jobs to choose from: those of the answer, those that tempt, and others; in the order of their words.
 
-        The same scenario, looks and seed give the same list.
+        The same scenario and seed give the same list, whatever looks were made: what they may lead to stands on it from the first.
+        What else the answer to their finds names comes after it, so that no number changes its job.
         """
-        told = [one.action for one in self.plan.advice][: int(self.numbers.most_jobs)]
-        expect = self.expect
-        told += [*expect.get("top", ()), *(name for group in expect.get("includes_any", ()) for name in group)]
+        told, expect = self._at_first or (self._told(), self.expect)
+        told = [*told, *(name for one in (expect, self.lesson.then.get(self.lesson.hive, {})) for name in _named(one))]
         told += [name for name, body in self.words.actions.items() if body.leaves_closed]
         draw = random.Random(f"{self.lesson.id} {seed}")
         tempting = [name for name in expect.get("excludes", ()) if name not in told]
@@ -193,4 +195,14 @@ class Sitting:
         draw.shuffle(others)
         size = int(self.numbers.offered)
         listed = list(dict.fromkeys([*told, *tempting[: max(1, size // 3)], *others]))[: max(size, len(set(told)))]
-        return sorted(listed, key=lambda name: self.words.actions[name].label)
+        listed.sort(key=lambda name: self.words.actions[name].label)
+        return list(dict.fromkeys([*listed, *self._told(), *_named(self.expect)]))
+
+    def _told(self) -> list[str]:
+        return [one.action for one in self.plan.advice][: int(self.numbers.most_jobs)]
+
+
+def _named(expect: dict) -> list[str]:
+    """Return the jobs that an author wants in the answer."""
+    groups = [expect.get("top", ()), expect.get("includes", ()), *expect.get("includes_any", ())]
+    return [name for group in groups for name in group]

@@ -19,6 +19,8 @@ from hiveweek.texts.parts import Capital, Day, Phrase, Quantity, Sentence, Text,
 from hiveweek.texts.reading import plain
 from hiveweek.vocabulary.model import Vocabulary
 
+WHOLE_FROM = 10  # colonies of a hundred; nobody knows tenths of so many
+
 
 def question(page: Page, sitting: Sitting) -> None:
     """Print the story and what is known."""
@@ -82,6 +84,16 @@ def looks(page: Page, sitting: Sitting) -> None:
         minutes = Quantity(sitting.words.actions[action].minutes, "minutes")
         line = message("practice.look", n=number, look=cards.name(sitting.words, action), minutes=minutes)
         page.say(line, indent=2, hang=2)
+
+
+def explained(page: Page, action: str, words: Vocabulary) -> None:
+    """Print what a look or job is: its minutes, how far it opens the hive, and how it is done with care."""
+    body = words.actions[action]
+    minutes = Quantity(body.minutes, "minutes")
+    opens = message(f"practice.opens-{body.opens}")
+    label = cards.label(words, action)
+    line = message("practice.explained", job=label, minutes=minutes, opens=opens, how=Sentence(plain(body.safety)))
+    page.say(line, indent=2, hang=2)
 
 
 def looked(page: Page, look: Looked, words: Vocabulary) -> None:
@@ -186,12 +198,15 @@ def verdict(choice: Choice, words: Vocabulary) -> Phrase:
         return message("practice.trap")
     if choice.advice is None:
         if choice.gain:
-            return message("practice.as-good")
-        return message("practice.none" if words.actions[choice.action].minutes else "practice.idle")
+            return message("practice.as-good" if choice.as_good else "practice.sound-too")
+        if words.actions[choice.action].minutes:
+            return message("practice.none")
+        return message("practice.idle-besides" if choice.besides else "practice.idle")
     worth = _worth(choice.advice)
     if choice.place == 1:
         return message("practice.sound", worth=worth)
-    return message("practice.not-now", place=choice.place, worth=worth, because=Sentence(choice.advice.because))
+    said = "practice.as-good-place" if choice.as_good else "practice.not-now"
+    return message(said, place=choice.place, worth=worth, because=Sentence(choice.advice.because))
 
 
 def _worth(advice: Advice) -> Phrase:
@@ -199,9 +214,11 @@ def _worth(advice: Advice) -> Phrase:
         return message("practice.first-of-all")
     if advice.loses == "crop":
         return message("practice.crop")
-    if round(advice.gain_pts, 1) == 0:
+    # A look is worth what it may lead to, as likely as that is.
+    gain = advice.gain_pts * (advice.certainty if advice.origin == "look" else 1)
+    if round(gain, 1) == 0:
         return message("practice.worth-nothing")
-    return message("practice.worth", points=Quantity(advice.gain_pts, decimals=1))
+    return message("practice.worth", points=Quantity(gain, decimals=0 if gain >= WHOLE_FROM else 1))
 
 
 def advised(advice: Advice, words: Vocabulary) -> Phrase:

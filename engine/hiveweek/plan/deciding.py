@@ -292,7 +292,7 @@ class Deciding:
     def lost_with(self, rule: Rule, hive: int) -> list[Opening]:
         """Return the facts, as openings, without whose notes, which only grew old, a rule of one hive would not have fired then; all where no single one decides."""
         old = sorted(needs_of(self.inference.ruleset, [rule]).facts & self.grown_old(hive).keys())
-        decide = [name for name in old if not self._without(rule, name).holds(hive)]
+        decide = [name for name in old if not self._without(rule, name).holds(hive)] if len(old) > 1 else old
         return [Opening(Known(Ref(name)), True, ((hive, name),)) for name in decide or old]
 
     def _without(self, rule: Rule, name: str) -> Outcome:

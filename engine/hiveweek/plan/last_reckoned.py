@@ -36,14 +36,14 @@ def last_reckoned(table: FactTable, past: Past, today: int, most_days: int) -> l
     known: dict[int, int] = {}  # a day on which they were, by hive
     for row in unknown:
         judged = [day for day, names in past.noted[row].items() if day <= today and not names.isdisjoint(SEEN)]
-        if judged and today - max(judged) <= most_days:
+        if judged:
             known[row] = max(judged)
     lost = dict.fromkeys(known, today)
     while asking := {row: (known[row] + lost[row]) // 2 for row in known if lost[row] - known[row] > 1}:
         stores = _asked(past, asking, frozenset({STORES}))[STORES]
         for row, value in stores.items():
             (lost if np.isnan(value) else known)[row] = asking[row]
-    by_clock = {row: day for row, day in known.items() if day + 1 not in past.noted[row]}
+    by_clock = {row: day for row, day in known.items() if today - day <= most_days and day + 1 not in past.noted[row]}
     facts = table.vocabulary.facts
     wanted = {fact.id for fact in facts.values() if any(STORES in way for way in fact.observed_by)} | {STORES}
     for name, values in _asked(past, by_clock, frozenset(wanted)).items() if by_clock else ():

@@ -154,7 +154,8 @@ class Looks:
             if stops:
                 sets = [s for s in sets if all(self._lifted(prohibition, s, hive, partner) for prohibition in stops)]
             worth = (rule.id, str(rule.advise), gain, urgency, by)
-            looked_for = self._credit(sets, *worth, rule.chance, lost=lost)
+            again = self._of_lost(sets, rule, hive) if lost else sets
+            looked_for = self._credit(again or sets, *worth, rule.chance, lost=lost) and bool(again)
             if lost and not looked_for and not stops:
                 looked_for = self._look_again(rule, hive, worth)
             if lost and not looked_for:
@@ -180,6 +181,17 @@ class Looks:
         if place not in self._reads:
             self._reads[place] = needs_of(self.inference.ruleset, [rule]).facts
         return not self._reads[place].isdisjoint(names)
+
+    def _of_lost(self, sets: list[frozenset], rule: Rule, hive: int) -> list[frozenset]:
+        """The sets that tell a note that a rule was lost with; by the others it might be asked for, for a reason of its own."""
+        lost = {name for opening in self.deciding.lost_with(rule, hive) for _, name in opening.facts} if sets else set()
+        facts = self.vocabulary.facts
+        return [
+            openings
+            for openings in sets
+            for told in [{name for opening in openings for row, name in opening.facts if row == hive}]
+            if not lost.isdisjoint(told.union(*(way for name in told for way in facts[name].observed_by)))
+        ]
 
     def _look_again(self, rule: Rule, hive: int, worth: tuple[str, str, float, float, dt.date | None]) -> bool:
         """Credit a look for the notes that a rule was lost with, together or one of them; whether there is one."""

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from hiveweek import content, rules, vocabulary
-from hiveweek.authoring import check
+from hiveweek.authoring import check, every_file
 from hiveweek.cli.main import main
 from hiveweek.problems import InputProblems
 from hiveweek.rules import reader
@@ -28,6 +28,7 @@ READERS = (
     "rules/locked.py",
     "rules/__init__.py",
     "authoring/check.py",
+    "authoring/every_file.py",
 )
 PLACE_OF_CODE = {"Problem": 3, "problem": 1, "Misfit": 1, "Mistake": 1, "complain": 1, "refuse": 1}
 
@@ -114,6 +115,30 @@ def test_what_conflicts_shows_both_places(name, both):
 def test_a_file_that_is_not_there():
     found = check.check([BAD / "stale-was" / "rulesets", BAD / "nowhere.yaml"])
     assert [f.problem.code for f in found if f.level == "error"] == ["no-file"]
+
+
+def test_a_folder_without_a_file_of_content(tmp_path):
+    assert [f.problem.code for f in check.check([BAD / "stale-was" / "rulesets", tmp_path])][:1] == ["no-file"]
+
+
+@pytest.mark.parametrize(
+    "name",
+    sorted({every_file.kind_of(path): path for path in (content.root() / "rulesets").rglob("*.yaml")}.items()),
+    ids=lambda one: one[0],
+)
+def test_a_broken_file_of_any_kind_is_found(name, tmp_path):
+    kind, shipped = name
+    folder = tmp_path / "rulesets"
+    broken = folder / shipped.relative_to(content.root() / "rulesets")
+    broken.parent.mkdir(parents=True)
+    text = shipped.read_text(encoding="utf-8")
+    broken.write_text(text + "\n{[\n", encoding="utf-8")
+    found = every_file.problems_of(folder, vocabulary.load())
+    assert {p.file for p in found} == {content.shown(broken)}
+    assert found[0].line > text.count("\n") - 1
+    broken.write_text(text + "\nno_such_key: 1\n", encoding="utf-8")
+    code = "wrong-type" if kind == "sources" else "unknown-key"  # there any key is a source
+    assert {p.code for p in every_file.problems_of(folder, vocabulary.load())} == {code}
 
 
 def test_a_file_far_too_large(tmp_path):

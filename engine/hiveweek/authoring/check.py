@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from hiveweek import __version__, content, vocabulary
+from hiveweek import __version__, content
+from hiveweek.authoring import every_file
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names
 from hiveweek.numbers import shipped
@@ -58,19 +59,24 @@ def check(paths: Iterable[Path | str] = ()) -> list[Finding]:
     Parameters
     ----------
     paths : iterable of Path
-        Overlays of an author, or a whole ``rulesets`` folder that replaces the shipped one. Files of the folder itself are
-        checked anyway, so naming one adds nothing.
+        Overlays of an author and their cases, or a whole ``rulesets`` folder that replaces the shipped one. Files of the
+        folder itself are checked anyway, so naming one adds nothing. Of a whole folder every file is held against the schema of
+        its kind, also those that hold no rules; the shipped one's only where no overlay is named.
     """
     given = [Path(p) for p in paths]
     folder = next((p for p in given if (p / "base").is_dir()), None)
     own = (folder or content.root() / "rulesets").resolve()
     extra = [p for p in given if p != folder and not p.resolve().is_relative_to(own)]
+    told: list[Problem] = []
     try:
-        words = vocabulary.load()
+        words = every_file.vocabulary_of(own, told)
     except InputProblems as error:
         return [Finding(problem) for problem in error.problems]
-    library = read_library(words, folder, extra)
-    problems = set(library.problems)
+    library = read_library(words, folder, [p for p in extra if not p.name.endswith(".cases.yaml")])
+    problems = {*library.problems, *told}
+    problems.update(
+        every_file.problems_of(own, words) if folder or not extra else every_file.cases_beside(extra, words)
+    )
     used: set[str] = set()
     for profile_id in profile_ids():
         profile = load_profile(profile_id)

@@ -199,7 +199,7 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
     for path in sorted((base / "jurisdictions").glob("*.yaml")):
         if not path.name.endswith(".cases.yaml"):
             _jurisdiction(library, _open(library, path, "jurisdiction"), path)
-    for path in _named(extra):
+    for path in _named(library, extra):
         _overlay(library, _open(library, path, "overlay"), outside=True)
     retired = base / "vocabulary" / "retired.yaml"
     if retired.exists():
@@ -219,12 +219,23 @@ def read_library(vocabulary: Vocabulary, folder: Path | None = None, extra: Iter
     return library
 
 
-def _named(extra: Iterable[Path | str]) -> list[Path]:
+def wrong_endings(paths: Iterable[Path]) -> list[Problem]:
+    """Return a problem for each of some files whose name ends as no content file does."""
+    said = "files of content end in .yaml; this one is not read"
+    return [Problem(content.shown(path), 1, 1, "wrong-ending", said) for path in sorted(paths)]
+
+
+def _named(library: Library, extra: Iterable[Path | str]) -> list[Path]:
     paths: list[Path] = []
     for item in extra:
         path = Path(item)
         if path.is_dir():
-            paths += sorted(p for p in path.glob("*.yaml") if not p.name.endswith(".cases.yaml"))
+            library.problems += wrong_endings(path.glob("*.yml"))
+            found = sorted(path.glob("*.yaml"))
+            if not found:
+                said = "there is no .yaml file in this folder"
+                library.problems.append(Problem(content.shown(path), 0, 0, "no-file", said))
+            paths += [p for p in found if not p.name.endswith(".cases.yaml")]
         else:
             paths.append(path)
     # One file named twice (by a scenario and on the command line) is one overlay, not two that disagree.

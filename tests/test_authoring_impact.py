@@ -199,8 +199,8 @@ def test_a_moved_number_of_the_models_gives_each_side_facts_of_its_own(tmp_path)
     path = tmp_path / "mine.yaml"
     path.write_text(
         "overlay: mine\nlayer: author\nversion: 1\noverride:\n"
-        '  - {number: model.food.reserve_days, value: 28, was: 21, reason: "springs are late"}\n'
-        '  - {number: plan.weights.urgency_floor, value: 0.9, was: 0.25, reason: "undated jobs are done too"}\n',
+        '  - {number: model.food.reserve_days, value: 28, was: 21, reason: "springs are late", source: common-practice}\n'
+        '  - {number: plan.weights.urgency_floor, value: 0.9, was: 0.25, reason: "undated jobs are done too", source: common-practice}\n',
         encoding="utf-8",
     )
     words = vocabulary.load()

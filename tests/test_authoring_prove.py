@@ -146,7 +146,7 @@ def test_what_an_overlay_silences_here_is_its_own_finding(tmp_path):
     few = "{few: {value: 3, unit: frames, source: common-practice}}"
     when = '[colony.frames_of_bees < limit.demo.few, "season.phase in [mild_winter, autumn]"]'
     folder = ruleset(tmp_path / "rulesets", rule("look", when), rule("warm", MILD), limits=few)
-    change = f"{{rule: demo.look, field: when, value: season.phase == mild_winter, reason: only there, was: {when}}}"
+    change = f"{{rule: demo.look, field: when, value: season.phase == mild_winter, reason: only there, source: common-practice, was: {when}}}"
     mine = overlay(tmp_path, f"override:\n  - {change}\n")
     report = prove.prove([CLIMATE], runner=Runner(folder=folder, extra=[mine]), folder=folder)
     assert {f.key for f in report.findings} == {"never:demo.look"}
@@ -199,7 +199,7 @@ def test_a_stale_overlay_stops_the_proof_with_its_place(tmp_path):
     )
     mine = tmp_path / "mine.yaml"
     mine.write_text(
-        "overlay: mine\nlayer: author\nversion: 1\noverride:\n  - {limit: limit.demo.few, value: 4, was: 2, reason: small boxes here}\n"
+        "overlay: mine\nlayer: author\nversion: 1\noverride:\n  - {limit: limit.demo.few, value: 4, was: 2, reason: small boxes here, source: common-practice}\n"
     )
     with pytest.raises(InputProblems) as caught:
         prove.prove([CLIMATE], runner=Runner(folder=folder, extra=[mine]), folder=folder)

@@ -186,7 +186,7 @@ def test_edits_additions_and_what_is_switched_off_are_told(words, tmp_path):
     assert first["from"] == "base" and not first["edits"]
     mine.write_text(
         "overlay: mine\nlayer: author\nversion: 1\n"
-        "override:\n  - {rule: swarm.look-due, field: evidence, value: survey, was: guide, reason: counted here}\n"
+        "override:\n  - {rule: swarm.look-due, field: evidence, value: survey, was: guide, reason: counted here, source: common-practice}\n"
         "disable:\n  - {rule: comb.some-old-comb, reason: new combs every year here}\n"
         "add:\n  reason: seen here\n  rules:\n    - {id: mine.seen, when: colony.robbed, finding: robbed-here}\n"
     )

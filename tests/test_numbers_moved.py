@@ -43,7 +43,7 @@ def overlay(tmp_path, *entries, name="mine"):
 
 
 def moving(name, value, was, more=""):
-    return f'number: {name}, value: {value}, was: {was}, reason: "as measured here"{more}'
+    return f'number: {name}, value: {value}, was: {was}, reason: "as measured here"{"" if "source:" in more else ", source: common-practice"}{more}'
 
 
 def problems_of(path):
@@ -299,7 +299,7 @@ def test_the_limit_in_force_is_the_one_at_which_the_rules_ask_for_treatment(tmp_
             "status",
         ),
         (
-            'limit: limit.mites_deciding.sprung, value: 1, was: 2, reason: "as here"',
+            'limit: limit.mites_deciding.sprung, value: 1, was: 2, reason: "as here", source: common-practice',
             "unknown-target",
             "is no limit; nearest: limit.mites_deciding.spring",
             "limit",

@@ -95,7 +95,7 @@ def test_an_overlay_changes_a_field_disables_and_adds(small):
             "north",
             """
 override:
-  - {rule: food.short, field: when, value: "food.stores_kg < 7", was: "food.stores_kg < limit.food.low_kg", reason: "as here"}
+  - {rule: food.short, field: when, value: "food.stores_kg < 7", was: "food.stores_kg < limit.food.low_kg", reason: "as here", source: common-practice}
 disable:
   - {rule: food.feed, reason: "another way here"}
 add:
@@ -147,30 +147,35 @@ def test_layers_come_in_their_order_and_each_names_the_value_before(small, tmp_p
         (LOWER.replace("low_kg", "low_kgs"), "unknown-target", "nearest: limit.food.low_kg"),
         (LOWER.replace("value: 8", "value: yes"), "wrong-type", "needs a number"),
         (
-            'override:\n  - {rule: food.shrt, field: when, value: x, was: y, reason: "as here"}',
+            'override:\n  - {rule: food.shrt, field: when, value: x, was: y, reason: "as here", source: common-practice}',
             "unknown-target",
             "nearest: food.short",
         ),
         (
-            'override:\n  - {rule: food.feed, field: because, value: "New.", was: "Other.", reason: "as here"}',
+            'override:\n  - {rule: food.feed, field: because, value: "New.", was: "Other.", reason: "as here", source: common-practice}',
             "stale-was",
-            "because",
+            "is now 'Stores are {food.stores_kg}.' at",
         ),
-        ('override:\n  - {value: 3, was: 4, reason: "as here"}', "missing-key", "'rule' with 'field'"),
+        (LOWER.replace(", source: common-practice", ""), "missing-key", "lacks 'source'"),
+        ('disable:\n  - {rule: no-syrup-in-cold, reason: "as here"}', "locked", "cannot be switched off"),
         (
-            'override:\n  - {rule: food.feed, field: chance, value: often, was: 0.5, reason: "as here"}',
+            'override:\n  - {value: 3, was: 4, reason: "as here", source: common-practice}',
+            "missing-key",
+            "'rule' with 'field'",
+        ),
+        (
+            'override:\n  - {rule: food.feed, field: chance, value: often, was: 0.5, reason: "as here", source: common-practice}',
             "wrong-type",
             "'value' is a number; 'often' is not",
         ),
         (
-            'override:\n  - {rule: food.feed, field: evidence, value: gide, was: guide, reason: "as here"}',
+            'override:\n  - {rule: food.feed, field: evidence, value: gide, was: guide, reason: "as here", source: common-practice}',
             "unknown-value",
             "nearest: guide",
         ),
         ('disable:\n  - {rule: food.fed, reason: "as here"}', "unknown-target", "nearest: food.feed"),
-        ('disable:\n  - {rule: no-syrup-in-cold, reason: "as here"}', "unknown-target", "is no rule"),
         (
-            'override:\n  - {rule: food.short, field: when, value: "food.stors_kg < 3", was: "food.stores_kg < limit.food.low_kg", reason: "as here"}',
+            'override:\n  - {rule: food.short, field: when, value: "food.stors_kg < 3", was: "food.stores_kg < limit.food.low_kg", reason: "as here", source: common-practice}',
             "unknown-fact",
             "nearest: food.stores_kg",
         ),
@@ -189,7 +194,7 @@ def test_a_wrong_overlay_is_an_error_with_its_place(small, body, code, said):
     [
         LOWER,
         'disable:\n  - {rule: food.feed, reason: "not here"}',
-        'override:\n  - {rule: food.feed, field: evidence, value: guide, was: practice, reason: "as here"}',
+        'override:\n  - {rule: food.feed, field: evidence, value: guide, was: practice, reason: "as here", source: common-practice}',
     ],
 )
 def test_two_peers_on_one_thing_are_an_error_that_shows_both_places(small, body):
@@ -220,7 +225,7 @@ def test_a_safety_limit_may_tighten_or_stay_in_its_published_band(small, value, 
 
 
 def test_a_rule_is_not_changed_and_switched_off_in_one_layer(small, tmp_path):
-    change = 'override:\n  - {rule: food.feed, field: evidence, value: guide, was: practice, reason: "as here"}'
+    change = 'override:\n  - {rule: food.feed, field: evidence, value: guide, was: practice, reason: "as here", source: common-practice}'
     off = 'disable:\n  - {rule: food.feed, reason: "not here"}'
     for first, second in ((change, off), (off, change)):
         small.write("overlays/east.yaml", _overlay("east", first))
@@ -260,7 +265,10 @@ def test_tightening_twice_never_ends_looser_than_the_base(small, tmp_path):
     mine = tmp_path / "mine.yaml"
     mine.write_text(
         _overlay(
-            "mine", 'override:\n  - {limit: limit.safety.cold_c, value: 12, was: 14, reason: "as here"}', "author", ""
+            "mine",
+            'override:\n  - {limit: limit.safety.cold_c, value: 12, was: 14, reason: "as here", source: common-practice}',
+            "author",
+            "",
         ),
         encoding="utf-8",
     )

@@ -142,6 +142,24 @@ def told(shape, text):
         ("size: 2", 1, "missing-key", "the file lacks 'name': What it is called"),
         ("name: a, size: 4 kg", 17, "wrong-type", "'size' is a number (kg); '4 kg' is not; write the number alone"),
         ("name: a, size: '4,5'", 17, "wrong-type", "'size' is a number (kg); '4,5' is not; write 4.5"),
+        (
+            "name: a, size: 4,5",
+            19,
+            "unknown-key",
+            "'5' is not known here; a comma ends a value here: write 1.5, not 1,5",
+        ),
+        (
+            "name: a, size: “4.5”",
+            17,
+            "wrong-type",
+            "'size' is a number (kg); '“4.5”' is not; write 4.5, without curly quotes",
+        ),
+        (
+            "name: “a”",
+            8,
+            "bad-name",
+            "'name' is a text of the form ^[a-z]+$; '“a”' is not; curly quotes are letters here: write straight ones, or none",
+        ),
         ("name: a, size: [4]", 17, "wrong-type", "'size' is a number (kg), not a list"),
         ("name: a, size: 10", 17, "out-of-range", "'size' lies between 0 and 9 kg; 10 is outside"),
         ("name: a, count: 0", 18, "out-of-range", "'count' is at least 1; 0 is outside"),
@@ -186,6 +204,21 @@ def test_what_does_not_fit_is_taken_out_and_the_rest_stays(shape):
     found, data = told(shape, "name: a\nsize: many\nrows: [a, [b], c]\ncounts: {a: x, b: 1}\nextra: 1\n")
     assert len(found) == 4
     assert data == {"name": "a", "rows": ["a", None, "c"], "counts": {"b": 1}}
+
+
+@pytest.mark.parametrize(
+    ("raw", "place", "said"),
+    [
+        (b"name: a\n\tsize: 2\n", (2, 1), "a tab stands here; YAML is indented with spaces"),
+        ("name: a\n".encode("utf-16"), (1, 1), "the file is UTF-16 text; save it as UTF-8"),
+        (b"name: a\nkind: \xff\n", (2, 1), "the file is not UTF-8 text"),
+    ],
+)
+def test_text_that_is_no_yaml_says_what_it_is(tmp_path, raw, place, said):
+    path = tmp_path / "mine.yaml"
+    path.write_bytes(raw)
+    (problem,) = marked_yaml.read(path).problems
+    assert ((problem.line, problem.col), problem.message) == (place, said)
 
 
 def test_a_file_of_another_type_has_no_data(shape):

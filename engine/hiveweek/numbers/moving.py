@@ -10,6 +10,7 @@ from hiveweek.numbers.reader import curve_of, is_number, named, outside, unknown
 from hiveweek.numbers.store import Number
 from hiveweek.problems import Place, Problem, nearest
 from hiveweek.shapes.marked_yaml import Document
+from hiveweek.shapes.structure import number_hint
 
 SAFETY = "limit.safety."
 
@@ -69,7 +70,8 @@ def moved(
     curve = curve_of(value) if known.curve else ()
     if curve is None or (not known.curve and not is_number(value)):
         form = "corners [x, y]" if known.curve else "a number"
-        return refuse("value", "wrong-type", f"'{name}' needs {form}")
+        hint = number_hint(value) if isinstance(value, str) else ""
+        return refuse("value", "wrong-type", f"'{name}' needs {form}{hint}")
     if any(a[0] >= b[0] for a, b in pairwise(curve)):
         return refuse("value", "not-a-curve", f"'{name}' needs corners [x, y] with x rising")
     if not any(_is(entry.get("was"), row) for row in (known, base.get(name, known))):
@@ -83,8 +85,8 @@ def moved(
         value=float(curve[0][1] if curve else value),
         curve=curve,
         origin=origin,
-        source=named(entry.get("source")) or known.source,
-        status=str(entry.get("status") or known.status),
+        source=named(entry.get("source")),  # never that of the value it replaces
+        status=str(entry.get("status") or ""),
         note=str(entry.get("reason", "")),
         outside_band=str(entry.get("outside_band") or ""),
         place=Place(document.name, *document.place(path)),

@@ -11,6 +11,8 @@ from collections.abc import Iterable
 from functools import partial
 from graphlib import CycleError, TopologicalSorter
 
+import yaml
+
 from hiveweek.language.terms import All, Any, Not, NotTrue, refs
 from hiveweek.numbers import Numbers
 from hiveweek.numbers.moving import key_in, moved
@@ -24,6 +26,7 @@ from hiveweek.rules.order import parse_order
 from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
 from hiveweek.rules.troubles import parse_troubles
+from hiveweek.shapes.marked_yaml import Document
 from hiveweek.shapes.structure import listed
 
 LAYERS = ("profile", "jurisdiction", "author", "apiary")
@@ -251,22 +254,15 @@ def _override(library, overlay, origin, path, entry, raws, touched, ruleset, pro
                 document.problem(path + ("rule",), "unknown-target", f"'{rule_id}' is switched off by {off['layer']}")
             )
         elif rule_id not in library.rules:
-            problems.append(
-                document.problem(
-                    path + ("rule",), "unknown-target", f"'{rule_id}' is no rule{nearest(rule_id, library.rules)}"
-                )
-            )
+            problems.append(_no_rule(library, document, path, rule_id))
         return
     if not _claim(touched, f"{rule_id} {name}", document, path, problems):
         return
     old = raw.pieces.get(name)
     if not _same(entry.get("was"), old.value if old else None):
-        where = f" at {old.place}" if old else ""
-        problems.append(
-            document.problem(
-                path + ("was",), "stale-was", f"'{name}' of '{rule_id}' now reads otherwise{where}; look at it again"
-            )
-        )
+        now = f"'{_text(old.value)}' at {old.place}" if old else "not there at all"
+        said = f"'{name}' of '{rule_id}' is now {now}, not '{_text(entry.get('was'))}'; look at it again"
+        problems.append(document.problem(path + ("was",), "stale-was", said))
         return
     raw.pieces[name] = Piece(document, path + ("value",), entry["value"])
     raw.layer = origin
@@ -275,15 +271,30 @@ def _override(library, overlay, origin, path, entry, raws, touched, ruleset, pro
     )
 
 
+def _text(value) -> str:
+    """Return a value as one line of its YAML."""
+    return (
+        value if isinstance(value, str) else yaml.safe_dump(value, default_flow_style=True, width=10_000).split("\n")[0]
+    )
+
+
+def _no_rule(library: Library, document: Document, path: tuple, name: str) -> Problem:
+    """Return what is wrong with a name that is no rule's: prohibitions can be neither switched off nor changed."""
+    where = (*path, "rule")
+    for safety in library.safety:
+        ids = [row.get("id") for row in listed(safety.data.get("prohibitions")) if row]
+        if name in ids:
+            line, _ = safety.place(("prohibitions", ids.index(name)))
+            said = f"'{name}' is a prohibition ({safety.name}:{line}): it cannot be switched off or changed; its limits can be tightened"
+            return document.problem(where, "locked", said)
+    return document.problem(where, "unknown-target", f"'{name}' is no rule{nearest(name, library.rules)}")
+
+
 def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:
     document = overlay.document
     rule_id = entry.get("rule", "")
     if rule_id not in raws and rule_id not in library.rules:
-        problems.append(
-            document.problem(
-                path + ("rule",), "unknown-target", f"'{rule_id}' is no rule{nearest(rule_id, library.rules)}"
-            )
-        )
+        problems.append(_no_rule(library, document, path, rule_id))
         return
     changed = next((key for key in touched if key.startswith(f"{rule_id} ")), None)
     if changed is not None:

@@ -7,6 +7,7 @@ Anchors and aliases are refused: content is read by people, who should not have 
 
 from __future__ import annotations
 
+import codecs
 import datetime as dt
 import hashlib
 import math
@@ -91,7 +92,9 @@ def read(path: Path | str, name: str | None = None, *, most: int | None = None) 
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        return Document(shown, None, [Problem(shown, line, 1, "not-utf8", "the file is not UTF-8 text")], digest)
+        wide = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+        said = "the file is UTF-16 text; save it as UTF-8" if wide else "the file is not UTF-8 text"
+        return Document(shown, None, [Problem(shown, line, 1, "not-utf8", said)], digest)
     document = parse(text, shown)
     document.digest = digest
     return document
@@ -105,9 +108,11 @@ def parse(text: str, name: str = "<text>") -> Document:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line, col = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        document.problems.append(
-            Problem(name, line, col, "not-yaml", _one_line(error.problem or "cannot be read as YAML"))
-        )
+        said = _one_line(error.problem or "cannot be read as YAML")
+        lines = text.splitlines()[line - 1 : line]
+        if lines and lines[0][: col + 1].lstrip(" ").startswith("\t"):
+            said = "a tab stands here; YAML is indented with spaces"
+        document.problems.append(Problem(name, line, col, "not-yaml", said))
         document.data = None
     except yaml.YAMLError as error:
         document.problems.append(Problem(name, 1, 1, "not-yaml", _one_line(str(error))))

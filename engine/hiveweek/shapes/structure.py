@@ -34,6 +34,7 @@ _COUNTS = {  # at least or at most so many of what
     "maxLength": ("most", "letter", "letters"),
 }
 _WITH_UNIT = re.compile(r"\s*[-+]?\d+(?:[.,]\d+)?\s*[A-Za-z%°/]+[\w%°/ ]*$")
+_CURLY = "\u201c\u201d\u201e\u2018\u2019\u201a\u00ab\u00bb"
 _COMMA = re.compile(r"\s*[-+]?\d+,\d+\s*$")
 
 
@@ -186,15 +187,28 @@ def _wrong_value(document: Document, schema: dict, kind: str, path: tuple, value
     empty = value is None and written in (None, "")
     said = f"{named} is {_allowed(schema)}; " + ("it is empty" if empty else f"'{shown}' is not")
     if kind == "enum":
-        return Misfit(path, schema.get("code", "unknown-value"), said + nearest(shown, _words(schema)))
+        said += nearest(shown, _words(schema)) + _curly(shown)
+        return Misfit(path, schema.get("code", "unknown-value"), said)
     if kind == "pattern":
-        return Misfit(path, schema.get("code", "bad-name"), said)
+        return Misfit(path, schema.get("code", "bad-name"), said + _curly(shown))
     if "number" in _types(schema) or "integer" in _types(schema):
-        if _COMMA.match(shown):
-            said += f"; write {shown.strip().replace(',', '.')}"
-        elif _WITH_UNIT.match(shown):
-            said += "; write the number alone"
+        said += number_hint(shown)
     return Misfit(path, schema.get("code", "wrong-type"), said)
+
+
+def number_hint(shown: str) -> str:
+    """Return how to write what somebody meant as a number; empty where that cannot be told."""
+    bare = shown.strip(_CURLY + " ")
+    if _COMMA.match(bare):
+        return f"; write {bare.replace(',', '.')}"
+    if bare != shown.strip():
+        return f"; write {bare}, without curly quotes"
+    return "; write the number alone" if _WITH_UNIT.match(bare) else ""
+
+
+def _curly(shown: str) -> str:
+    """Return a word on curly quotes, which YAML takes for letters."""
+    return "; curly quotes are letters here: write straight ones, or none" if set(_CURLY) & set(shown) else ""
 
 
 def _unknown_key(schema: dict, path: tuple, key: str) -> Misfit:
@@ -204,6 +218,8 @@ def _unknown_key(schema: dict, path: tuple, key: str) -> Misfit:
         said += f"; {schema['errorMessage']}" if "errorMessage" in schema else ""
         return Misfit((*path, key), code, said + nearest(key, known), key=True)
     said = f"'{key}' is not known here"
+    if key.isdigit():
+        return Misfit((*path, key), "unknown-key", said + "; a comma ends a value here: write 1.5, not 1,5", key=True)
     said += f"; allowed: {', '.join(known)}" if known and len(known) <= MOST_LISTED else ""
     return Misfit((*path, key), "unknown-key", said + nearest(key, known), key=True)
 

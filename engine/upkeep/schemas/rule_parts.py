@@ -121,7 +121,7 @@ _FIELDS = ("when", "unless", "amount", "by", "stakes", "chance", "because", "saf
 OVERRIDE = {
     "type": "object",
     "additionalProperties": False,
-    "required": ["value", "was", "reason"],
+    "required": ["value", "was", "reason", "source"],
     "oneOf": [{"required": ["number"]}, {"required": ["limit"]}, {"required": ["rule", "field"]}],
     "allOf": [
         {

@@ -232,9 +232,11 @@ def valid_since(history: History, table: FactTable, fact: str, through: tuple[st
         if act in through:
             continue
         day = history.last_act(act)
-        voids = vocabulary.acts.get(act, {}).get("same_day") == "voids"
+        same_day = vocabulary.acts.get(act, {}).get("same_day")
         later = [
-            voids or (d == d and history.done_after_look(act, hive, fact, int(d)))
+            same_day == "voids"
+            or (same_day == "goes_on" and history.days[hive] > d)
+            or (d == d and history.done_after_look(act, hive, fact, int(d)))
             for hive, d in enumerate(day.tolist())
         ]
         since = np.fmax(since, day + np.array(later, dtype=float))

@@ -128,7 +128,10 @@ def _ends(history: History, name: str, hive: int, act: int, fact: Fact, day: int
         return act > day
     if history.done_after_look(name, hive, fact.id, day):
         return True
-    return history.vocabulary.acts[name]["same_day"] == "voids" and not history.found_later(name, hive, act)
+    same_day = history.vocabulary.acts[name]["same_day"]
+    if same_day == "goes_on":
+        return bool(history.days[hive] > day)
+    return bool(same_day == "voids" and not history.found_later(name, hive, act))
 
 
 def _stand(history: History, fact: Fact, value: np.ndarray, day: np.ndarray, words: list) -> None:

@@ -204,8 +204,8 @@ ACT = shape(
     {
         "label": TEXT,
         "same_day": {
-            "enum": ["voids", "counts"],
-            "description": "voids: what was seen on the day itself was seen before the act.",
+            "enum": ["voids", "counts", "goes_on"],
+            "description": "voids: what was seen on the day itself was seen before the act; goes_on: it counts on that day only.",
         },
         "signs": rows(SIGN, minItems=1),
     },

@@ -169,7 +169,11 @@ def _room(table: FactTable, p: Branch) -> np.ndarray:
     late = number(table, "season.syrup_weeks_left") <= p.food.last_syrup_weeks
     combs = np.maximum(combs - np.where(late, 0.0, hers), 0.0)
     holds = strength.stores_from_frames(combs, inputs.comb_side(table, p).value, p=p).value
-    room = np.maximum(holds - number(table, "food.stores_kg"), p.food.least_fed_kg)
+    # Stores and brood that were not looked at are guesses, and the hungry are fed whatever stands in the combs.
+    guessed = np.isnan(number(table, "colony.frames_of_brood")) | (
+        number(table, "food.days_left") <= p.food.hungry_days
+    )
+    room = np.maximum(holds - number(table, "food.stores_kg"), np.where(guessed | late, p.food.least_fed_kg, 0.0))
     litres = room / p.food["stores_per_sugar"].value / p.food.sugar_per_litre_thick
     return np.where(np.isnan(litres), np.inf, litres)
 

@@ -20,6 +20,7 @@ from hiveweek.practice.sitting import Sitting
 from hiveweek.problems import InputProblems
 from hiveweek.record.practised import Practised
 from hiveweek.record.store import open_store
+from hiveweek.show.practice_words import IDS, word, words_in
 
 WORDS = vocabulary.load()
 NUMBERS = shipped().branch("plan.practice")
@@ -318,10 +319,23 @@ def test_whoever_stops_keeps_what_was_finished_before(monkeypatch, capsys, tmp_p
 
 def test_a_question_mark_tells_what_a_look_or_job_is(monkeypatch, capsys):
     words = ("--lesson", FROST, "--unrecorded", "--quiet")
-    code, out, err = run(monkeypatch, capsys, *words, typed="? heft, candy\n?\n? sing\n\n? 1\nq\n")
+    code, out, err = run(
+        monkeypatch, capsys, *words, typed="? heft the hive, give candy\n?\n? sing\n\n? 1, Supers, heft\nq\n"
+    )
     assert code == 0 and "Heft the hive (2 minutes, from outside)" in out and "Give candy above the bees" in out
     assert "Heft the hive (2 minutes):" not in out  # it was not made
-    assert "nknown-job" in err and out.count("'? 3'") == 2
+    assert "unknown-job" in err and out.count("'? 3'") == 2
+    assert "super: a box for honey" in out and "heft: lift one side" in out and "compare with an empty hive" in out
+
+
+def test_words_that_an_answer_uses_and_nobody_explained_are_told_beside_it():
+    found = [str(one) for one in words_in(["Forage ends; the flows are over.", "Larvae"], ["A flow is much nectar."])]
+    assert [one.split(":")[0] for one in found] == ["forage", "larva"]
+    assert (
+        len({str(word(one.replace("-", " "))) for one in IDS}) == len(IDS)
+        and word("sing") is None
+        and word("larvae") == word("larva")
+    )
 
 
 def test_json_asks_and_marks(monkeypatch, capsys):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import re
 import sys
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
@@ -239,10 +240,10 @@ def _ask_all(page: Page, sitting: Sitting, seed: int, numbers: Branch) -> tuple[
     """Ask for looks, jobs and how sure, line by line; None where the learner stops or the input ends."""
 
     def look_meant(text: str) -> None:
-        _explain(page, text, sitting.looks(), sitting.words)
+        _explain(page, text, sitting.looks(), sitting)
 
     def job_meant(text: str) -> None:
-        _explain(page, text, sitting.offered(seed), sitting.words)
+        _explain(page, text, sitting.offered(seed), sitting)
 
     while found := _ask(says("practice.ask-looks"), lambda text: _looks(text, sitting), look_meant):
         for action in found:
@@ -259,11 +260,14 @@ def _ask_all(page: Page, sitting: Sitting, seed: int, numbers: Branch) -> tuple[
     return None if chance is None else (chosen, chance)
 
 
-def _explain(page: Page, text: str, listed: list[str], words: Vocabulary) -> None:
+def _explain(page: Page, text: str, listed: list[str], sitting: Sitting) -> None:
+    """Print what looks, jobs, things that are known and words of the trade are."""
     if not text.strip(" ,;"):
         page.say(message("practice.help"))
-    for action in job_words.read(text, listed, words):
-        as_text.explained(page, action, words)
+    for part in (part.strip() for part in re.split("[,;]", text)):
+        if part and not as_text.meant(page, part, sitting):
+            for action in job_words.read(part, listed, sitting.words):
+                as_text.explained(page, action, sitting.words)
 
 
 def _ask(prompt: str, read: Callable[[str], Read], explain: Callable[[str], None]) -> Read | None:

@@ -13,7 +13,7 @@ from hiveweek.practice.outcome import Changed, ahead
 from hiveweek.practice.sitting import Looked, Sitting
 from hiveweek.practice.spacing import Topic
 from hiveweek.record.practised import Practised
-from hiveweek.show import cards
+from hiveweek.show import cards, practice_words
 from hiveweek.show.text import Page
 from hiveweek.texts.parts import Capital, Day, Phrase, Quantity, Sentence, Text, Word, listed, message
 from hiveweek.texts.reading import plain
@@ -86,6 +86,19 @@ def looks(page: Page, sitting: Sitting) -> None:
         page.say(line, indent=2, hang=2)
 
 
+def meant(page: Page, text: str, sitting: Sitting) -> bool:
+    """Print what a word of the trade means and how what is known under that name is seen; whether there was anything."""
+    meaning = practice_words.word(text)
+    if meaning is not None:
+        page.say(meaning, indent=2, hang=2)
+    (hive,) = (one for one in sitting.scenario.hives if one.id == sitting.lesson.hive)
+    facts = [sitting.words.facts[name] for name in {**sitting.scenario.apiary.site, **hive.facts}]
+    for fact in (fact for fact in facts if fact.how and fact.label.casefold() == text.casefold()):
+        page.say(message("labelled", label=plain(fact.label), words=Sentence(plain(fact.how))), indent=2, hang=2)
+        meaning = plain(fact.how)
+    return meaning is not None
+
+
 def explained(page: Page, action: str, words: Vocabulary) -> None:
     """Print what a look or job is: its minutes, how far it opens the hive, and how it is done with care."""
     body = words.actions[action]
@@ -150,6 +163,15 @@ def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
     page.line()
     page.say(message("practice.debrief"), style="bold")
     page.say(sitting.lesson.debrief, indent=2)
+    said = [
+        *(str(advised(one, words)) for one in sitting.plan.advice),
+        *(str(one.because) for one in sitting.plan.advice),
+    ]
+    told_words = practice_words.words_in(said, (sitting.lesson.story, sitting.lesson.debrief))
+    if told_words:
+        page.say(message("practice.words"), style="bold")
+    for line in told_words:
+        page.say(line, indent=2, hang=2)
     page.say(message("practice.read"), style="bold")
     for key in sitting.lesson.read:
         page.say(message("practice.read-line", key=key, cite=words.sources[key].cite), indent=2, hang=2)

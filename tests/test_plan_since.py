@@ -242,6 +242,23 @@ def test_what_follows_on_a_few_days_of_a_week_gives_its_day_too():
         assert found["remove-supers"].by == day(by)
 
 
+def test_what_follows_gives_its_day_also_on_the_first_day_on_which_a_guard_puts_it_off():
+    book = one_rule(by=60)
+    book.rule("g.robbing", "colony.robbed", finding="robbing")
+    book.rule("b.after", ["hive.supers > 2", {"unless": "finding.robbing"}], "full-inspection", by=3)
+    text = "hives:\n  - id: Ash\n    record:\n      - {date: 2026-04-08, set: {hive.supers: 3}}\n"
+    text += "      - {date: 2026-04-08, seen: {colony.robbed: true}}\n"
+    for today in ("2026-04-08", "2026-04-09"):
+        (found,) = due(
+            book,
+            scenario(f"date: {today}\n{text}"),
+            today,
+            guards={"robbing"},
+            follow={"remove-supers": ["full-inspection"]},
+        )
+        assert found["remove-supers"].by == day("2026-04-11")
+
+
 def test_what_was_done_ends_the_run_and_its_quiet_days_are_not_due():
     yard = scenario(
         "date: 2026-06-20\nhives:\n  - id: Ash\n    record:\n"

@@ -160,15 +160,15 @@ class Since:
         return _Run(row, action, own, own + also, sorted(days, reverse=True), self.today)
 
     def _bound(self, row: int, action: str) -> int:
-        """The first day that can belong to the run: nothing is known of a hive before its first note, and what was done was not due."""
+        """The first day that can belong to the run, maybe one to come: nothing is known of a hive before its first note, what was done was not due."""
         noted = self.past.noted[row]
         bound = max(self.farthest, min(noted, default=self.today))
         given = self.answered[row].get(action) if self.answered else None
         if given is not None and given.done is not None:
             done = (given.done.until_date or given.done.date).toordinal()
             quiet = done + max(1, self.words.effects[action].quiet_for)
-            bound = max(bound, min(quiet, *(day for day in noted if day > done), self.today))
-        return min(bound, self.today)
+            bound = max(bound, min((quiet, *(day for day in noted if day > done))))
+        return bound
 
     def _walk_back(self, runs: list[_Run]) -> None:
         chunk = CHUNK
@@ -233,8 +233,8 @@ class Since:
     ) -> None:
         """Let acts be due no later than what follows them in the same visit was while they were due, or is.
 
-        What was due on any single day since the last note counts though the days have ended it, or something forbids it by now:
-        else the act's own day would move on with it.
+        What was due on any single day since the last note counts though the days have ended it, or something forbids it by now or
+        only puts it off, today as on any day before: else the act's own day would move with it.
         """
         pairs: list[tuple[_Run, _Run, list[int]]] = []
         for run in runs:
@@ -244,15 +244,15 @@ class Since:
             for action in self.follow(run.row, run.action):
                 later = self._run(run.row, action, by_action)
                 begun = max(run.first, noted, self._bound(run.row, action))
-                pairs.append((run, later, list(range(begun, self.today))))
+                pairs.append((run, later, list(range(begun, self.today + 1))))
         self._ask([(later, days) for _, later, days in pairs])
         for _, later, days in pairs:
             later.first = min((day for day in days if later.fires[day]), default=self.today)
             later.samples = [day for day in later.samples if day < later.first]
-        gone = [later for _, later, _ in pairs if later.first < self.today]
+        gone = [later for _, later, _ in pairs if later.fires.get(later.first)]
         self._walk_back(gone)
         self._fill_gaps(gone)
-        before = [self._due(later).by if later.first < self.today else None for _, later, _ in pairs]
+        before = [self._due(later).by if later.fires.get(later.first) else None for _, later, _ in pairs]
         changed = True
         while changed:  # what follows may have something that follows it
             changed = False
@@ -272,7 +272,7 @@ class Since:
         lost = False
         for rule in run.own:
             fired = [day for day in days if rule.id in run.fires[day]]
-            today = self._fires_today(rule, run.row)
+            today = self._fires_today(rule, run.row) or rule.id in run.fires.get(self.today, ())
             # What a later note has ended no longer counts; what only the days ended does, but for an earlier reason to wait.
             if not today and (run.action == self.waits_by or not (fired and fired[-1] >= (noted or [0])[-1])):
                 continue

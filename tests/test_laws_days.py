@@ -167,6 +167,12 @@ def test_food_that_is_not_known_any_more_because_a_flow_may_have_filled_it_is_lo
     assert {"heft-hive", "lid-check", "full-inspection"} & set(later.told[0].actions)
 
 
+def test_a_weight_that_never_told_the_food_is_taken_anew():
+    """Neither the boxes' own weight nor the bees are known."""
+    (later,) = walk(BENCH, yard({"hive.size": None, "food.hive_weight_kg": 50.0}), (20,))
+    assert later.told[0].fact("food.stores_kg") is None and "heft-hive" in later.told[0].actions
+
+
 def test_what_no_look_can_tell_in_winter_waits_and_says_so():
     facts = {"colony.queen_cells": "capped", "colony.queen": "not_seen", "colony.eggs": False, "stock.queens": 0}
     first, later = walk(BENCH, yard(facts, date=dt.date(2026, 10, 31)), (20, 42))

@@ -40,9 +40,9 @@ def last_reckoned(table: FactTable, past: Past, today: int, most_days: int) -> l
             known[row] = max(judged)
     lost = dict.fromkeys(known, today)
     while asking := {row: (known[row] + lost[row]) // 2 for row in known if lost[row] - known[row] > 1}:
-        stores = _asked(past, asking, frozenset({STORES}))[STORES]
-        for row, value in stores.items():
-            (lost if np.isnan(value) else known)[row] = asking[row]
+        stores = _asked(past, asking, frozenset({STORES})).get(STORES, {})
+        for row, day in asking.items():
+            (known if stores.get(row, np.nan) >= 0 else lost)[row] = day
     by_clock = {row: day for row, day in known.items() if today - day <= most_days and day + 1 not in past.noted[row]}
     facts = table.vocabulary.facts
     wanted = {fact.id for fact in facts.values() if any(STORES in way for way in fact.observed_by)} | {STORES}

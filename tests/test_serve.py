@@ -22,6 +22,7 @@ from hiveweek.practice.sitting import Sitting
 from hiveweek.record.store import open_store
 from hiveweek.serve import guard
 from hiveweek.serve.settings import Settings
+from hiveweek.show.practice import unexplained
 
 SPACE = "http://www.w3.org/2000/svg"  # names a language; nothing is asked there
 
@@ -198,6 +199,8 @@ def test_a_scenario_is_looked_at_marked_and_kept_once(page, place, sitting):
     marks = mark(sitting, wanted, kept.chance)
     assert (kept.marks, kept.jobs, kept.looks, kept.who) == (marks.total, tuple(wanted), ("heft-hive",), "")
     assert f"{round(marks.total)} of 100" in marked.text and "The answer" in marked.text and "To read" in marked.text
+    told = [str(one) for one in unexplained(sitting)]
+    assert told and all(one in marked.text for one in told)
     assert "last" in page.get("/practice").text
 
 

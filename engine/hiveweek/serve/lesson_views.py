@@ -67,6 +67,8 @@ class Marked:
         Each job with what is said of it, and what it would have changed.
     answer : tuple of (Phrase, Phrase)
         Each job of the answer, and why.
+    words : tuple of Phrase
+        What words of the answer mean that nothing else explains.
     """
 
     marks: float
@@ -80,6 +82,7 @@ class Marked:
     choices: tuple[tuple[Phrase, Phrase | None], ...]
     answer: tuple[tuple[Phrase, Phrase], ...]
     debrief: Phrase | str
+    words: tuple[Phrase, ...]
     read: tuple[Phrase, ...]
 
 
@@ -162,6 +165,7 @@ def marked(lesson: str, looks: Iterable[str], chosen: Iterable[str], text: str, 
         ),
         tuple((Capital(said.advised(advice, words)), Sentence(advice.because)) for advice in sitting.plan.advice),
         sitting.lesson.debrief,
+        tuple(said.unexplained(sitting)),
         tuple(message("practice.read-line", key=key, cite=words.sources[key].cite) for key in sitting.lesson.read),
     )
 

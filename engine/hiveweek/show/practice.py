@@ -163,11 +163,7 @@ def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
     page.line()
     page.say(message("practice.debrief"), style="bold")
     page.say(sitting.lesson.debrief, indent=2)
-    said = [
-        *(str(advised(one, words)) for one in sitting.plan.advice),
-        *(str(one.because) for one in sitting.plan.advice),
-    ]
-    told_words = practice_words.words_in(said, (sitting.lesson.story, sitting.lesson.debrief))
+    told_words = unexplained(sitting)
     if told_words:
         page.say(message("practice.words"), style="bold")
     for line in told_words:
@@ -176,6 +172,12 @@ def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
     for key in sitting.lesson.read:
         page.say(message("practice.read-line", key=key, cite=words.sources[key].cite), indent=2, hang=2)
     page.say(message("week.label-wins"), style="dim")
+
+
+def unexplained(sitting: Sitting) -> list[Phrase]:
+    """Return what words of the answer mean that neither the story nor what is to be remembered holds."""
+    said = [str(part) for one in sitting.plan.advice for part in (advised(one, sitting.words), one.because)]
+    return practice_words.words_in(said, (sitting.lesson.story, sitting.lesson.debrief))
 
 
 def total(found: Marks) -> Phrase:

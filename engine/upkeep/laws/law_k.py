@@ -58,7 +58,9 @@ def lost(bench: Bench, before: Told, after: Told, fact: str) -> Iterator[tuple[s
             continue
         if alone(after) and bench.ranking.helps_by in after.actions:
             continue
-        if not _looked(bench, after, fact) and not set(trouble.looks) & set(after.actions):
+        # the looks of the trouble are data: each decides it, as hefting does where a weight is not known
+        looks = {*after.actions, *(look["action"] for look in after.hive["look_first"])}
+        if not _looked(bench, after, fact) and not set(trouble.looks) & looks:
             said = f"before {', '.join(before.actions)}; after {', '.join(after.actions) or 'nothing'}"
             yield f"{trouble.id} without {fact}", said
 

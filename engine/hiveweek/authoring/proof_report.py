@@ -63,8 +63,14 @@ class Report:
         """Findings without an exception."""
         return [finding for finding in self.findings if not finding.excused]
 
-    def excuse(self, exceptions: dict[str, tuple[str, dt.date]], today: dt.date) -> None:
-        """Mark the findings that are known exceptions, and note the exceptions that no finding meets."""
+    def excuse(self, exceptions: dict[str, tuple[str, dt.date]], today: dt.date, whole: bool = True) -> None:
+        """Mark the findings that are known exceptions, and note the exceptions that no finding meets.
+
+        Parameters
+        ----------
+        whole : bool
+            Whether every climate was asked: where only some were, an exception may be for another.
+        """
         met = set()
         for finding in self.findings:
             excuse = exceptions.get(finding.key)
@@ -73,4 +79,4 @@ class Report:
                 finding.excused = excuse[0] if excuse[1] >= today else ""
                 if not finding.excused:
                     finding.text += f" (its exception ran out on {excuse[1]})"
-        self.stale = sorted(set(exceptions) - met)
+        self.stale = sorted(set(exceptions) - met) if whole else []

@@ -149,7 +149,10 @@ class AdvisedKeepers:
         self.nucleus = data["nucleus"]
         asked = [data["asked"].get(name, np.inf) for name in keepers]
         self.asked_every = np.array(asked, dtype=float)[line]
-        self.asked: dict[str, np.ndarray] = {}
+        self.asked_sooner = {
+            look: np.array([weeks.get(name, np.inf) for name in keepers])[line]
+            for look, weeks in data["asked_sooner"].items()
+        }
         self.found: dict[str, np.ndarray] = {}
         self.plain: dict[str, float] = {}
 
@@ -176,23 +179,27 @@ class AdvisedKeepers:
         weather = self.world.years.week_weather(self.world.day // WEEK)
         weather = {name: self.world.tiled(value)[self.rows] for name, value in weather.items()}
         self._look(weather["weather.open_high_c"])
-        self._look_where_asked(weather["weather.open_high_c"])
         alive = self.world.alive[self.rows]
         jobs = self.adviser.jobs(self.notes, day, weather)
-        self.asked = {action: jobs.pop(action).where for action in sorted(jobs) if action in self.adviser.ranking.looks}
+        if self._look_where_asked(jobs, weather["weather.open_high_c"]):
+            jobs = self.adviser.jobs(self.notes, day, weather)  # the sheet is read again with what the looks have found
         for action, job in jobs.items():
-            self._do(action, job, job.where & alive)
+            if action not in self.adviser.ranking.looks:
+                self._do(action, job, job.where & alive)
 
     # --- looks
-    def _look_where_asked(self, high: np.ndarray) -> None:
-        """Make the looks that the rules asked for a week ago, where the last of the kind is old enough for the keeper."""
+    def _look_where_asked(self, jobs: Mapping[str, Job], high: np.ndarray) -> bool:
+        """Make the looks that the rules ask for, where the last of the kind is old enough for the keeper; tell whether any was made."""
         warm = high >= self.world.p.looks.open_c[self.rows]
-        for look, where in self.asked.items():
-            last = self.last[look]
-            rows = where & self.world.alive[self.rows] & (self.world.day // WEEK - last >= self.asked_every)
+        looked = False
+        for look in sorted(self.adviser.ranking.looks & jobs.keys()):
+            every = np.fmin(self.asked_every, self.asked_sooner.get(look, np.inf))
+            rows = jobs[look].where & self.world.alive[self.rows] & (self.world.day // WEEK - self.last[look] >= every)
             if self.words.actions[look].opens == "frames":
                 rows &= warm
             self._made(look, rows)
+            looked |= bool(rows.any())
+        return looked
 
     def _made(self, look: str, rows: np.ndarray) -> None:
         """Count a look and note what it finds."""
@@ -224,7 +231,8 @@ class AdvisedKeepers:
         for look, rows in due.items():
             self._made(look, rows)
         if self.exact.any():
-            self._note([*self.found, *self.plain], self.exact & alive)
+            lifted = self.words.actions[self.heft].observes  # who knows the kilograms does not lift
+            self._note([name for name in (*self.found, *self.plain) if name not in lifted], self.exact & alive)
 
     def _note(self, observes: Sequence[str], rows: np.ndarray) -> None:
         if "colony.queen_cells" in observes:

@@ -13,6 +13,7 @@ from hiveweek import content, rules
 from hiveweek.climate import load_profile
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
 from hiveweek.plan.answer import answer
+from hiveweek.plan.model import Advice
 from hiveweek.plan.order import Order, lifted
 from hiveweek.problems import InputProblems
 from hiveweek.show import json, page, week
@@ -192,6 +193,13 @@ def test_a_mistake_in_the_file_is_told_with_its_place(tmp_path, old, new, code):
     found = [p for p in caught.value.problems if p.file.endswith("order.yaml")]
     assert code in {p.code for p in found} and all(p.line > 1 for p in found)
     assert len(found) <= 4
+
+
+def test_a_day_that_went_by_before_the_farthest_that_was_asked_is_not_moved_on_by_what_follows():
+    today, later = dt.date(2026, 5, 5), dt.date(2026, 5, 15)
+    strips = Advice("remove-treatment", "a.out", by=today, due_before=dt.date(2026, 2, 9))
+    strips.due_with(Advice("count-mites", "b.count", by=later, due_by=later), today)
+    assert (strips.due_by, strips.by) == (None, today)
 
 
 def test_what_follows_in_one_visit_gives_its_day_whatever_may_be_used():

@@ -259,10 +259,10 @@ class Allowing:
             kept.append(there)
         if advice.due_by is not None:
             there.due_with(advice, self.today)
-            there.worth(there.gain_pts, self.ranking.urgency(self.today, there.due_by), there.certainty)
+            there.worth(there.gain_pts, self.ranking.urgency(self.today, there.last_day), there.certainty)
         if (there.band, -there.points) > (advice.band, -advice.points):
             there.band = advice.band
-            there.worth(advice.gain_pts, self.ranking.urgency(self.today, there.due_by), advice.certainty)
+            there.worth(advice.gain_pts, self.ranking.urgency(self.today, there.last_day), advice.certainty)
         there.order = min(there.order, advice.order - 1)
 
     def clash(self, one: str, other: str) -> bool:

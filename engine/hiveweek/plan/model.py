@@ -122,6 +122,8 @@ class Advice:
 
     def due_with(self, later: Advice, today: dt.date) -> None:
         """Set the deadline no later than that of what follows in the same visit, but not before the day on which this came up itself."""
+        if self.due_by is None and self.due_before is not None and self.by is not None:
+            return  # its own day went by before the farthest that was asked
         # These two stay as the days go on, where ``by`` moves; it counts only where both lie before the farthest day asked.
         day = max((day for day in (later.due_by, self.due_since) if day is not None), default=later.by)
         if later.by is not None and day is not None and (self.due_by is None or self.due_by > day):

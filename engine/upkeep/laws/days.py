@@ -333,7 +333,8 @@ def _found_well(bench: Bench, yard: Yard, action: str) -> list[Entry]:
     room_c = (
         limits["limit.indoor.room_cold_c"].value + limits["limit.indoor.room_warm_c"].value
     ) / 2  # in order by the rules
-    usual = {**healthy.now, **healthy.seen(), "room.temp_c": room_c}  # the usual colony stands outside
+    # The usual colony stands outside, and is neither light nor heavy where its kilograms are not felt for.
+    usual = {"food.heft": "middling", **healthy.now, **healthy.seen(), "room.temp_c": room_c}
     told = {
         name: usual[name]
         for name in words.actions[action].observes

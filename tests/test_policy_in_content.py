@@ -73,6 +73,12 @@ NAMED = {
     },
     "plan/deadlines.py": {"season.local_sign": "what moves the events of this year"},
     "plan/days_back.py": {"colony.alive": "a dead colony gets no advice for a living one"},
+    "plan/last_reckoned.py": {
+        "food.stores_kg": "what was last reckoned: the food",
+        "food.frames_of_stores": "a look at the food",
+        "food.hive_weight_kg": "a look at the food",
+        "food.heft": "a look at the food",
+    },
     "plan/week.py": {
         "colony.alive": "a dead colony gets no advice for a living one",
         "log.days_since_checked": "a key of the answer",

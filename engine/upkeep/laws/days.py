@@ -190,6 +190,10 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
         told_then = rule is not None and not rule.roles and faded <= deciding.grown_old(row).keys()
         if rule is not None and told_then and not deciding.fired_then(rule, row):
             continue  # it would have ended had nothing grown old
+        # What is counted over the yard is seen at the hive it comes from: the look for it stands in that hive's list.
+        of_yard = {name for name in faded if facts[name].scope == "counted"}
+        if of_yard and any(_is_looked_for(bench, of_yard, _named(told)) for told in after.told):
+            faded -= of_yard
         if faded and not _is_looked_for(bench, faded, named):
             yield (
                 f"gone {action}",

@@ -29,7 +29,7 @@ DUE = {
     "food.feed_on": "none",
     "mites.in_hive": "none",
     "colony.frames_of_bees": 9,
-    "colony.frames_of_brood": 5,
+    "colony.frames_of_brood": 3,
     "colony.queen": "seen",
     "colony.eggs": True,
     "colony.sealed_brood": True,

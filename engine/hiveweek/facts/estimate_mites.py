@@ -130,7 +130,9 @@ def _efficacy(table: FactTable, context: EstimateContext) -> Estimate:
             if bees.get(day, 0) >= max(x, 1)
         ]
         earlier = [c for c in counts if begun - p.mites.mite_pairs_days <= c[0] <= begun]
-        later = [c for c in counts if ended + p.mites.mite_after_days <= c[0] <= ended + p.mites.mite_pairs_days]
+        # What lay long has killed what it will: a count soon after it can tell. A short course still works on.
+        wait = 1 if ended - begun >= p.mites.mite_long_course_days else p.mites.mite_after_days
+        later = [c for c in counts if ended + wait <= c[0] <= ended + p.mites.mite_pairs_days]
         if earlier and later:
             before[:, hive], after[:, hive] = earlier[-1][1:], later[0][1:]
             gap[hive] = min(later[0][0] - earlier[-1][0], 400)

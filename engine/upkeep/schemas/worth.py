@@ -45,7 +45,18 @@ CALENDARS = {
     "title": "hiveweek calendars",
     "type": "object",
     "additionalProperties": False,
-    "required": ["minutes", "opens", "calendars", "climates", "late_summer", "looks", "asked", "nucleus", "kinds"],
+    "required": [
+        "minutes",
+        "opens",
+        "calendars",
+        "climates",
+        "late_summer",
+        "looks",
+        "asked",
+        "asked_sooner",
+        "nucleus",
+        "kinds",
+    ],
     "properties": {
         "minutes": {**BY_TASK, "properties": {task: {"type": "number", "minimum": 0} for task in TASKS}},
         "opens": {**BY_TASK, "properties": {task: {"enum": ["nothing", "lid", "frames"]} for task in TASKS}},
@@ -88,6 +99,7 @@ CALENDARS = {
             "properties": {"few": WEEKS, "all": WEEKS},
         },
         "asked": {**WEEKS, "required": ["few", "all"]},
+        "asked_sooner": {"type": "object", "additionalProperties": WEEKS},
         "nucleus": {"type": "string", "minLength": 1},
         "kinds": {
             "type": "object",

@@ -367,3 +367,23 @@ def test_equipment_under_facts_does_not_overrule_a_later_note_in_silence():
             "    record: [{date: 2026-05-06, done: move-to-larger-box, size: single}]\n"
         )
     assert [problem.code for problem in wrong.value.problems] == ["overruled"]
+
+
+def test_food_that_says_nothing_any_more_is_asked_for_also_where_another_note_had_grown_old_before():
+    """The nectar of two months ago kept the feed back only while it was known."""
+    yard = scenario(
+        "date: 2026-08-23\napiary: {name: A}\nhives:\n"
+        "- {id: H, facts: {colony.frames_of_bees: 9, food.stores_kg: 6.2, food.nectar: strong, harvest.super_frames_full: 5.7,"
+        " hive.type: fixed_comb, hive.frames: 6, hive.supers: 1, colony.many_eggs_per_cell: true, colony.drone_brood_in_worker_cells: true}}\n",
+        "southern_maritime",
+    )
+    fed, asked = (
+        [
+            one.action
+            for one in answer(yard, date=day, offline=True, second_channel=False, since=False, words=words())
+            .plan.hives[0]
+            .advice
+        ]
+        for day in (dt.date(2026, 10, 4), dt.date(2026, 10, 22))
+    )
+    assert "feed-thin-syrup" in fed and "feed-thin-syrup" not in asked and "heft-hive" in asked

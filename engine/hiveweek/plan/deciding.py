@@ -81,6 +81,8 @@ class Deciding:
         self.limits = inference.ruleset.limits
         self._giving: dict[str, list[Rule]] = {}
         self._less: dict[tuple[str, str], Outcome] = {}
+        self._reckoned: list[dict[str, float]] = [{} for _ in self.table.hives]
+        self._fed: dict[str, Outcome] = {}
 
     # --- truths -------------------------------------------------------------------------------------------------
     def cell(self, condition, where: dict, roles: tuple) -> tuple[Truth, Truth]:
@@ -282,8 +284,18 @@ class Deciding:
         return max(total, ranking.weights.grown_old_chance) if self._seen_once(opening) else total
 
     def fired_then(self, rule: Rule, hive: int) -> bool:
-        """Whether a rule would fire had no note grown old."""
-        return self._then.rules[rule.id].holds(hive)
+        """Whether a rule would fire had no note grown old, or no carried food widened until it says nothing."""
+        return self._then.rules[rule.id].holds(hive) or self._by_food(rule, hive)
+
+    def _by_food(self, rule: Rule, hive: int) -> bool:
+        """Whether a rule would fire by what the food was last reckoned at, with all other notes as they stand: they may have grown old before."""
+        if not self.grown_old(hive) or not self._reckoned[hive]:
+            return False
+        if rule.id not in self._fed:
+            needs = needs_of(self.inference.ruleset, [rule])
+            table = self._with(self._reckoned)
+            self._fed[rule.id] = infer(part_of(self.inference.ruleset, [rule], needs.findings), table).rules[rule.id]
+        return self._fed[rule.id].holds(hive)
 
     @cached_property
     def _then(self) -> Inference:
@@ -291,7 +303,10 @@ class Deciding:
 
     def lost_with(self, rule: Rule, hive: int) -> list[Opening]:
         """Return the facts, as openings, without whose notes, which only grew old, a rule of one hive would not have fired then; all where no single one decides."""
-        old = sorted(needs_of(self.inference.ruleset, [rule]).facts & self.grown_old(hive).keys())
+        then = self.grown_old(hive) if self._then.rules[rule.id].holds(hive) else self._reckoned[hive]
+        old = sorted(needs_of(self.inference.ruleset, [rule]).facts & then.keys())
+        if then is not self.grown_old(hive):
+            return [Opening(Known(Ref(name)), True, ((hive, name),)) for name in old]
         decide = [name for name in old if not self._without(rule, name).holds(hive)] if len(old) > 1 else old
         return [Opening(Known(Ref(name)), True, ((hive, name),)) for name in decide or old]
 
@@ -327,6 +342,7 @@ class Deciding:
                     self._old[one.hive][one.fact] = one.value
             if self.past is not None:
                 reckoned = last_reckoned(self.table, self.past, self.history.until, self.old_days)
+                self._reckoned = reckoned
                 for old, then in zip(self._old, reckoned, strict=True):
                     old.update(then)
             if any(self._old):
@@ -359,9 +375,12 @@ class Deciding:
     @cached_property
     def last_seen(self) -> FactTable:
         """The facts as they would stand had no note grown old."""
+        return self._with([self.grown_old(row) for row in range(len(self.table))])
+
+    def _with(self, old: list[dict[str, float]]) -> FactTable:
+        """The facts of today with others beside them, of each hive."""
         table = FactTable(self.table.vocabulary, self.table.hives)
         table.columns = dict(self.table.columns)
-        old = [self.grown_old(row) for row in range(len(self.table))]
         for name in sorted({name for facts in old for name in facts}):
             column = self.table.column(name)
             then = np.array([facts.get(name, np.nan) for facts in old])

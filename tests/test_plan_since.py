@@ -377,13 +377,7 @@ def test_food_that_says_nothing_any_more_is_asked_for_also_where_another_note_ha
         " hive.type: fixed_comb, hive.frames: 6, hive.supers: 1, colony.many_eggs_per_cell: true, colony.drone_brood_in_worker_cells: true}}\n",
         "southern_maritime",
     )
-    fed, asked = (
-        [
-            one.action
-            for one in answer(yard, date=day, offline=True, second_channel=False, since=False, words=words())
-            .plan.hives[0]
-            .advice
-        ]
-        for day in (dt.date(2026, 10, 4), dt.date(2026, 10, 22))
-    )
+    days = (dt.date(2026, 10, 4), dt.date(2026, 10, 22))
+    plans = [answer(yard, date=day, offline=True, second_channel=False, words=words()).plan for day in days]
+    fed, asked = ([one.action for one in plan.hives[0].advice] for plan in plans)
     assert "feed-thin-syrup" in fed and "feed-thin-syrup" not in asked and "heft-hive" in asked

@@ -78,9 +78,12 @@ def problems_of(folder: Path, words: Vocabulary) -> list[Problem]:
             problems.append(Problem(content.shown(path), 1, 1, "unknown-kind", said))
         else:
             problems += shape_of(kind, words).read(path).problems
-    problems += _refused(lambda: ranking.load(words, path), path := folder / "ranking.yaml")
-    problems += _refused(lambda: normal.load(words, folder), folder / "vocabulary" / "normal_colony.yaml")
-    problems += _refused(lambda: read_exceptions(path), path := folder / "vocabulary" / "proof_exceptions.yaml")
+    ranks, colony, exceptions = (
+        folder / name for name in ("ranking.yaml", "vocabulary/normal_colony.yaml", "vocabulary/proof_exceptions.yaml")
+    )
+    problems += _refused(ranks, lambda: ranking.load(words, ranks))
+    problems += _refused(colony, lambda: normal.load(words, folder))
+    problems += _refused(exceptions, lambda: read_exceptions(exceptions))
     return problems
 
 
@@ -95,7 +98,8 @@ def cases_beside(paths: Iterable[Path], words: Vocabulary) -> list[Problem]:
     ]
 
 
-def _refused(read: Callable[[], object], path: Path) -> list[Problem]:
+def _refused(path: Path, read: Callable[[], object]) -> list[Problem]:
+    """Return what a reader refuses a file for; nothing where there is no such file."""
     if not path.exists():
         return []
     try:

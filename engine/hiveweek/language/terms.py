@@ -134,15 +134,20 @@ Condition = Leaf | All | Any | Not | NotTrue
 
 def leaves(condition: Condition) -> Iterator[Leaf]:
     """Yield every leaf of a condition, left to right."""
-    stack: list[Condition] = [condition]
+    return (leaf for leaf, _ in sides(condition))
+
+
+def sides(condition: Condition, wanted: bool = True) -> Iterator[tuple[Leaf, bool]]:
+    """Yield every leaf of a condition, left to right, each with whether it helps the condition to be as wanted, or keeps it from that."""
+    stack: list[tuple[Condition, bool]] = [(condition, wanted)]
     while stack:
-        node = stack.pop()
+        node, side = stack.pop()
         if isinstance(node, LEAVES):
-            yield node
+            yield node, side
         elif isinstance(node, (All, Any)):
-            stack.extend(reversed(node.parts))
+            stack.extend((part, side) for part in reversed(node.parts))
         elif isinstance(node, (Not, NotTrue)):
-            stack.append(node.part)
+            stack.append((node.part, not side))
 
 
 def refs(condition: Condition) -> Iterator[Ref]:

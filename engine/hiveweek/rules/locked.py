@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from hiveweek.language.terms import All, Any, Condition, LimitRef, Not, NotTrue
+from hiveweek.language.terms import Condition, limit_names, sides
 from hiveweek.numbers.moving import SAFETY, key_in
 from hiveweek.numbers.reader import is_number
 from hiveweek.problems import Problem
@@ -79,9 +79,8 @@ def _locked(library: Library) -> Locked:
     limits: set[str] = set()
     seen: set[tuple[str, bool]] = set()
     while todo:
-        for leaf, wanted in _sides(*todo.pop()):
-            if isinstance(getattr(leaf, "right", None), LimitRef):
-                limits.add(leaf.right.name)
+        for leaf, wanted in sides(*todo.pop()):
+            limits.update(limit_names(leaf))
             if leaf.left.is_finding and (leaf.left.finding, wanted) not in seen:
                 seen.add((leaf.left.finding, wanted))
                 for rule in giving.get(leaf.left.finding, ()):
@@ -89,17 +88,6 @@ def _locked(library: Library) -> Locked:
                     todo.append((rule.when, wanted))
     holding = frozenset(name for name, wanted in seen if not wanted)
     return Locked(frozenset(rules), holding, frozenset(limits))
-
-
-def _sides(condition: Condition, wanted: bool) -> Iterator[tuple]:
-    """Yield the comparisons of a condition, each with whether it helps the condition to hold, or keeps it from holding."""
-    if isinstance(condition, (All, Any)):
-        for part in condition.parts:
-            yield from _sides(part, wanted)
-    elif isinstance(condition, (Not, NotTrue)):
-        yield from _sides(condition.part, not wanted)
-    else:
-        yield condition, wanted
 
 
 def _entries(document: Document, name: str) -> Iterator[tuple[int, dict]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass, replace
 
-from hiveweek.language.terms import All, Any, Condition, Not, NotTrue, Ref, refs
+from hiveweek.language.terms import All, Any, Condition, Not, NotTrue, Ref, refs, sides
 from hiveweek.rules.model import Rule, RuleSet
 
 
@@ -59,7 +59,8 @@ def _only_against(ruleset: RuleSet, rule: Rule, findings: frozenset[str]) -> boo
         asked, wanted = todo.pop()
         if asked.roles:
             return False
-        for name, side in _sides(asked.when, wanted):
+        read = ((leaf.left.finding, side) for leaf, side in sides(asked.when, wanted) if leaf.left.is_finding)
+        for name, side in read:
             if name in findings:
                 if side:
                     return False
@@ -67,17 +68,6 @@ def _only_against(ruleset: RuleSet, rule: Rule, findings: frozenset[str]) -> boo
                 seen.add((name, side))
                 todo += [(giving, side) for giving in ruleset.given.get(name, ())]
     return True
-
-
-def _sides(condition: Condition, wanted: bool) -> Iterator[tuple[str, bool]]:
-    """Yield the findings that a condition reads, each with whether it helps the condition to hold, or keeps it from holding."""
-    if isinstance(condition, (All, Any)):
-        for part in condition.parts:
-            yield from _sides(part, wanted)
-    elif isinstance(condition, (Not, NotTrue)):
-        yield from _sides(condition.part, not wanted)
-    else:
-        yield from ((ref.finding, wanted) for ref in refs(condition) if ref.is_finding)
 
 
 def _own(ruleset: RuleSet, rule: Rule) -> tuple[frozenset[str], frozenset[str]]:

@@ -381,3 +381,22 @@ def test_food_that_says_nothing_any_more_is_asked_for_also_where_another_note_ha
     plans = [answer(yard, date=day, offline=True, second_channel=False, words=words()).plan for day in days]
     fed, asked = ([one.action for one in plan.hives[0].advice] for plan in plans)
     assert "feed-thin-syrup" in fed and "feed-thin-syrup" not in asked and "heft-hive" in asked
+
+
+@pytest.mark.parametrize("eggs_on", ["2026-04-08", "2026-04-20"])
+def test_a_later_look_that_grew_old_goes_before_an_earlier_one(eggs_on):
+    """No brood of any age tells that there were no eggs, whatever was seen before; what grew old is looked for."""
+    yard = scenario(
+        "date: 2026-04-25\nhives:\n  - id: Ash\n    facts: {colony.frames_of_bees: 9.6, colony.super_frames_of_bees: 0, hive.size: single,"
+        " hive.supers: 0, hive.frame: deep, food.stores_kg: 12.9, colony.queen_event: none, colony.drones: true, colony.pollen_in: true,"
+        " colony.flight: none, hive.excluder: true, harvest.super_frames_full: 0, colony.spotting: none, colony.deformed_wings: false,"
+        " health.lab_result: clear, food.nectar: some}\n"
+        "    facts_on: 2026-04-25\n    observed:\n"
+        f"      - {{date: {eggs_on}, colony.queen: seen, colony.eggs: true, colony.queen_cells: none}}\n"
+        "      - {date: 2026-04-25, colony.youngest_brood: none}\n"
+    )
+    looks = {name for name, one in words().actions.items() if "colony.eggs" in one.observes}
+    for today in ("2026-05-07", "2026-05-08", "2026-05-09", "2026-05-16"):
+        found = hive(yard, today)
+        asked = {a["action"] for a in (*found["advice"], *found["look_first"], *found["withheld"])}
+        assert asked & {*looks, "wait-and-recheck"}, today

@@ -350,17 +350,22 @@ class Deciding:
         return self._old[hive]
 
     def _follow(self, old: list[dict[str, float]]) -> None:
-        """Add what follows from values that have grown old, where it is not known in another way: it has grown old with them."""
+        """Add what follows from values that have grown old, where it is not known in another way: it has grown old with them.
+
+        As with notes that still count, what a later look tells goes before what an earlier one found.
+        """
         blank = np.full(len(old), np.nan)
-        columns = {}
+        columns, known, seen_on = {}, {}, {}
         for name in {fact for row in self.table.vocabulary.implies for fact in (*facts_of(row["when"]), *row["then"])}:
             last = np.array([facts.get(name, np.nan) for facts in old])
             now = self.table.column(name).value
             columns[name] = np.where(np.isnan(last), now, last)
-        known = {name: ~np.isnan(column) for name, column in columns.items()}
-        imply(self.table.vocabulary, columns, {}, {}, {}, blank)
+            known[name] = np.isnan(last) & ~np.isnan(now)
+            seen_on[name] = self.history.latest(name)[1] if self.history is not None else blank
+        before = dict(columns)
+        imply(self.table.vocabulary, columns, seen_on, {}, known, blank)
         for name, column in columns.items():
-            for row in np.flatnonzero(~np.isnan(column) & ~known[name]).tolist():
+            for row in np.flatnonzero(~np.isnan(column) & (column != before[name])).tolist():
                 old[row][name] = float(column[row])
 
     def _turned_long_ago(self, history: History, fact: Fact) -> Iterator[Turned]:

@@ -1,5 +1,7 @@
 """The laws of advice over random and aimed hives, and the list of serious troubles they are about."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -8,8 +10,9 @@ from hiveweek.language.terms import refs
 from hiveweek.rules import read_library
 from hiveweek.rules.troubles import parse_troubles
 from hiveweek.shapes import marked_yaml
-from upkeep.laws import law_a
+from upkeep.laws import law_a, law_b
 from upkeep.laws.bench import Bench
+from upkeep.laws.changed import agrees
 from upkeep.laws.hives import Hives, shows
 from upkeep.laws.run import report, run
 from upkeep.laws.witness import as_yaml, shrunk
@@ -81,6 +84,34 @@ def test_a_witness_is_small_and_breaks_the_law_in_the_same_way(bench, monkeypatc
     small = shrunk(bench, found, law_a.breaks)
     assert small.kind == kind and len(small.yard.scenario.hives) == 1
     assert small.yard.scenario.hives[0].facts.keys() == {"hive.entrance_blocked"}
+
+
+def test_a_sample_with_more_mites_than_bees_is_no_worse_find():
+    """Its share is not known: the note is a slip."""
+    assert agrees(WORDS, {"mites.sample_mites": 93, "mites.sample_bees": 167})
+    assert not agrees(WORDS, {"mites.sample_mites": 187, "mites.sample_bees": 167})
+
+
+@pytest.mark.parametrize(
+    ("then", "kinds"),
+    [
+        (["fence-apiary", "order-queen", "heft-hive"], []),  # the feed left the list; the answer is second as before
+        (["fence-apiary", "heft-hive", "order-queen"], ["rank"]),
+        (["feed-candy", "lid-check", "order-queen", "fence-apiary"], []),  # what is new may stand above
+    ],
+)
+def test_an_answer_is_lower_only_below_its_old_place(bench, then, kinds):
+    def told(actions):
+        return SimpleNamespace(
+            actions=actions, advice={a: {"band": 1, "due_by": None, "rule": a, "also": []} for a in actions}
+        )
+
+    before, after = (
+        SimpleNamespace(told=[told(actions)])
+        for actions in (["feed-candy", "order-queen", "fence-apiary", "heft-hive"], then)
+    )
+    trouble = SimpleNamespace(id="no-queen", acts=["order-queen"])
+    assert [kind for kind, _ in law_b.weaker(trouble, (before, after), 0, bench.ranking)] == kinds
 
 
 AT_ONCE = ["A", "F", "G", "H", "I", "M", "N"]

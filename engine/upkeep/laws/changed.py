@@ -33,7 +33,13 @@ def agrees(words: Vocabulary, facts: dict) -> bool:
     def column(name: str) -> np.ndarray:
         return np.array([words.facts[name].encode(facts.get(name))])
 
-    return not broken(words, column) and not contradictions(words, column)
+    return not broken(words, column) and not contradictions(words, column) and not too_many(facts)
+
+
+def too_many(facts: dict) -> bool:
+    """Whether a sample has more mites than bees: its share is then not known, as of a slip of the pen."""
+    mites, bees = facts.get("mites.sample_mites"), facts.get("mites.sample_bees")
+    return mites is not None and bees is not None and mites > bees
 
 
 def with_facts(hive: ScenarioHive, more: dict) -> ScenarioHive:

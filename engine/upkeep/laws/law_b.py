@@ -67,7 +67,7 @@ def _options(bench: Bench, yard: Yard, row: int, told: Told) -> list[tuple[str, 
 def weaker(
     trouble: Trouble, answers: tuple[Answered, Answered], row: int, ranking: Ranking
 ) -> Iterator[tuple[str, str]]:
-    """Yield how an answer has become weaker: gone, a report gone, a band softer, a rank lower among the rest, a later day."""
+    """Yield how an answer has become weaker: gone, a report gone, a band softer, a rank lower and behind what stood below it, a later day."""
     before, after = (answered.told[row] for answered in answers)
     acts, now = (
         [
@@ -90,8 +90,10 @@ def weaker(
         yield "band", said
     first = min(before.actions.index(a) for a in acts)
     below = set(before.actions[first + 1 :]) - set(trouble.acts)
-    overtaken = set(after.actions[: after.actions.index(now[0])]) & below
-    if overtaken and ranking.helps_by not in after.actions:
+    place = after.actions.index(now[0])
+    overtaken = set(after.actions[:place]) & below
+    # What left the list above it has room for what came before it: in its old place it is read as soon as it was.
+    if overtaken and place > first and ranking.helps_by not in after.actions:
         yield "rank", f"{said}; {', '.join(sorted(overtaken))} came before"
     days = [min(told.advice[a]["due_by"] or "9999" for a in of) for told, of in ((before, acts), (after, now))]
     if days[1] > days[0]:

@@ -19,7 +19,7 @@ if "HIVEWEEK_CACHE" not in os.environ and "HIVEWEEK_NO_CACHE" not in os.environ:
 os.environ["HIVEWEEK_RECORD"] = os.path.join(tempfile.gettempdir(), "hiveweek-no-record-of-a-test.sqlite")
 
 # Rules and facts that are read once stay for the session: looks through them for what is no longer used cost a fifth.
-gc.set_threshold(10_000)
+gc.set_threshold(50_000)
 
 # How long an example takes says how busy the machine is, nothing of the code.
 hypothesis.settings.register_profile("suite", deadline=None)

@@ -10,9 +10,10 @@ import numpy as np
 from hiveweek.authoring.cases import Result
 from hiveweek.inference.columnar import Inference
 from hiveweek.language.meaning import View, evaluate
-from hiveweek.language.terms import Compare, LimitRef, leaves
+from hiveweek.language.terms import Compare, Leaf, LimitRef, leaves
 from hiveweek.language.truth import FALSE, TRUE
 from hiveweek.numbers import Number
+from hiveweek.rules.model import Prohibition, Rule
 
 
 @dataclass
@@ -47,17 +48,84 @@ def measure(results: Iterable[Result], rulesets) -> Coverage:
     Parameters
     ----------
     results : iterable of Result
-        Run with ``keep=True``.
+        Run with ``keep=True``; taken one after another, so a generator need not keep them all.
     rulesets : iterable of RuleSet
         All effective rulesets whose rules must be exercised.
     """
-    coverage = Coverage()
-    for ruleset in rulesets:
-        _want(coverage, ruleset)
+    measuring = Measuring(rulesets)
     for result in results:
-        if result.inference is not None:
-            _meet(coverage, result.inference)
-    return coverage
+        measuring.add(result)
+    return measuring.coverage
+
+
+class Measuring:
+    """Adds up what cases exercise, one after another.
+
+    Parameters
+    ----------
+    rulesets : iterable of RuleSet
+        All effective rulesets whose rules must be exercised.
+    """
+
+    def __init__(self, rulesets):
+        self.coverage = Coverage()
+        self._open: dict[int, tuple[object, list[_Open], list[_Open]]] = {}
+        for ruleset in rulesets:
+            _want(self.coverage, ruleset)
+
+    def add(self, result: Result) -> None:
+        """Add what one case exercises; nothing where it was run without ``keep=True``."""
+        inference = result.inference
+        if inference is None:
+            return
+        met, ruleset = self.coverage.met, inference.ruleset
+        # What is reached once is asked no more; the ruleset is kept, for its number in memory is its key.
+        _, rules, prohibitions = self._open.get(id(ruleset)) or (ruleset, *_opened(ruleset))
+        rules = [one for one in rules if not met.issuperset(one.items)]
+        prohibitions = [one for one in prohibitions if not met.issuperset(one.items)]
+        self._open[id(ruleset)] = ruleset, rules, prohibitions
+        for one in rules:
+            one.leaves = [(leaf, items) for leaf, items in one.leaves if not met.issuperset(items)]
+            _meet_rule(self.coverage, inference, one)
+        for one in prohibitions:
+            _meet_prohibition(self.coverage, inference, one)
+
+
+@dataclass
+class _Open:
+    """A rule or prohibition of which not every item has been met, with its comparisons that are open and the items of each."""
+
+    of: Rule | Prohibition
+    items: frozenset[str]
+    leaves: list[tuple[Leaf, frozenset[str]]] = field(default_factory=list)
+
+
+def _opened(ruleset) -> tuple[list[_Open], list[_Open]]:
+    rules = []
+    for rule in ruleset.rules.values():
+        asked = [(leaf, _items(rule.id, leaf, ruleset)) for leaf in leaves(rule.when)]
+        own = {f"rule {rule.id} fires", f"rule {rule.id} does not fire"}
+        if rule.layer != "base":
+            own.add(_of_overlay(rule.layer, rule.id))
+        rules.append(_Open(rule, frozenset(own.union(*(items for _, items in asked))), asked))
+    prohibitions = [_Open(one, frozenset(_holds(one.id))) for one in ruleset.prohibitions.values()]
+    return rules, prohibitions
+
+
+def _items(rule_id: str, leaf, ruleset) -> frozenset[str]:
+    """Everything that can be learned of a comparison."""
+    items = [*_told(rule_id, leaf)]
+    right = getattr(leaf, "right", None)
+    if isinstance(leaf, Compare) and isinstance(right, LimitRef):
+        items += _sides(right.name)
+        origin = ruleset.limits[right.name].origin
+        if origin != "base":
+            items.append(_of_overlay(origin, right.name))
+    return frozenset(items)
+
+
+def _holds(prohibition: str) -> tuple[str, str]:
+    return f"prohibition {prohibition} holds", f"prohibition {prohibition} does not hold"
 
 
 def _want(coverage: Coverage, ruleset) -> None:
@@ -98,51 +166,39 @@ def _of_overlay(layer: str, name: str) -> str:
     return f"overlay entry {layer}: {name}"
 
 
-def _meet(coverage: Coverage, inference: Inference) -> None:
-    ruleset = inference.ruleset
+def _meet_rule(coverage: Coverage, inference: Inference, one: _Open) -> None:
+    rule = one.of
     n = len(inference.table)
-    for rule in ruleset.rules.values():
-        outcome = inference.rules[rule.id]
-        if np.any(outcome.point == TRUE):
-            coverage.met.add(f"rule {rule.id} fires")
-            if rule.layer != "base":
-                coverage.met.add(_of_overlay(rule.layer, rule.id))
-        if np.any(outcome.point == FALSE):
-            coverage.met.add(f"rule {rule.id} does not fire")
-        open_leaves = [leaf for leaf in leaves(rule.when) if not _settled(coverage, rule.id, leaf, ruleset)]
-        if not open_leaves:
-            continue
-        roles = rule.roles and (str(rule.at), str(rule.partner))
-        view = inference.view(roles)
-        apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
-        for leaf in open_leaves:
-            point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
-            coverage.met |= {
-                item for item, truth in zip(_told(rule.id, leaf), (TRUE, FALSE), strict=True) if np.any(point == truth)
-            }
-            if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef):
-                _meet_sides(coverage, leaf, ruleset.limits[leaf.right.name], view, apart)
-    for prohibition in ruleset.prohibitions.values():
-        roles = prohibition.roles
-        view = inference.view(roles)
-        apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
-        point = np.broadcast_to(evaluate(prohibition.when, view).point, apart.shape)[apart]
-        if np.any(point == TRUE):
-            coverage.met.add(f"prohibition {prohibition.id} holds")
-        if np.any(point == FALSE):
-            coverage.met.add(f"prohibition {prohibition.id} does not hold")
+    outcome = inference.rules[rule.id]
+    if np.any(outcome.point == TRUE):
+        coverage.met.add(f"rule {rule.id} fires")
+        if rule.layer != "base":
+            coverage.met.add(_of_overlay(rule.layer, rule.id))
+    if np.any(outcome.point == FALSE):
+        coverage.met.add(f"rule {rule.id} does not fire")
+    if not one.leaves:
+        return
+    roles = rule.roles and (str(rule.at), str(rule.partner))
+    view = inference.view(roles)
+    apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
+    for leaf, _ in one.leaves:
+        point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
+        coverage.met |= {
+            item for item, truth in zip(_told(rule.id, leaf), (TRUE, FALSE), strict=True) if np.any(point == truth)
+        }
+        if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef):
+            _meet_sides(coverage, leaf, inference.ruleset.limits[leaf.right.name], view, apart)
 
 
-def _settled(coverage: Coverage, rule_id: str, leaf, ruleset) -> bool:
-    """Whether nothing more can be learned of a comparison."""
-    items = [*_told(rule_id, leaf)]
-    right = getattr(leaf, "right", None)
-    if isinstance(right, LimitRef):
-        items += _sides(right.name)
-        origin = ruleset.limits[right.name].origin
-        if origin != "base":
-            items.append(_of_overlay(origin, right.name))
-    return coverage.met.issuperset(items)
+def _meet_prohibition(coverage: Coverage, inference: Inference, one: _Open) -> None:
+    prohibition = one.of
+    n = len(inference.table)
+    view = inference.view(prohibition.roles)
+    apart = ~np.eye(n, dtype=bool) if prohibition.roles else np.ones(n, dtype=bool)
+    point = np.broadcast_to(evaluate(prohibition.when, view).point, apart.shape)[apart]
+    coverage.met |= {
+        item for item, truth in zip(_holds(prohibition.id), (TRUE, FALSE), strict=True) if np.any(point == truth)
+    }
 
 
 def _meet_sides(coverage: Coverage, leaf: Compare, limit: Number, view: View, apart: np.ndarray) -> None:

@@ -13,7 +13,9 @@ from hiveweek.numbers import shipped
 from hiveweek.plan.answer import answer
 from hiveweek.worth import keepers as keeping
 from hiveweek.worth import tally
+from hiveweek.worth.advice import Job
 from hiveweek.worth.jobs import Jobs
+from hiveweek.worth.looks import Seeing
 from hiveweek.worth.runs import Play
 from hiveweek.worth.world import Colonies
 
@@ -114,3 +116,48 @@ def test_the_command_shows_and_writes_what_it_found(monkeypatch, capsys, tmp_pat
     shown = capsys.readouterr().out
     assert "the nearest is that of here" in shown and "Advice, all known less calendar" in shown
     assert json.loads(out.read_text(encoding="utf-8"))["climates"]["boreal"]["nearest"] is True
+
+
+def test_a_tray_tells_mites_that_fall_and_brood_that_hatches():
+    play = Play(CLIMATE, shipped(), WORDS, keeping.calendars(), 200, weeks=1)
+    world = Colonies(play.p, play.years, play.numbers, 1, 1)
+    seeing = Seeing(world, WORDS, play.numbers.model, slice(0, world.rows), np.zeros(world.rows, dtype=bool))
+    world.mites[:] = 1000
+    rearing = seeing.facts()
+    world.brood[:] = 0
+    resting = seeing.facts()
+    # a brood nest in full lets about one mite in thirty fall, one without brood one in four hundred
+    assert rearing["mites.drop_per_day"].mean() > 3 * resting["mites.drop_per_day"].mean()
+    assert 1000 / 500 < resting["mites.drop_per_day"].mean() < 1000 / 250
+    assert rearing["colony.fresh_cappings_on_tray"].all() and not resting["colony.fresh_cappings_on_tray"].any()
+    world.mites[:] = 0
+    assert (seeing.facts()["mites.drop_per_day"] == 0).all()
+
+
+def test_bees_that_the_brood_box_does_not_hold_sit_above():
+    play = Play(CLIMATE, shipped(), WORDS, keeping.calendars(), 50, weeks=1)
+    world = Colonies(play.p, play.years, play.numbers, 1, 1)
+    world.hives.supers[:] = 1
+    world.summer[:], world.winter[:] = 26000, 0
+    seen = Seeing(world, WORDS, play.numbers.model, slice(0, world.rows), np.ones(world.rows, dtype=bool)).facts()
+    assert (seen["colony.frames_of_bees"] <= 10).all()
+    # what is over fills several frames of a super, which hold about nine hundred bees each
+    assert (seen["colony.super_frames_of_bees"] >= 2).all() and seen["colony.super_frames_of_bees"].mean() > 4
+
+
+def test_emptied_supers_go_back_before_a_flow_only():
+    play = Play("boreal", shipped(), WORDS, keeping.calendars(), 2, weeks=1)
+    world = Colonies(play.p, play.years, play.numbers, 1, 1)
+    adviser = keeping.Adviser(play.profile, WORDS)
+    keeper = keeping.AdvisedKeepers(keeping.calendars(), adviser, Jobs(world), 0, ("few",))
+    every = np.ones(2, dtype=bool)
+    job = Job(every, np.ones(2), np.full(2, np.nan), np.ones(2))
+    for day, left in ((dt.date(2027, 6, 20), 2.0), (dt.date(2027, 8, 15), 0.0)):
+        keeper.notes.on(day)
+        keeper.supers_back = keeper.flow_ahead(day)
+        keeper.notes.say("hive.supers", 2.0)
+        world.hives.supers[:], world.honey[:], world.taken[:] = 2, 20, 0
+        keeper.last["take-honey"][:] = keeping.NEVER
+        keeper._do("take-honey", job, every)
+        assert (world.hives.supers == left).all() and (keeper.notes.latest("hive.supers")[0] == left).all()
+        assert (world.taken == 20).all() and (world.honey == 0).all()

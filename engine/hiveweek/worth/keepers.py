@@ -139,14 +139,14 @@ class AdvisedKeepers:
         line = np.repeat(np.arange(len(keepers)), world.seeds)
         self.exact = line == (keepers.index(KNOWN) if KNOWN in keepers else -1)
         self.every = [self._every(data, name) for name in keepers]
-        self.line, self.started = line, False
+        self.line, self.started, self.supers_back = line, False, False
         self.heft = next(a for a, action in self.words.actions.items() if [*action.observes] == ["food.heft"])
         self.usual = normal.load(self.words).parts
         self.model: Branch = adviser.rules.numbers.model
         self.seeing = Seeing(world, self.words, self.model, self.rows, self.exact)
         self.last: dict[str, np.ndarray] = defaultdict(lambda: np.full(len(line), NEVER))
         self.set_by_jobs = {name for effect in self.words.effects.values() for name in effect.set}
-        self.nucleus = data["nucleus"]
+        self.nucleus, self.back = data["nucleus"], data["supers_back"]
         asked = [data["asked"].get(name, np.inf) for name in keepers]
         self.asked_every = np.array(asked, dtype=float)[line]
         self.asked_sooner = {
@@ -165,9 +165,18 @@ class AdvisedKeepers:
         left_out = data["kinds"][keeper.removeprefix(BUT)]
         return {look: weeks for look, weeks in data["looks"][ALL].items() if look not in left_out}
 
+    def flow_ahead(self, day: dt.date) -> bool:
+        """Tell whether the season's flow goes on for some weeks, or begins within some: then emptied supers go back."""
+        season = self.adviser.profile.calendar.facts
+        now = season(day)
+        if now["season.flow"]:
+            return bool(season(day + dt.timedelta(weeks=self.back["still_weeks"]))["season.flow"])
+        return bool(now["season.weeks_to_flow"] <= self.back["ahead_weeks"])
+
     def week(self, day: dt.date) -> None:
         """Look, ask, and do what is advised."""
         self.notes.on(day)
+        self.supers_back = self.flow_ahead(day)
         fed = self.notes.latest("food.feed_on")
         empty = self.words.facts["food.feed_on"].encode("none")
         self.notes.say("food.feed_on", empty, fed[1] < self.notes.until)  # who brings more sees that it is eaten
@@ -277,6 +286,7 @@ class AdvisedKeepers:
             self._feed(effect.sugar, job, rows)
         if effect.treats:
             self._treat(action, effect.treats, job, rows)
+            notes.say("harvest.own_frames", 0.0, rows & (notes.latest("hive.supers")[0] > 0))  # marked as the bees' own
         if effect.act == "splitting":
             jobs.split(whole)
         elif action == self.nucleus:
@@ -287,6 +297,9 @@ class AdvisedKeepers:
             self.world.course_days = np.where(whole, 0, self.world.course_days)
         if "hive.supers" in effect.add:
             jobs.super_on(whole)
+            notes.say("harvest.own_frames", 1.0, rows)
+        elif effect.act == "harvest" and self.supers_back:
+            jobs.take_honey(whole)
         elif "hive.supers" in effect.told:
             jobs.supers_off(whole)
         if effect.act:
@@ -295,6 +308,8 @@ class AdvisedKeepers:
             notes.unsay(name, rows)
         walked = effect.walk or {}
         changes = {**dict.fromkeys(effect.told), **effect.set, **(walked.get("set") or {})}
+        if effect.act == "harvest" and self.supers_back:
+            changes = {}  # what stood on the hive goes back
         for name, value in changes.items():
             if value is None:
                 notes.unsay(name, rows)

@@ -64,7 +64,10 @@ class Seeing:
         nest = np.minimum(frames, cells / full)
         below = np.minimum(frames - nest, w.stores[at] / p.food.frame_kg[at])
         free = np.maximum(seams - nest, 0)
-        upstairs = np.minimum(supers * m.hive.super_frames, free * above / np.maximum(above + below, 1))
+        # A frame of a super holds fewer bees than a deep one; what the brood box does not hold sits above as well.
+        shallow = p.queens.super_bees[at] / m.hive.super_frames / p.queens.frame_bees[at]
+        over = np.maximum(free * above * shallow / np.maximum(above * shallow + below, 1), seams - frames)
+        upstairs = np.minimum(supers * m.hive.super_frames, np.maximum(over, 0) / shallow)
         kilos = w.stores[at] * noise(1, p.looks.stores_sd)
         lifted = w.stores[at] * noise(2, p.looks.heft_sd)
         size = np.where(hives.boxes[at] > 1, m.hive.heft_share_double, 1.0)
@@ -73,6 +76,7 @@ class Seeing:
         rate = np.clip(w.per_100[at] / 100, 0, 1)
         sample = np.where(self.exact, p.looks.exact_bees[at], p.looks.sample_bees[at])
         washed = draw_binomial(draw, p.looks.sample_bees[at], rate * p.looks.wash_finds[at])
+        drop, cappings = self._tray()
         brood = np.round(np.minimum(frames, cells / full) * 2) / 2
         on_supers = supers > 0
         queen_seen = laying & (self.exact | (w.tiled(uniform[2])[at] < p.looks.queen_seen[at]))
@@ -82,7 +86,7 @@ class Seeing:
         ripe = self.usual["supers"]
         seen = {
             "colony.alive": np.ones(len(seams)),
-            "colony.frames_of_bees": np.round(np.minimum(frames, seams - upstairs)),
+            "colony.frames_of_bees": np.round(np.minimum(frames, seams - upstairs * shallow)),
             "colony.super_frames_of_bees": np.where(supers > 0, np.round(upstairs), np.nan),
             "colony.frames_of_brood": brood,
             "colony.eggs": eggs.astype(float),
@@ -117,6 +121,8 @@ class Seeing:
             "food.nectar": code("food.nectar", (flow, "strong"), (dearth | cold, "none"), (True, "some")),
             "mites.sample_bees": sample,
             "mites.sample_mites": np.where(self.exact, np.round(rate * p.looks.exact_bees[at]), washed),
+            "mites.drop_per_day": drop,
+            "colony.fresh_cappings_on_tray": cappings,
             "mites.method": code("mites.method", (True, self.usual["mites"]["method"])),
             "harvest.super_frames_full": np.where(on_supers, np.round(filled), np.nan),
             "harvest.capped_pct": np.where(
@@ -127,6 +133,17 @@ class Seeing:
             ),
         }
         return {name: value for name, value in seen.items() if name in self.words.facts}
+
+    def _tray(self) -> tuple[np.ndarray, np.ndarray]:
+        """Return what a tray of some days shows: mites a day, and whether crumbs of cappings lie on it."""
+        w, p, at = self.world, self.world.p, self.rows
+        # Drawn apart, so that a tray leaves the draws of the other looks alone.
+        draw = np.random.default_rng([w.seed, 310, w.day])
+        spread = np.exp(w.tiled(draw.normal(size=w.seeds))[at] * p.looks.tray_sd[at])
+        falls = w.mites[at] * w.falling[at]
+        counted = draw.poisson(falls * spread * p.looks.tray_days[at]) / p.looks.tray_days[at]
+        hatched = w.brood[-int(p.looks.tray_days[0]) :].sum(axis=0)[at] > p.looks.least_young[at]
+        return np.round(np.where(self.exact, falls, counted), 1), hatched.astype(float)
 
 
 def draw_binomial(draw: np.random.Generator, number: np.ndarray, rate: np.ndarray) -> np.ndarray:

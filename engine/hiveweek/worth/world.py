@@ -155,6 +155,14 @@ class Colonies:
         """Mites on a hundred bees."""
         return 100 * self.mites * self.on_bees / np.maximum(self.bees, 1)
 
+    @property
+    def falling(self) -> np.ndarray:
+        """Share of the mites that falls to the floor in a day: those that die, most of them where brood hatches, and what a course kills."""
+        p = self.p.mites
+        full = np.clip(self.sealed / np.maximum(p.full_sealed * self.bees, 1), 0, 1)
+        died = p.rest_loss * (1 - full) + p.falls * full
+        return 1 - (1 - died) * np.where(self.course_days > 0, self.course_left, 1)
+
     def window(self, name: str) -> np.ndarray:
         """Tell which rows are in a window of the season today."""
         return self.tiled(self.years.windows[name][min(self.day, len(self.years.mean) - 1)])

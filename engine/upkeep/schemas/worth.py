@@ -55,6 +55,7 @@ CALENDARS = {
         "asked",
         "asked_sooner",
         "nucleus",
+        "supers_back",
         "kinds",
     ],
     "properties": {
@@ -101,6 +102,7 @@ CALENDARS = {
         "asked": {**WEEKS, "required": ["few", "all"]},
         "asked_sooner": {"type": "object", "additionalProperties": WEEKS},
         "nucleus": {"type": "string", "minLength": 1},
+        "supers_back": {**WEEKS, "required": ["ahead_weeks", "still_weeks"]},
         "kinds": {
             "type": "object",
             "additionalProperties": {"type": "array", "minItems": 1, "items": {"type": "string", "minLength": 1}},

@@ -98,13 +98,16 @@ def test_a_sample_with_more_mites_than_bees_is_no_worse_find():
         (["fence-apiary", "order-queen", "heft-hive"], []),  # the feed left the list; the answer is second as before
         (["fence-apiary", "heft-hive", "order-queen"], ["rank"]),
         (["feed-candy", "lid-check", "order-queen", "fence-apiary"], []),  # what is new may stand above
+        (["feed-candy", "heft-hive", "order-queen then after heft-hive", "fence-apiary"], []),  # what it needs first
     ],
 )
 def test_an_answer_is_lower_only_below_its_old_place(bench, then, kinds):
-    def told(actions):
-        return SimpleNamespace(
-            actions=actions, advice={a: {"band": 1, "due_by": None, "rule": a, "also": []} for a in actions}
-        )
+    def told(said):
+        found = {}
+        for action, _, follows in (one.partition(" then after ") for one in said):
+            found[action] = {"band": 1, "due_by": None, "rule": action, "also": []}
+            found[action]["follows"] = {"action": follows} if follows else None
+        return SimpleNamespace(actions=list(found), advice=found)
 
     before, after = (
         SimpleNamespace(told=[told(actions)])

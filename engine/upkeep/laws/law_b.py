@@ -91,10 +91,19 @@ def weaker(
     first = min(before.actions.index(a) for a in acts)
     below = set(before.actions[first + 1 :]) - set(trouble.acts)
     place = after.actions.index(now[0])
-    overtaken = set(after.actions[:place]) & below
+    overtaken = (set(after.actions[:place]) & below) - _before(after, now[0])
     # What left the list above it has room for what came before it: in its old place it is read as soon as it was.
     if overtaken and place > first and ranking.helps_by not in after.actions:
         yield "rank", f"{said}; {', '.join(sorted(overtaken))} came before"
     days = [min(told.advice[a]["due_by"] or "9999" for a in of) for told, of in ((before, acts), (after, now))]
     if days[1] > days[0]:
         yield "day", f"due {days[0]}, after {days[1]}"
+
+
+def _before(told: Told, action: str) -> set[str]:
+    """Return what must come before a job of the list, one after the other: it is the first part of the same work."""
+    found: set[str] = set()
+    while (follows := told.advice[action].get("follows")) and follows["action"] not in found:
+        action = follows["action"]
+        found.add(action)
+    return found

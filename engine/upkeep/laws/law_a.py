@@ -67,7 +67,13 @@ def _excused(told: Told, one, other, places) -> bool:
     action, then = told.actions[other[1]], told.actions[one[1]]
     if (told.advice[then].get("follows") or {}).get("action") == action or told.advice[action]["band"] == 0:
         return True
-    return any(step(trouble) <= step(one[0]) and action in trouble.acts for trouble in told.troubles)
+    found = told.advice[action]
+    ids = {found["rule"], *(also["rule"] for also in found["also"])}
+    # A look answers too where it is there for the trouble itself.
+    return any(
+        step(trouble) <= step(one[0]) and (action in trouble.acts or f"plan.trouble-{trouble.id}" in ids)
+        for trouble in told.troubles
+    )
 
 
 def _waits_for(trouble: Trouble, told: Told, answered: Answered, waits: str) -> bool:

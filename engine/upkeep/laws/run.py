@@ -19,10 +19,11 @@ LAWS: dict[str, ModuleType | Walked] = {
 }
 # The aim, hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
 BOUNDS = {"C": 5.0, "H": 5.0, "K": 5.0, "L": 5.0, "M": 5.0}
-# What has been reached where the aim is not: more than this is a step back. One day's laws from runs of 400 hives, in which a single
-# hive is 2.5 of a thousand; the laws along days as bounds for runs of 48, in which one is 21 (D and J from 576 hives, two of them
-# broken; E from 144, none of them). Narrow these as larger runs allow.
-REACHED = dict.fromkeys("ABFGIN", 2.5)
+# What has been reached where the aim is not: more than this is a step back. One day's laws from runs of 200 hives with several seeds:
+# of 1,000 hives none broke A, F, G or I in the end (a single one would be 1), of 600 none B, of 800 none N; the laws along days as
+# bounds for runs of 48, in which one is 21 (D and J from 576 hives, two of them broken; E from 144, none of them). Narrow these as
+# larger runs allow.
+REACHED = dict.fromkeys("AFGI", 1.0) | dict.fromkeys("BN", 2.5)
 REACHED |= {"D": 25.0, "E": 25.0, "J": 25.0}
 
 

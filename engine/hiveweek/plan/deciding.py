@@ -82,7 +82,6 @@ class Deciding:
         self._giving: dict[str, list[Rule]] = {}
         self._less: dict[tuple[str, str], Outcome] = {}
         self._reckoned: list[dict[str, float]] = [{} for _ in self.table.hives]
-        self._fed: dict[str, Outcome] = {}
 
     # --- truths -------------------------------------------------------------------------------------------------
     def cell(self, condition, where: dict, roles: tuple) -> tuple[Truth, Truth]:
@@ -291,11 +290,11 @@ class Deciding:
         """Whether a rule would fire by what the food was last reckoned at, with all other notes as they stand: they may have grown old before."""
         if not self.grown_old(hive) or not self._reckoned[hive]:
             return False
-        if rule.id not in self._fed:
-            needs = needs_of(self.inference.ruleset, [rule])
-            table = self._with(self._reckoned)
-            self._fed[rule.id] = infer(part_of(self.inference.ruleset, [rule], needs.findings), table).rules[rule.id]
-        return self._fed[rule.id].holds(hive)
+        return self._fed.rules[rule.id].holds(hive)
+
+    @cached_property
+    def _fed(self) -> Inference:
+        return infer(self.inference.ruleset, self._with(self._reckoned))
 
     @cached_property
     def _then(self) -> Inference:

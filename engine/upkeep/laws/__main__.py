@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 import time
 
+from hiveweek.cli.main import SELDOM
 from upkeep.hunts import AT_ONCE
 from upkeep.laws.run import report, run
 
@@ -20,6 +22,7 @@ def main(words: list[str] | None = None) -> int:
         "--witnesses", type=int, default=0, help="print so many witnesses a law, the commonest kinds first"
     )
     args = parser.parse_args(words)
+    gc.set_threshold(SELDOM)
     begun = time.monotonic()
     tally = run(args.law.upper().split(","), args.hives, args.seed)
     print(report(tally, args.witnesses))

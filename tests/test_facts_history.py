@@ -198,6 +198,7 @@ def test_a_count_beside_a_treatment_found_in_the_hive_was_taken_under_it():
         ("health.ropy_larvae", True, False),
         ("health.sunken_caps", True, False),
         ("health.suspect_pest", "exotic_mite", "none"),
+        ("health.tropilaelaps", "suspected", "none"),
         ("health.lab_result", "afb", "clear"),
     ],
 )

@@ -271,3 +271,19 @@ def test_at_most_four_missing_facts_are_named():
     option = book.plan({"H": {"colony.alive": True}}).hives[0].advice[0].options[0]
     named = ", ".join(words().facts[f].label for f in sorted(facts)[:4])
     assert named in str(option["because"]) and words().facts[sorted(facts)[4]].label not in str(option["because"])
+
+
+def test_a_job_says_first_what_is_different_in_a_hive_of_another_kind():
+    book = Book()
+    book.rule("f.candy", "colony.alive", "feed-candy", gain=40, safety="Be quick.")
+    kinds = {"Bars": "top_bar", "Log": "fixed_comb", "Boxes": "stacked_boxes", "Unknown": None}
+    plan = book.plan(
+        {name: {"colony.alive": True, **({"hive.type": kind} if kind else {})} for name, kind in kinds.items()}
+    )
+    said = words().actions["feed-candy"].in_hive["hive.type"]
+    assert {hive.id: str(hive.advice[0].safety) for hive in plan.hives} == {
+        "Bars": f"{said['top_bar']} Be quick.",
+        "Log": f"{said['fixed_comb']} Be quick.",
+        "Boxes": "Be quick.",
+        "Unknown": "Be quick.",
+    }

@@ -57,15 +57,26 @@ def test_every_word_has_a_label_and_a_line_on_how_to_see_it():
         assert action.label and action.safety, action.id
 
 
+def in_hives(action):
+    return [text for kinds in action.in_hive.values() for text in kinds.values()]
+
+
+def test_what_is_different_in_a_kind_of_hive_names_kinds_there_are():
+    named = [
+        (fact, kind) for action in WORDS.actions.values() for fact, kinds in action.in_hive.items() for kind in kinds
+    ]
+    assert named and all(kind in WORDS.facts[fact].values for fact, kind in named)
+
+
 def test_the_quantities_of_labels_and_ways_to_look_can_be_read_for_sure():
     texts = [text for fact in WORDS.facts.values() for text in (fact.label, fact.how)]
-    texts += [text for action in WORDS.actions.values() for text in (action.label, action.safety)]
+    texts += [text for action in WORDS.actions.values() for text in (action.label, action.safety, *in_hives(action))]
     assert [fault for text in texts for fault in faults(text)] == []
 
 
 def test_no_word_for_people_shouts_or_promises():
     texts = [text for fact in WORDS.facts.values() for text in (fact.label, fact.how, fact.note)]
-    texts += [text for action in WORDS.actions.values() for text in (action.label, action.safety)]
+    texts += [text for action in WORDS.actions.values() for text in (action.label, action.safety, *in_hives(action))]
     for text in texts:
         assert "!" not in text
         assert not {"safe", "harmless", "never fails"} & set(text.lower().replace(",", " ").split()), text

@@ -160,6 +160,7 @@ class _Planner:
             self.quiet.close(row, hive, self.allowing.waiting[row], lent)
             for rank, advice in enumerate(hive.advice, 1):
                 advice.rank = rank
+                self._in_this_hive(row, advice)
             hive.noted = self.noted.of_hive(row, hive)
             if not hive.advice:
                 hive.nothing_due = self.quiet.nothing_due(row, hive, lent)
@@ -236,6 +237,13 @@ class _Planner:
     def _weigh(self, advice: Advice) -> None:
         """Weigh an advice by its deadline."""
         advice.worth(advice.gain_pts, self.ranking.urgency(self.today, advice.last_day), advice.certainty)
+
+    def _in_this_hive(self, row: int, advice: Advice) -> None:
+        """Say first what is different about a job in a hive of this kind."""
+        for fact, kinds in self.actions[advice.action].in_hive.items():
+            said = kinds.get(str(self.table.plain(row, fact)))
+            if said is not None:
+                advice.safety = listed([plain(said), advice.safety], "space")
 
     def _acts_on_troubles(self, row: int) -> frozenset[str]:
         """The actions that answer the serious troubles of a hive."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property, lru_cache
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -238,6 +239,11 @@ class _Reader:
                 elif other in clashes:
                     clashes[name].add(other)
                     clashes[other].add(name)
+        elsewhere: dict[str, dict[str, dict[str, str]]] = {name: {} for name in rows}
+        for row in _block(document, "in_hive", list):
+            for name, (fact, kinds) in product(texts((row or {}).get("actions")), (row.get("where") or {}).items()):
+                said = elsewhere.setdefault(name, {}).setdefault(fact, {})
+                said.update((kind, f"{said.get(kind, '')} {row.get('say', '')}".strip()) for kind in texts(kinds))
         for name, body in rows.items():
             self.vocabulary.actions[name] = Action(
                 id=name,
@@ -250,6 +256,7 @@ class _Reader:
                 plans=body.get("plans", ""),
                 safety=body.get("safety", ""),
                 note=body.get("note", ""),
+                in_hive=elsewhere[name],
                 observes=texts(body.get("observes")),
                 uses=texts(body.get("uses")),
                 moves=texts(body.get("moves")),

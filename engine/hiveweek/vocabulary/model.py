@@ -252,6 +252,8 @@ class Action:
         Whether it holds as long as its reason does: it has a first day, and is never overdue.
     tells : bool
         Whether it is told to those whom the place names for diseases.
+    in_hive : dict of str to dict
+        Fact of the hive (its kind) to its values, to what is different about the job there.
     """
 
     id: str
@@ -275,6 +277,7 @@ class Action:
     tells: bool = False
     safety: str = ""
     note: str = ""
+    in_hive: dict[str, dict[str, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

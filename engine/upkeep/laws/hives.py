@@ -24,7 +24,15 @@ YARD = 30  # hives of a large yard: the fixed cost of an answer is that of about
 CATCHING = (
     *(
         f"health.{sign}"
-        for sign in ("ropy_larvae", "sunken_caps", "off_colour_larvae", "foul_smell", "lab_result", "suspect_pest", "tropilaelaps")
+        for sign in (
+            "ropy_larvae",
+            "sunken_caps",
+            "off_colour_larvae",
+            "foul_smell",
+            "lab_result",
+            "suspect_pest",
+            "tropilaelaps",
+        )
     ),
     *(
         "health.chalk_mummies",

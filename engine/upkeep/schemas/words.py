@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hiveweek.vocabulary.courses import NOT_BESIDE
 from hiveweek.vocabulary.loader import ACT_SIGNS, AFTER, DAY, DRY_HOURS, FACT_SCOPES, KINDS, OPENS, ORIGINS, SCOPES
-from upkeep.schemas.numbers import STATUS
+from upkeep.schemas.numbers import SOURCE, STATUS
 from upkeep.schemas.parts import (
     IF_CONDITION,
     NOTE,
@@ -182,6 +182,18 @@ ACTION = shape(
         "note": TEXT,
     },
     ["label", "opens"],
+)
+IN_HIVE = shape(
+    {
+        "where": mapping(
+            WORDS, propertyNames=ref("fact"), minProperties=1, description="Fact to the values with which it is so."
+        ),
+        "actions": names("action"),
+        "say": {**TEXT, "description": "Said before the safety words of the job."},
+        "source": SOURCE,
+        "status": STATUS,
+    },
+    ["where", "actions", "say", "source", "status"],
 )
 _SIGN_KEYS = {"turns": ("to",), "event": ("to", "day"), "seen": ("to",)}
 SIGN = {
@@ -374,7 +386,18 @@ def schemas(definitions: dict) -> dict[str, dict]:
             shape({"about": {"type": "object"}, "scope": SCOPE, "facts": mapping(FACT)}, ["facts"]),
             definitions,
         ),
-        "actions": block("Actions of the vocabulary", definitions, actions=mapping(ACTION)),
+        "actions": file(
+            "Actions of the vocabulary",
+            shape(
+                {
+                    "about": {"type": "object"},
+                    "in_hive": rows(IN_HIVE, description="What is different about jobs in hives of a kind."),
+                    "actions": mapping(ACTION),
+                },
+                ["actions"],
+            ),
+            definitions,
+        ),
         "acts": block("Acts that make older observations worthless", definitions, acts=mapping(ACT)),
         "kit": file(
             "What to carry to the hives",

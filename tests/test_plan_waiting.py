@@ -311,6 +311,7 @@ def test_every_guard_of_the_ranking_file_is_a_finding_of_the_shipped_rules():
     ruleset = rules.load(profile.id, traits_of(profile), vocabulary=words())
     findings = {rule.finding for rule in ruleset.rules.values() if rule.finding}
     assert set(weights().waits_for) <= findings and set(weights().holds_open) <= set(weights().waits_for)
+    assert {name for names in weights().not_where.values() for name in names} <= findings
 
 
 def _joining():

@@ -213,7 +213,7 @@ FIGURES = {
     "facts/treatments.py": {10: "a day after all others", 7: "a day after all others"},
     "plan/advise.py": {1e15: "whole numbers that a float holds exactly"},
     "plan/deciding.py": {32: "sets kept at each step"},
-    "plan/looks.py": {24: "sets kept at each step"},
+    "plan/observing.py": {24: "sets kept at each step"},
     "plan/options.py": {4: "names said"},
     "plan/quiet.py": {
         180: "days ahead at which an event is looked for",

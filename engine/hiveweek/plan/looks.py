@@ -20,7 +20,7 @@ from hiveweek.plan.advise import Adviser
 from hiveweek.plan.credits import Bag, Credit, by_worth, wanted_by
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
 from hiveweek.plan.model import Advice, Look, Withheld
-from hiveweek.plan.observing import Observing
+from hiveweek.plan.observing import Observing, choices
 from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.rules.model import Rule
@@ -122,6 +122,7 @@ class Looks:
             Advice withheld until a look.
         """
         have = {a.action: a.points for a in kept}
+        days = {a.action: a.last_day or dt.date.max for a in kept}
         grown_old = self.deciding.grown_old(hive).keys()
         for place in range(len(self.rules)) if grown_old else np.flatnonzero(self._open[hive]).tolist():
             rule = self.rules[place]
@@ -135,12 +136,14 @@ class Looks:
                 continue  # nobody looks for its sake, but to see whether what asked for it is still so
             point = self.inference.rules[rule.id].point[hive]
             body = self.vocabulary.actions[rule.advise]
-            # Help that is asked for one reason does not say whether there is a graver one.
+            # Help that is asked for one reason does not say whether there is a graver one, unless it is asked for as soon.
             advised = rule.advise in have and rule.advise != self.ranking.helps_by
             if advised or (self.alive[hive] is False and not body.dead_ok):
                 continue
             gain, _ = self.adviser.gain(rule, hive)
             by = self.adviser.deadlines.first(rule, hive)
+            if by is not None and days.get(rule.advise, dt.date.max) <= by:
+                continue
             urgency = self.ranking.urgency(self.adviser.today, by)
             if any(points >= gain * urgency and self._clash(rule.advise, other) for other, points in have.items()):
                 continue
@@ -277,7 +280,7 @@ class Looks:
         plan: dict = {}
         for row, needs in wanted.items():
             best = None
-            for facts in _choices(needs):
+            for facts in choices(needs):
                 cover = self._cover(facts, row)
                 if cover is None:
                     continue
@@ -329,6 +332,8 @@ class Looks:
             found = (self.alive[row] is not False or body.dead_ok) and action not in self.put_away[row]
             if self.suspect[row] and body.opens != "nothing" and action not in self.ranking.looks_at_suspicion:
                 found = False
+            if found and any(self._holds(name, row) for name in self.ranking.not_where.get(action, ())):
+                found = False
             if found and action in self.ranking.in_season:
                 fact_id, values = self.ranking.in_season[action]
                 number = self.table.column(fact_id).value[row]
@@ -339,6 +344,10 @@ class Looks:
                 found = verdict.open and not verdict.unlikely
             self._allowed[key] = found
         return found
+
+    def _holds(self, name: str, row: int) -> bool:
+        finding = self.inference.findings.get(name)
+        return finding is not None and bool(finding.holds(row))
 
     def waiting(self, row: int, named: Container[str]) -> list[Withheld]:
         """Return what was due by a note that grew old, and by which no look is to be had this week; of one action the first."""
@@ -439,12 +448,3 @@ class Looks:
             else:
                 kept.append(look)
         return kept
-
-
-def _choices(needs: list[list[frozenset]], most: int = 24) -> list[frozenset]:
-    """Every way to meet all needs, as sets of facts; at most ``most`` kept, smallest first."""
-    result: list[frozenset] = [frozenset()]
-    for ways in needs:
-        joined = {a | b for a in result for b in ways}
-        result = sorted(joined, key=lambda s: (len(s), sorted(s)))[:most]
-    return result

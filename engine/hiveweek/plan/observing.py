@@ -57,3 +57,12 @@ class Observing:
         column = self.table.column(fact)
         origin = column.origin[row] if column.origin else None
         return column.low[row] == column.high[row] and origin in (None, "set", f"seen {self.today.isoformat()}")
+
+
+def choices(needs: list[list[frozenset]], most: int = 24) -> list[frozenset]:
+    """Every way to meet all needs, as sets of facts; at most ``most`` kept, smallest first."""
+    result: list[frozenset] = [frozenset()]
+    for ways in needs:
+        joined = {a | b for a in result for b in ways}
+        result = sorted(joined, key=lambda s: (len(s), sorted(s)))[:most]
+    return result

@@ -33,6 +33,8 @@ class Ranking:
         Facts of which a fresh observation adds to the last.
     in_season : dict of str to (str, tuple)
         Looking action -> the season fact and the plain values with which it makes sense.
+    not_where : dict of str to tuple of str
+        Looking action -> findings of which none is known to hold where it is asked for.
     chances : dict of str to dict of str to float
         Fact -> word -> how often a look would find it.
     comparison : dict of str to float
@@ -73,6 +75,7 @@ class Ranking:
     not_looked_for: frozenset = frozenset()
     samples: frozenset = frozenset()
     in_season: dict = field(default_factory=dict)
+    not_where: dict = field(default_factory=dict)
     chances: dict = field(default_factory=dict)
     comparison: dict = field(default_factory=dict)
     next_due: dict = field(default_factory=dict)
@@ -186,6 +189,7 @@ def load(vocabulary: Vocabulary, path: Path | None = None, numbers: Numbers | No
         looks=frozenset(texts(data.get("looks"))),
         not_looked_for=frozenset(texts(data.get("not_looked_for"))),
         samples=frozenset(texts(data.get("samples"))),
+        not_where={look: texts(names) for look, names in data.get("looks_not_where", {}).items()},
         in_season=_in_season(document, data.get("looks_in_season", {}), vocabulary),
         chances=_chances(document, data.get("chances", {}).get("facts", {}), vocabulary),
         comparison={name: float(share) for name, share in data.get("chances", {}).get("comparison", {}).items()},

@@ -293,10 +293,11 @@ class _Planner:
         )
         hive.look_first = [k for k in found if k is not best]
         hive.withheld += looks.waiting(row, hive.beside.union(one.action for one in hive.advice))
-        more = [] if best is None else [self._look_advice(best)]
+        there = {one.action for one in hive.advice}
+        more = [] if best is None else [self._look_advice(best, there)]
         hive.advice = sorted([*hive.advice, *more], key=lambda a: a.key(hive.id))
 
-    def _look_advice(self, look: Look) -> Advice:
+    def _look_advice(self, look: Look, there: set[str]) -> Advice:
         advice = Advice(
             look.action,
             look.unlocks[0]["rule"],
@@ -306,7 +307,7 @@ class _Planner:
             certainty=look.certainty,
             by=look.by and max(look.by, self.today),
             due_by=look.by,
-            because=self._look_because(look),
+            because=self._look_because(look, there),
             safety=plain(self.actions[look.action].safety),
             facts=look.facts,
             unlocks=look.unlocks,
@@ -319,10 +320,14 @@ class _Planner:
         advice.checks = [Sentence(c) for c in look.checks]
         return advice
 
-    def _look_because(self, look) -> Phrase:
+    def _look_because(self, look: Look, there: set[str]) -> Phrase:
         labels = [plain(self.vocabulary.facts[f].label or f) for f in look.facts]
         more = [message("more-of-them", n=len(labels) - 3)] if len(labels) > 3 else []
         could = list(dict.fromkeys(plain(self.actions[u["action"]].label) for u in look.unlocks))[:2]
+        sooner = all(u["action"] in there for u in look.unlocks)  # what is advised anyway can only be due earlier
         return message(
-            "plan.look", facts=listed(labels[:3] + more), actions=listed(could, "or"), chance=Chance(look.certainty)
+            "plan.look-sooner" if sooner else "plan.look",
+            facts=listed(labels[:3] + more),
+            actions=listed(could, "or"),
+            chance=Chance(look.certainty),
         )

@@ -25,6 +25,11 @@ def schemas(definitions: dict) -> dict[str, dict]:
                 propertyNames=ref("action"),
                 description="Looks that make sense only in some weeks.",
             ),
+            "looks_not_where": mapping(
+                {"type": "array", "items": {"type": "string", **FINDING}, "minItems": 1},
+                propertyNames=ref("action"),
+                description="Looks that are not asked for where a finding holds.",
+            ),
             "chances": shape(
                 {
                     **_NOTED,

@@ -35,6 +35,7 @@ MESSAGES = {
     "plan.trouble-help": "{label}: noted at this hive, and what helps means opening it, which nobody should do alone here. Get a second person to help.",
     "plan.trouble-no-way": "the season, or what else stands at this hive, leaves no way to it.",
     "plan.look": "On what you see ({facts}) hangs whether to {actions}. The chance that it comes to that: {chance}.",
+    "plan.look-sooner": "On what you see ({facts}) hangs how soon to {actions}. The chance that it is wanted sooner: {chance}.",
     "plan.look-how": "{label}: {how}.",
     "plan.look-label": "{label}.",
     "option.not-listed": "not on the list seen for {place}; check the current rule there",

@@ -54,6 +54,7 @@ MIRRORS = {
     "shelter-and-moves-in-season": ["wrap-stays-on"],
     "shelter-and-moves-in-season-moves": ["too-cold-to-move"],
     "people-first": ["attacks-alone"],
+    "people-first-lifts": ["not-lifted-alone"],
 }
 
 

@@ -60,12 +60,19 @@ def add_stores(table: FactTable, context: EstimateContext, colony: Colony, past)
     A figure in kilograms, frames or weight replaces what was known before it. A heft is a word: it cuts the range of what
     was carried on to its day, and where the two do not meet the heft, being newer, counts alone. Feed given since is added.
     A range that runs from nothing to most of what the box holds says nothing, and the stores are not known.
+    Of what was seen before robbers had done nothing may be left, so it does not count; but where it was little then, it is
+    less now, and the hive is not taken for one of which nothing is known.
     """
     fixed = context.fixed.get(STORES, np.zeros(len(table), dtype=bool))
     precise = _precise(table, context, colony.bees)
     newer, older = _hefts(table, context, precise.age)
     now = _carried(table, context, colony, precise, past)
     origin = _origins(context, precise)
+    raided = _before_a_raid(table, context, colony.bees, precise.age)
+    if not np.isnan(raided.age).all():
+        left = _carried(table, context, colony, raided, past)
+        now = estimate(*(np.where(np.isnan(now.value), new, old) for new, old in zip(left, now, strict=True)))
+        origin = [old or new for old, new in zip(origin, _origins(context, raided), strict=True)]
     for look in (older, newer):
         if np.isnan(look.age).all():
             continue
@@ -95,19 +102,45 @@ def add_stores(table: FactTable, context: EstimateContext, colony: Colony, past)
     return estimate(column.value, column.low, column.high)
 
 
-def _precise(table: FactTable, context: EstimateContext, bees: Estimate) -> _Look:
+def _precise(
+    table: FactTable, context: EstimateContext, bees: Estimate, through: tuple[str, ...] = ("feeding",)
+) -> _Look:
     """Return the last look in kilograms, weight or frames at each hive."""
     n = len(table)
     kg, age = [np.full(n, np.nan) for _ in range(3)], np.full(n, np.nan)
     facts: list[str | None] = [None] * n
     for fact in PRECISE:
-        seen, days = inputs.last_seen(context.history, table, fact, through=("feeding",))
+        seen, days = inputs.last_seen(context.history, table, fact, through=through)
         found = _as_stores(table, fact, seen, bees, context.p)
         take = (np.isnan(age) | (days < age)) & ~np.isnan(found.value)
         kg = [np.where(take, new, old) for new, old in zip(found, kg, strict=True)]
         age = np.where(take, days, age)
         facts = [fact if t else old for t, old in zip(take, facts, strict=True)]
     return _Look(Estimate(*kg), age, facts)
+
+
+def _before_a_raid(table: FactTable, context: EstimateContext, bees: Estimate, precise_age: np.ndarray) -> _Look:
+    """Return the last look that told of little food and that a raid since then, or on its day, made void; half of it or none is there."""
+    food, history, today = context.p.food, context.history, context.today
+    through = ("feeding", "robbing")
+    look = _precise(table, context, bees, through)
+    heft, heft_age = inputs.last_seen(history, table, HEFT, through=through)
+    heft_age = np.where(heft == table.vocabulary.facts[HEFT].encode("light"), heft_age, np.nan)
+    use = ~np.isnan(heft_age) & ~(look.age <= heft_age)
+    kg = [
+        np.where(use, new, old)
+        for new, old in zip(_as_stores(table, HEFT, heft, bees, context.p), look.kg, strict=True)
+    ]
+    age = np.where(use, heft_age, look.age)
+    keeps = table.vocabulary.facts[STORES].keeps
+    raid = history.last_act("robbing")
+    with np.errstate(invalid="ignore"):
+        little = use | (kg[0] <= food.raid_counts_kg)
+        counts = little & np.isnan(precise_age) & (today - age <= raid) & (age <= keeps)
+    facts = [(HEFT if u else f) if c else None for u, f, c in zip(use, look.facts, counts, strict=True)]
+    none = np.nan * age
+    value, high = (np.where(counts, x, none) for x in (kg[0] * food.raid_leaves_share, kg[2]))
+    return _Look(Estimate(value, np.where(counts, 0.0, none), high), np.where(counts, age, none), facts)
 
 
 def _hefts(table: FactTable, context: EstimateContext, precise_age: np.ndarray) -> tuple[_Look, _Look]:

@@ -71,7 +71,8 @@ def add_stores(table: FactTable, context: EstimateContext, colony: Colony, past)
     raided = _before_a_raid(table, context, colony.bees, precise.age)
     if not np.isnan(raided.age).all():
         left = _carried(table, context, colony, raided, past)
-        now = estimate(*(np.where(np.isnan(now.value), new, old) for new, old in zip(left, now, strict=True)))
+        value, low, high = (np.where(np.isnan(now.value), new, old) for new, old in zip(left, now, strict=True))
+        now = estimate(value, low, high)
         origin = [old or new for old, new in zip(origin, _origins(context, raided), strict=True)]
     for look in (older, newer):
         if np.isnan(look.age).all():

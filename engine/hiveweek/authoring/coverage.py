@@ -13,7 +13,7 @@ from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.terms import Compare, Leaf, LimitRef, leaves
 from hiveweek.language.truth import FALSE, TRUE
 from hiveweek.numbers import Number
-from hiveweek.rules.model import Prohibition, Rule
+from hiveweek.rules.model import Prohibition, Rule, RuleSet
 
 
 @dataclass
@@ -69,7 +69,7 @@ class Measuring:
 
     def __init__(self, rulesets):
         self.coverage = Coverage()
-        self._open: dict[int, tuple[object, list[_Open], list[_Open]]] = {}
+        self._open: dict[int, tuple[RuleSet, list[_Open], list[Prohibition]]] = {}
         for ruleset in rulesets:
             _want(self.coverage, ruleset)
 
@@ -82,25 +82,25 @@ class Measuring:
         # What is reached once is asked no more; the ruleset is kept, for its number in memory is its key.
         _, rules, prohibitions = self._open.get(id(ruleset)) or (ruleset, *_opened(ruleset))
         rules = [one for one in rules if not met.issuperset(one.items)]
-        prohibitions = [one for one in prohibitions if not met.issuperset(one.items)]
+        prohibitions = [one for one in prohibitions if not met.issuperset(_holds(one.id))]
         self._open[id(ruleset)] = ruleset, rules, prohibitions
         for one in rules:
             one.leaves = [(leaf, items) for leaf, items in one.leaves if not met.issuperset(items)]
             _meet_rule(self.coverage, inference, one)
-        for one in prohibitions:
-            _meet_prohibition(self.coverage, inference, one)
+        for prohibition in prohibitions:
+            _meet_prohibition(self.coverage, inference, prohibition)
 
 
 @dataclass
 class _Open:
-    """A rule or prohibition of which not every item has been met, with its comparisons that are open and the items of each."""
+    """A rule of which not every item has been met, with its comparisons that are open and the items of each."""
 
-    of: Rule | Prohibition
+    rule: Rule
     items: frozenset[str]
-    leaves: list[tuple[Leaf, frozenset[str]]] = field(default_factory=list)
+    leaves: list[tuple[Leaf, frozenset[str]]]
 
 
-def _opened(ruleset) -> tuple[list[_Open], list[_Open]]:
+def _opened(ruleset: RuleSet) -> tuple[list[_Open], list[Prohibition]]:
     rules = []
     for rule in ruleset.rules.values():
         asked = [(leaf, _items(rule.id, leaf, ruleset)) for leaf in leaves(rule.when)]
@@ -108,8 +108,7 @@ def _opened(ruleset) -> tuple[list[_Open], list[_Open]]:
         if rule.layer != "base":
             own.add(_of_overlay(rule.layer, rule.id))
         rules.append(_Open(rule, frozenset(own.union(*(items for _, items in asked))), asked))
-    prohibitions = [_Open(one, frozenset(_holds(one.id))) for one in ruleset.prohibitions.values()]
-    return rules, prohibitions
+    return rules, list(ruleset.prohibitions.values())
 
 
 def _items(rule_id: str, leaf, ruleset) -> frozenset[str]:
@@ -167,8 +166,7 @@ def _of_overlay(layer: str, name: str) -> str:
 
 
 def _meet_rule(coverage: Coverage, inference: Inference, one: _Open) -> None:
-    rule = one.of
-    n = len(inference.table)
+    rule, n = one.rule, len(inference.table)
     outcome = inference.rules[rule.id]
     if np.any(outcome.point == TRUE):
         coverage.met.add(f"rule {rule.id} fires")
@@ -190,8 +188,7 @@ def _meet_rule(coverage: Coverage, inference: Inference, one: _Open) -> None:
             _meet_sides(coverage, leaf, inference.ruleset.limits[leaf.right.name], view, apart)
 
 
-def _meet_prohibition(coverage: Coverage, inference: Inference, one: _Open) -> None:
-    prohibition = one.of
+def _meet_prohibition(coverage: Coverage, inference: Inference, prohibition: Prohibition) -> None:
     n = len(inference.table)
     view = inference.view(prohibition.roles)
     apart = ~np.eye(n, dtype=bool) if prohibition.roles else np.ones(n, dtype=bool)

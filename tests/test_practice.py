@@ -20,6 +20,7 @@ from hiveweek.practice.sitting import Sitting
 from hiveweek.problems import InputProblems
 from hiveweek.record.practised import Practised
 from hiveweek.record.store import open_store
+from hiveweek.show.practice import seen_ahead, verdict
 from hiveweek.show.practice_words import IDS, word, words_in
 
 WORDS = vocabulary.load()
@@ -184,6 +185,19 @@ def test_no_number_of_the_list_changes_its_job_after_a_look(every, id):
     assert first_jobs(sitting) != answer
     after = sitting.offered(3)
     assert after[: len(before)] == before and set(first_jobs(sitting)) <= set(after)
+
+
+@pytest.mark.parametrize("lesson", [lessons.lesson_of(one).id for one in lessons.load(WORDS)])
+def test_every_job_that_is_offered_can_be_chosen(every, lesson):
+    sitting = Sitting(lessons.by_id(every, lesson), WORDS)
+    for look in (None, *sitting.looks()):
+        if look is not None and not sitting.look(look).found:
+            continue
+        listed, most = sitting.offered(), int(NUMBERS.most_jobs)
+        told = [one.action for one in sitting.plan.advice if one.action not in listed]
+        for k in range(0, len(listed + told), most):
+            for choice in mark(sitting, (listed + told)[k : k + most], 1.0).choices:
+                assert str(verdict(choice, WORDS)) and str(seen_ahead(sitting, choice))
 
 
 # --- what comes next

@@ -49,7 +49,9 @@ def ahead(sitting: Sitting, advice: Advice) -> tuple[dt.date, list[Changed]]:
     without = _table(sitting, sitting.scenario, day)
     done = _table(sitting, dataclasses.replace(sitting.scenario, hives=hives), day)
     same = sitting.rules.numbers.branch("plan.noted").same_share
-    rests_on = {sitting.words.facts[one.fact].group for one in advice.evidence}
+    # What it rests on at another hive, that of a partner, is told of that hive.
+    own = (one.fact for one in advice.evidence if one.fact in sitting.words.facts)
+    rests_on = {sitting.words.facts[fact].group for fact in own}
     found: dict[str, Changed] = {}
     for reason in sitting.words.reasons:
         fact = sitting.words.facts[reason.fact]

@@ -71,6 +71,11 @@ NAMED = {
         "weather.open_high_c": "said with 'leave it closed'",
         "season.phase": "said with 'leave it closed'",
     },
+    "show/practice.py": {
+        "weather.high_c": "what answers go by, told where nobody noted it",
+        "weather.open_high_c": "what answers go by, told where nobody noted it",
+        "weather.low_c": "what answers go by, told where nobody noted it",
+    },
     "plan/deadlines.py": {"season.local_sign": "what moves the events of this year"},
     "plan/days_back.py": {"colony.alive": "a dead colony gets no advice for a living one"},
     "plan/last_reckoned.py": {

@@ -20,6 +20,7 @@ from hiveweek.practice.sitting import Sitting
 from hiveweek.problems import InputProblems
 from hiveweek.record.practised import Practised
 from hiveweek.record.store import open_store
+from hiveweek.show import practice as as_text
 from hiveweek.show.practice import seen_ahead, verdict
 from hiveweek.show.practice_words import IDS, word, words_in
 
@@ -157,12 +158,62 @@ def test_leaving_it_closed_earns_no_more_than_the_first_job(every):
     assert mark(sitting, [closed], 1.0).jobs <= mark(sitting, [first], 1.0).jobs
 
 
-def test_leaving_it_closed_in_place_of_a_job_from_outside_earns_half_at_most(every):
+CLOSED = next(name for name, body in WORDS.actions.items() if body.leaves_closed)
+
+
+@pytest.mark.parametrize(
+    ("id", "earns", "says"),
+    [
+        ("leaning-backward", 0, "it leaves undone what the answer puts first: tilt the hive forward"),
+        ("paw-prints-in-april", 0, "it leaves undone what the answer puts first: fence the yard"),
+        (FOUL, 0, "it leaves undone what the answer puts first: report the suspicion"),
+        ("one-mite-in-300", 15, "sound for this week; what the answer puts first also says when to look again"),
+        (FROST, 85, "sound, "),
+        ("a-cloud-at-four-o-clock", 85, "sound: nothing is due here this week"),
+        ("bearding-on-a-cool-coast", 85, "sound: nothing is due here this week"),
+    ],
+)
+def test_leaving_it_closed_earns_by_what_it_leaves_undone(every, id, earns, says):
+    sitting = Sitting(lessons.by_id(every, id), WORDS)
+    found = mark(sitting, [CLOSED], 1.0)
+    assert found.jobs >= earns if earns else found.jobs == 0
+    assert found.sound == bool(earns) and str(verdict(found.choices[0], WORDS)).startswith(says)
+
+
+def test_leaving_it_closed_takes_no_place_from_a_job_beside_it(every):
     sitting = Sitting(lessons.by_id(every, "leaning-backward"), WORDS)
-    (closed,) = (name for name, body in WORDS.actions.items() if body.leaves_closed)
     tilt = first_jobs(sitting)[0]
-    assert mark(sitting, [tilt], 1.0).total == 100  # who names only the job from outside leaves the rest closed
-    assert mark(sitting, [closed], 1.0).jobs <= NUMBERS.jobs_marks * NUMBERS.sound_share
+    assert mark(sitting, [tilt], 1.0).total == mark(sitting, [CLOSED, tilt], 1.0).total == 100
+
+
+def test_what_an_author_excludes_has_a_reason(every):
+    for one in every:
+        sitting = Sitting(one, WORDS)
+        assert set(sitting.lesson.against) <= {*sitting.expect.get("excludes", ()), *_then(sitting)}
+        for ends in ("first", "found"):
+            if ends == "found":
+                for look in sitting.looks():
+                    sitting.look(look)
+            for job in sitting.expect.get("excludes", ()):
+                choice = marking._choice(sitting, job, *marking.worth(sitting))
+                assert choice.why or choice.harm is not None, (sitting.lesson.id, ends, job)
+
+
+def _then(sitting):
+    return sitting.lesson.then.get(sitting.lesson.hive, {}).get("excludes", ())
+
+
+def test_how_sure_may_be_left_unsaid(sit):
+    sitting = sit(EMPTY)
+    unsaid = mark(sitting, first_jobs(sitting), None)
+    assert unsaid.sure == mark(sitting, first_jobs(sitting), NUMBERS.chance_unsaid).sure
+    assert "You did not say how sure" in str(as_text.sure(unsaid, None))
+
+
+def test_the_weather_that_the_answer_goes_by_is_told(every, sit):
+    told = " ".join(str(line) for line in as_text.usual_weather(sit(EMPTY)))
+    assert "as it usually is here" in told and "coldest night of the week: 8 °C" in told
+    assert as_text.usual_weather(sit(FROST)) == []  # it was noted
 
 
 def test_what_the_scenario_is_about_is_a_sound_first_job_though_another_rule_outranks_it(every):
@@ -190,6 +241,7 @@ def test_no_number_of_the_list_changes_its_job_after_a_look(every, id):
 @pytest.mark.parametrize("lesson", [lessons.lesson_of(one).id for one in lessons.load(WORDS)])
 def test_every_job_that_is_offered_can_be_chosen(every, lesson):
     sitting = Sitting(lessons.by_id(every, lesson), WORDS)
+    assert mark(sitting, first_jobs(sitting), 1.0).total == 100
     for look in (None, *sitting.looks()):
         if look is not None and not sitting.look(look).found:
             continue
@@ -197,7 +249,9 @@ def test_every_job_that_is_offered_can_be_chosen(every, lesson):
         told = [one.action for one in sitting.plan.advice if one.action not in listed]
         for k in range(0, len(listed + told), most):
             for choice in mark(sitting, (listed + told)[k : k + most], 1.0).choices:
-                assert str(verdict(choice, WORDS)) and str(seen_ahead(sitting, choice))
+                says = str(verdict(choice, WORDS))
+                assert says and str(seen_ahead(sitting, choice))
+                assert choice.earns or not says.startswith("sound"), (choice.action, says)
 
 
 # --- what comes next
@@ -338,8 +392,31 @@ def test_a_question_mark_tells_what_a_look_or_job_is(monkeypatch, capsys):
     )
     assert code == 0 and "Heft the hive (2 minutes, from outside)" in out and "Give candy above the bees" in out
     assert "Heft the hive (2 minutes):" not in out  # it was not made
-    assert "unknown-job" in err and out.count("'? 3'") == 2
+    assert err == "" and "'sing' is told under no name here" in out and out.count("'? 3'") == 2
     assert "super: a box for honey" in out and "heft: lift one side" in out and "compare with an empty hive" in out
+
+
+def test_words_on_the_screen_are_told_and_no_names_of_the_inside(monkeypatch, capsys):
+    asked = (
+        "sealed jelly amitraz thymol formic varroa wash foulbrood patchy failing play-cups droppings deep thin-syrup"
+    )
+    words = ("--lesson", FROST, "--unrecorded", "--quiet")
+    typed = "".join(f"? {one.replace('-', ' ')}\n" for one in asked.split()) + "? syrup\n? formic acid\n\nsyrup\nq\n"
+    code, out, err = run(monkeypatch, capsys, *words, typed=typed)
+    assert code == 0 and "told under no name" not in out
+    for one in asked.split():
+        assert f"  {one.replace('-', ' ')}: " in out
+    assert "Feed thin syrup (" in out and "Feed thick syrup (" in out
+    assert "which-job" in err and "'feed thin syrup'" in err and "feed-thin-syrup" not in out + err
+
+
+def test_a_treatment_of_the_answer_says_what_may_go_in_now(every):
+    sitting = Sitting(lessons.by_id(every, "formic-in-a-heat-wave"), WORDS)
+    first = sitting.plan.advice[0]
+    said = [str(line) for line in as_text.reasons(first)]
+    assert first.action == "treat-mites"
+    assert any(line.startswith("Not now: ") and "formic" in line for line in said)
+    assert any(line.startswith("What may be used here now: ") and "formic" not in line for line in said)
 
 
 def test_words_that_an_answer_uses_and_nobody_explained_are_told_beside_it():

@@ -180,7 +180,7 @@ def _sit(
         chosen, chance = asked
     else:
         chosen = _jobs(args.jobs, sitting, seed)
-        chance = _chance(args.sure or "fairly", numbers)
+        chance = _chance(args.sure or "", numbers)
     marks = mark(sitting, chosen, chance, seed)
     card = _kept(store, practised, sitting, marks, chance, numbers)
     if args.json:
@@ -193,7 +193,12 @@ def _sit(
 
 
 def _kept(
-    store: Store | None, practised: list[Practised], sitting: Sitting, marks: Marks, chance: float, numbers: Branch
+    store: Store | None,
+    practised: list[Practised],
+    sitting: Sitting,
+    marks: Marks,
+    chance: float | None,
+    numbers: Branch,
 ) -> dt.datetime | None:
     """Take a sitting down; return when the scenario comes back."""
     if store is None:
@@ -205,7 +210,7 @@ def _kept(
         marks.total,
         tuple(choice.action for choice in marks.choices),
         tuple(look.action for look in sitting.looked),
-        chance,
+        numbers.chance_unsaid if chance is None else chance,
         marks.sound,
     )
     store.add_practised([done])
@@ -225,9 +230,11 @@ def _jobs(text: str, sitting: Sitting, seed: int) -> list[str]:
     return found
 
 
-def _chance(text: str, numbers: Branch) -> float:
-    """Return a chance from 0 to 1, said as a percentage or in a word."""
+def _chance(text: str, numbers: Branch) -> float | None:
+    """Return a chance from 0 to 1, said as a percentage or in a word; None for nothing said."""
     said = text.strip().casefold().removesuffix("%").strip()
+    if not said:
+        return None
     named = {"guess": "chance_guess", "fairly": "chance_fairly", "sure": "chance_sure"}
     if said in named:
         return float(numbers[named[said]].value)
@@ -236,7 +243,7 @@ def _chance(text: str, numbers: Branch) -> float:
     raise problem("bad-chance", f"'{text.strip()}' is no chance: 0 to 100, or {', '.join(named)}")
 
 
-def _ask_all(page: Page, sitting: Sitting, seed: int, numbers: Branch) -> tuple[list[str], float] | None:
+def _ask_all(page: Page, sitting: Sitting, seed: int, numbers: Branch) -> tuple[list[str], float | None] | None:
     """Ask for looks, jobs and how sure, line by line; None where the learner stops or the input ends."""
 
     def look_meant(text: str) -> None:
@@ -256,8 +263,8 @@ def _ask_all(page: Page, sitting: Sitting, seed: int, numbers: Branch) -> tuple[
     chosen = _ask(said, lambda text: _jobs(text, sitting, seed), job_meant)
     if chosen is None:
         return None
-    chance = _ask(says("practice.ask-sure"), lambda text: _chance(text, numbers), job_meant)
-    return None if chance is None else (chosen, chance)
+    chance = _ask(says("practice.ask-sure"), lambda text: (_chance(text, numbers),), job_meant)
+    return None if chance is None else (chosen, *chance)
 
 
 def _explain(page: Page, text: str, listed: list[str], sitting: Sitting) -> None:
@@ -266,8 +273,21 @@ def _explain(page: Page, text: str, listed: list[str], sitting: Sitting) -> None
         page.say(message("practice.help"))
     for part in (part.strip() for part in re.split("[,;]", text)):
         if part and not as_text.meant(page, part, sitting):
-            for action in job_words.read(part, listed, sitting.words):
+            actions = _named(part, listed, sitting)
+            for action in actions:
                 as_text.explained(page, action, sitting.words)
+            if not actions:
+                as_text.nearly_meant(page, part)
+
+
+def _named(text: str, listed: list[str], sitting: Sitting) -> list[str]:
+    """Return what looks and jobs a question may mean: one by its number or words, or all that hold these words."""
+    try:
+        return job_words.read(text, listed, sitting.words)
+    except InputProblems:
+        if text.isdigit():
+            raise
+        return job_words.fitting(text, sitting.words)
 
 
 def _ask(prompt: str, read: Callable[[str], Read], explain: Callable[[str], None]) -> Read | None:

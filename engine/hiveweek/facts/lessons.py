@@ -52,4 +52,5 @@ def read_lesson(reader, path: tuple, value: dict, scenario: Scenario) -> Lesson:
         {name: reader.expect((*path, "then", name), block) for name, block in then.items()},
         value.get("debrief") or "",
         read,
+        dict(value.get("against") or {}),
     )

@@ -106,6 +106,8 @@ class Lesson:
         What to learn from it.
     read : tuple of str
         Keys of sources that say so.
+    against : dict of str to str
+        By action, why it must not be done here.
     """
 
     id: str
@@ -116,6 +118,7 @@ class Lesson:
     then: dict = field(default_factory=dict)
     debrief: str = ""
     read: tuple[str, ...] = ()
+    against: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass

@@ -81,19 +81,27 @@ def _one(text: str, listed: Sequence[str], words: Vocabulary, allowed: list[str]
     for action, label in labels.items():
         if said == label or said.replace(" ", "-") == action:
             return action
-    keys = _keys(said)
-    fitting = [action for action, label in labels.items() if keys and keys <= _keys(f"{label} {action}")]
-    if len(fitting) == 1:
-        return fitting[0]
-    if fitting:
-        raise _problem("which-job", f"'{text}' may be {', '.join(fitting)}; say which")
+    found = fitting(said, words, allowed)
+    if len(found) == 1:
+        return found[0]
+    if found:
+        several = ", ".join(f"'{labels[action]}'" for action in found)
+        raise _problem("which-job", f"'{text}' may be {several}; say which")
     close = difflib.get_close_matches(said, list(labels.values()), n=1, cutoff=ALIKE)
     if close:
         return next(action for action, label in labels.items() if label == close[0])
-    near = nearest(said, [*allowed, *labels.values()])
+    near = nearest(said, labels.values())
     if len(allowed) < len(words.actions):
         raise _problem("unknown-look", f"'{text}' is no look known here; jobs are asked for after the looks{near}")
     raise _problem("unknown-job", f"'{text}' is no job known here{near}")
+
+
+def fitting(text: str, words: Vocabulary, among: Iterable[str] | None = None) -> list[str]:
+    """Return the actions whose words hold all the words of a text that tell one job from another."""
+    keys = _keys(text.casefold())
+    allowed = words.actions if among is None else among
+    held = {one: _keys(f"{plain(words.actions[one].label)!s} {one}".casefold()) for one in allowed}
+    return [one for one, words_ in held.items() if keys and keys <= words_]
 
 
 def _keys(text: str) -> frozenset[str]:

@@ -14,11 +14,12 @@ import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import chain, permutations
 
 from hiveweek.plan.model import Advice
 from hiveweek.practice.sitting import Sitting
 from hiveweek.texts.parts import Phrase
+from hiveweek.vocabulary.model import Action
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,12 @@ class Choice:
         It is worth as much as what stands first in the answer.
     besides : bool
         Other jobs of the learner stand beside it.
+    earns : bool
+        It earns marks where it stands alone.
+    undone : Advice or None
+        What the answer puts first, where this job does nothing and leaves that undone.
+    why : str
+        What the author says against it.
     """
 
     action: str
@@ -51,6 +58,9 @@ class Choice:
     trap: bool = False
     as_good: bool = False
     besides: bool = False
+    earns: bool = False
+    undone: Advice | None = None
+    why: str = ""
 
     @property
     def harmful(self) -> bool:
@@ -87,7 +97,7 @@ class Marks:
     choices: tuple[Choice, ...]
 
 
-def mark(sitting: Sitting, jobs: Sequence[str], chance: float, seed: int = 0) -> Marks:
+def mark(sitting: Sitting, jobs: Sequence[str], chance: float | None, seed: int = 0) -> Marks:
     """Mark a learner's jobs.
 
     Parameters
@@ -96,32 +106,45 @@ def mark(sitting: Sitting, jobs: Sequence[str], chance: float, seed: int = 0) ->
         With the looks that were made.
     jobs : sequence of str
         Actions in the order of doing, at most ``plan.practice.most_jobs``; none stands for leaving the hive closed.
-    chance : float
-        How sure the learner is that the first job is sound, 0 to 1.
+    chance : float or None
+        How sure the learner is that the first job is sound, 0 to 1; None where they do not say, which counts as ``chance_unsaid``.
     seed : int
         Of the list of jobs offered, by which guessing is reckoned.
     """
-    numbers = sitting.numbers
-    closed = next((name for name, body in sitting.words.actions.items() if body.leaves_closed), None)
+    numbers, actions = sitting.numbers, sitting.words.actions
+    closed = next((name for name, body in actions.items() if body.leaves_closed), None)
     wanted = list(dict.fromkeys(jobs)) or ([closed] if closed else [])
     gains, best = worth(sitting)
     most = int(numbers.most_jobs)
     listed = sitting.offered(seed)
-    harmful = {name for name in {*wanted, *listed} if _choice(sitting, name, gains, best).harmful}
-    choices = tuple(
-        dataclasses.replace(_choice(sitting, name, gains, best), besides=len(wanted) > 1) for name in wanted[:most]
-    )
-    earned = _earned([c.action for c in choices], gains, best, harmful)
-    every = [_earned(order, gains, best, harmful) for order in permutations(listed, min(most, len(listed)))]
+    judged = {name: _choice(sitting, name, gains, best) for name in {*wanted, *listed}}
+    harmful = {name for name, choice in judged.items() if choice.harmful}
+    # To leave a hive closed takes no place from a job beside it.
+    adds_nothing = {name for name in judged if actions[name].leaves_closed and not judged[name].as_good}
+
+    def earned(order: Sequence[str]) -> float:
+        counted = [name for name in order if name not in adds_nothing] or order
+        return _earned(counted, gains, best, harmful)
+
+    every = [earned(order) for order in permutations(listed, min(most, len(listed)))]
     guessed = sum(every) / len(every)
-    share = max(0.0, (earned - guessed) / (1 - guessed)) if guessed < 1 else earned
-    first = choices[0] if choices else None
+
+    def share_of(order: Sequence[str]) -> float:
+        got = earned(order)
+        return max(0.0, (got - guessed) / (1 - guessed)) if guessed < 1 else got
+
+    choices = tuple(
+        dataclasses.replace(judged[name], besides=len(wanted) > 1, earns=share_of([name]) > 0) for name in wanted[:most]
+    )
+    share = share_of([c.action for c in choices])
+    first = next((c for c in choices if c.action not in adds_nothing), next(iter(choices), None))
     if first and first.as_good and not any(one.harmful for one in choices):
         share = max(share, numbers.first_share)
     sound = bool(first and not first.harmful and first.gain >= numbers.sound_share * best[0])
     spent = sum(look.cost_pts for look in sitting.looked) * numbers.marks_per_pt
     spent += max(0.0, sitting.minutes - numbers.free_minutes) * numbers.marks_per_minute
     of_jobs = numbers.jobs_marks * share
+    chance = numbers.chance_unsaid if chance is None else chance
     of_sure = numbers.sure_marks * (1 - (chance - sound) ** 2)
     return Marks(
         round(max(0.0, of_jobs - spent) + of_sure, 1),
@@ -141,8 +164,8 @@ def worth(sitting: Sitting) -> tuple[dict[str, float], list[float]]:
     A job that stands before others is worth at least what they are, since the order of the answer holds more than points; what law
     and people ask counts as much as anything can. What the author takes for the first job, or wants in the answer, is what the
     scenario is about, and worth as much as what stands first. Jobs after the first of less than ``least_pts`` earn that, and are not
-    missed. Leaving the hive closed is worth what lifting frames would cost where no job of the answer opens the hive; in place of a
-    job from outside no more than ``sound_share`` of it.
+    missed. To do nothing is worth as much as the best where nothing is due; half of that (``sound_share``) where the answer's first
+    job is itself to wait, since it sets no day; and nothing where it leaves a job undone.
     """
     numbers, words = sitting.numbers, sitting.words
     gains: dict[str, float] = {}
@@ -163,15 +186,18 @@ def worth(sitting: Sitting) -> tuple[dict[str, float], list[float]]:
     for group in alike:
         if any(name in told for name in group):
             gains.update(dict.fromkeys(group, best[0]))
-    if not any(words.actions[name].opens != "nothing" for name in told):
-        least = max(numbers.least_pts, sitting.opening_cost("frames"))
-        for name, body in words.actions.items():
-            if body.leaves_closed and told[:1] == [name]:
-                gains[name] = best[0]
-            elif body.leaves_closed:
-                gains[name] = min([least, *(numbers.sound_share * one for one in best[:1])])
-                best = best or [gains[name]]
+    due = [name for name in told if name not in slight]
+    best = best or [numbers.least_pts]
+    waits = bool(due) and does_nothing(words.actions[due[0]])
+    for name, body in words.actions.items():
+        if does_nothing(body) and name not in due and name not in chain.from_iterable(alike):
+            gains[name] = 0.0 if due and not waits else best[0] * (numbers.sound_share if waits else 1)
     return gains, best
+
+
+def does_nothing(action: Action) -> bool:
+    """Whether an action is to let the hive be: it takes no minutes and opens nothing."""
+    return not action.minutes and action.opens == "nothing"
 
 
 def _earned(jobs: Sequence[str], gains: Mapping[str, float], best: Sequence[float], harmful: set[str]) -> float:
@@ -187,7 +213,10 @@ def _choice(sitting: Sitting, action: str, gains: Mapping[str, float], best: Seq
     place, advice = told.get(action, (0, None))
     gain = gains.get(action, 0.0)
     as_good = gain >= max(best, default=math.inf)
+    idle = does_nothing(sitting.words.actions[action])
+    undone = sitting.plan.advice[0] if idle and told and not gain else None
     if advice is not None:
-        return Choice(action, place, gain, advice, as_good=as_good)
+        return Choice(action, place, gain, advice, as_good=as_good, undone=undone)
     trap = action in sitting.expect.get("excludes", ())
-    return Choice(action, 0, gain, None, sitting.stops(action), trap, as_good)
+    why = sitting.lesson.against.get(action, "")
+    return Choice(action, 0, gain, None, sitting.stops(action), trap, as_good, undone=undone, why=why)

@@ -14,7 +14,7 @@ from hiveweek.practice.sitting import Sitting
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.show import cards
 from hiveweek.show import practice as said
-from hiveweek.texts.parts import Capital, Phrase, Quantity, Sentence, message
+from hiveweek.texts.parts import Capital, Phrase, Quantity, message
 
 MOST_KEPT = 32
 
@@ -30,6 +30,8 @@ class Question:
     site : tuple of Phrase
     hives : tuple of (Phrase or None, tuple of Phrase)
         What is known of each hive, under its name where there are several.
+    weather : tuple of Phrase
+        What the week's weather usually is there, where it was not noted.
     looked : tuple of tuple of Phrase
         What each look found and cost.
     looks : tuple of (str, Phrase, Phrase)
@@ -46,6 +48,7 @@ class Question:
     asked: Phrase | None
     site: tuple[Phrase, ...]
     hives: tuple[tuple[Phrase | None, tuple[Phrase, ...]], ...]
+    weather: tuple[Phrase, ...]
     looked: tuple[tuple[Phrase, ...], ...]
     looks: tuple[tuple[str, Phrase, Phrase], ...]
     jobs: tuple[tuple[str, Phrase], ...]
@@ -65,7 +68,7 @@ class Marked:
     total, sure : Phrase
     choices : tuple of (Phrase, Phrase or None)
         Each job with what is said of it, and what it would have changed.
-    answer : tuple of (Phrase, Phrase)
+    answer : tuple of (Phrase, list of Phrase)
         Each job of the answer, and why.
     words : tuple of Phrase
         What words of the answer mean that nothing else explains.
@@ -80,7 +83,7 @@ class Marked:
     sure: Phrase
     looked: tuple[tuple[Phrase, ...], ...]
     choices: tuple[tuple[Phrase, Phrase | None], ...]
-    answer: tuple[tuple[Phrase, Phrase], ...]
+    answer: tuple[tuple[Phrase, list[Phrase]], ...]
     debrief: Phrase | str
     words: tuple[Phrase, ...]
     read: tuple[Phrase, ...]
@@ -108,6 +111,7 @@ def question(lesson: str, looks: Iterable[str]) -> Question:
             (message("practice.hive", hive=hive.id) if several else None, tuple(said.known(hive.facts, words)))
             for hive in scenario.hives
         ),
+        tuple(said.usual_weather(sitting)),
         _looked(sitting),
         tuple(
             (look, cards.label(words, look), Quantity(words.actions[look].minutes, "minutes"))
@@ -163,7 +167,7 @@ def marked(lesson: str, looks: Iterable[str], chosen: Iterable[str], text: str, 
             )
             for choice in found.choices
         ),
-        tuple((Capital(said.advised(advice, words)), Sentence(advice.because)) for advice in sitting.plan.advice),
+        tuple((Capital(said.advised(advice, words)), said.reasons(advice)) for advice in sitting.plan.advice),
         sitting.lesson.debrief,
         tuple(said.unexplained(sitting)),
         tuple(message("practice.read-line", key=key, cite=words.sources[key].cite) for key in sitting.lesson.read),

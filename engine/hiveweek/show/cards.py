@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Iterable
 
 from hiveweek.plan.model import Advice, HivePlan, Look, PutAway, WeekPlan
 from hiveweek.plan.options import details
@@ -381,8 +382,7 @@ def option_lines(options: list[dict], told: dict, where: Phrase) -> list[tuple[P
         if not same:
             continue
         if allowed is False:
-            barred = [message("option.why", active=Word(o["active"]), why=_why_barred(o["forms"])) for o in same]
-            lines.append((message("option.line", word=message(id), options=listed(barred, "semicolon")), []))
+            lines.append((message("option.line", word=message(id), options=listed(barred(same), "semicolon")), []))
             continue
         lines.append((message("option.head", word=message(id)), []))
         lines += [_option(option) for option in same]
@@ -390,6 +390,11 @@ def option_lines(options: list[dict], told: dict, where: Phrase) -> list[tuple[P
         said = listed([Word(active) for active in actives], "comma")
         lines.append((message("option.rest-as-under", options=said, where=at), []))
     return lines
+
+
+def barred(options: Iterable[dict]) -> list[Phrase]:
+    """Return treatments that may not be used, each with why."""
+    return [message("option.why", active=Word(one["active"]), why=_why_barred(one["forms"])) for one in options]
 
 
 def _said_of(option: dict) -> tuple:

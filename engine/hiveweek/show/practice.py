@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping, Sequence
 
 from hiveweek.facts.scenario import Scenario
 from hiveweek.plan.model import Advice
 from hiveweek.practice.lessons import lesson_of
-from hiveweek.practice.marking import Choice, Marks
+from hiveweek.practice.marking import Choice, Marks, does_nothing
 from hiveweek.practice.outcome import Changed, ahead
 from hiveweek.practice.sitting import Looked, Sitting
 from hiveweek.practice.spacing import Topic
@@ -17,8 +18,9 @@ from hiveweek.show import cards, practice_words
 from hiveweek.show.text import Page
 from hiveweek.texts.parts import Capital, Day, Phrase, Quantity, Sentence, Text, Word, listed, message
 from hiveweek.texts.reading import plain
-from hiveweek.vocabulary.model import Vocabulary
+from hiveweek.vocabulary.model import Fact, Vocabulary
 
+WEATHER = ("weather.high_c", "weather.open_high_c", "weather.low_c")  # what answers of all kinds go by
 WHOLE_FROM = 10  # colonies of a hundred; nobody knows tenths of so many
 
 
@@ -41,6 +43,8 @@ def question(page: Page, sitting: Sitting) -> None:
             page.say(message("practice.hive", hive=hive.id), indent=2)
         for line in known(hive.facts, words):
             page.say(line, indent=4 if several else 2, hang=2)
+    for line in usual_weather(sitting):
+        page.say(line, indent=2, hang=2)
     page.line()
 
 
@@ -67,6 +71,20 @@ def known(facts: Mapping[str, object], words: Vocabulary) -> list[Phrase]:
     ]
 
 
+def weather(sitting: Sitting) -> dict[str, float]:
+    """Return what the answer reckons with of the week's weather and nobody noted."""
+    (hive,) = (one for one in sitting.scenario.hives if one.id == sitting.lesson.hive)
+    table = sitting.answer.inference.table
+    found = {name: float(table.column(name).value[sitting.row]) for name in WEATHER if name not in hive.facts}
+    return {name: round(value) for name, value in found.items() if not math.isnan(value)}
+
+
+def usual_weather(sitting: Sitting) -> list[Phrase]:
+    """Return the week's weather in words where it was not noted: as it usually is there; nothing where it was."""
+    said = [told(name, value, sitting.words) for name, value in weather(sitting).items()]
+    return [message("practice.usual-weather", words=listed(said, "semicolon"))] if said else []
+
+
 def told(name: str, value: object, words: Vocabulary) -> Phrase:
     """Return a fact with its value in words."""
     fact = words.facts[name]
@@ -87,16 +105,36 @@ def looks(page: Page, sitting: Sitting) -> None:
 
 
 def meant(page: Page, text: str, sitting: Sitting) -> bool:
-    """Print what a word of the trade means and how what is known under that name is seen; whether there was anything."""
+    """Print what a word of the trade means, and how what is known under that name or with that value is seen.
+
+    Returns
+    -------
+    bool
+        Whether there was anything.
+    """
     meaning = practice_words.word(text)
     if meaning is not None:
         page.say(meaning, indent=2, hang=2)
     (hive,) = (one for one in sitting.scenario.hives if one.id == sitting.lesson.hive)
-    facts = [sitting.words.facts[name] for name in {**sitting.scenario.apiary.site, **hive.facts}]
-    for fact in (fact for fact in facts if fact.how and fact.label.casefold() == text.casefold()):
+    known_here = {**sitting.scenario.apiary.site, **hive.facts}
+    facts = [(sitting.words.facts[name], value) for name, value in known_here.items()]
+    for fact in (fact for fact, value in facts if fact.how and _asked(text, fact, value)):
         page.say(message("labelled", label=plain(fact.label), words=Sentence(plain(fact.how))), indent=2, hang=2)
         meaning = plain(fact.how)
     return meaning is not None
+
+
+def _asked(text: str, fact: Fact, value: object) -> bool:
+    """Whether a text is the name of a fact, or its value in words."""
+    said = text.casefold()
+    return said == fact.label.casefold() or (isinstance(value, str) and said == str(Word(value)).casefold())
+
+
+def nearly_meant(page: Page, text: str) -> None:
+    """Print what the words of a text mean that are told, or that none is."""
+    found = practice_words.within(text)
+    for line in found or [message("practice.no-word", word=Text((text,)))]:
+        page.say(line, indent=2, hang=2)
 
 
 def explained(page: Page, action: str, words: Vocabulary) -> None:
@@ -139,7 +177,7 @@ def jobs(page: Page, offered: Sequence[str], words: Vocabulary) -> None:
         page.say(message("practice.answer-job", rank=number, job=cards.name(words, action)), indent=2, hang=2)
 
 
-def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
+def marks(page: Page, sitting: Sitting, found: Marks, chance: float | None) -> None:
     """Print the marks, each job of the learner, the answer beside it, and what to remember."""
     words = sitting.words
     page.line()
@@ -157,7 +195,8 @@ def marks(page: Page, sitting: Sitting, found: Marks, chance: float) -> None:
     page.say(message("practice.answer"), style="bold")
     for rank, advice in enumerate(sitting.plan.advice, 1):
         page.say(message("practice.answer-job", rank=rank, job=advised(advice, words)), indent=2, hang=3)
-        page.say(Sentence(advice.because), indent=5)
+        for line in reasons(advice):
+            page.say(line, indent=5)
     if not sitting.plan.advice:
         page.say(message("practice.answer-closed"), indent=2)
     page.line()
@@ -193,10 +232,12 @@ def total(found: Marks) -> Phrase:
     )
 
 
-def sure(found: Marks, chance: float) -> Phrase:
+def sure(found: Marks, chance: float | None) -> Phrase:
     """Return how sure the learner was, and whether with reason."""
-    said = "practice.sure-sound" if found.sound else "practice.sure-unsound"
-    return message(said, chance=round(chance * 100))
+    said = "sound" if found.sound else "unsound"
+    if chance is None:
+        return message(f"practice.unsaid-{said}")
+    return message(f"practice.sure-{said}", chance=round(chance * 100))
 
 
 def seen_ahead(sitting: Sitting, choice: Choice) -> Phrase | None:
@@ -207,7 +248,13 @@ def seen_ahead(sitting: Sitting, choice: Choice) -> Phrase | None:
     if not changes:
         return None
     told_ = listed([_changed(one, sitting.words) for one in changes], "semicolon")
-    return message("practice.ahead", day=Day(day, sitting.answer.date), changes=told_)
+    said = "practice.ahead-food" if any(_eaten(one.fact, sitting.words) for one in changes) else "practice.ahead"
+    return message(said, day=Day(day, sitting.answer.date), changes=told_)
+
+
+def _eaten(fact: str, words: Vocabulary) -> bool:
+    """Whether a fact is about food, which flowers add to."""
+    return words.facts[fact].group == "food"
 
 
 def _number(value: float) -> Quantity:
@@ -216,21 +263,36 @@ def _number(value: float) -> Quantity:
 
 def verdict(choice: Choice, words: Vocabulary) -> Phrase:
     """Return what is said of a learner's job."""
+    if choice.why:
+        return message("practice.against", why=plain(choice.why))
     if choice.harm is not None:
         return message("practice.harm", because=Sentence(choice.harm))
     if choice.trap:
         return message("practice.trap")
+    idle = does_nothing(words.actions[choice.action])
+    if idle and choice.place != 1:
+        return _left(choice, words)
     if choice.advice is None:
         if choice.gain:
-            return message("practice.as-good" if choice.as_good else "practice.sound-too")
-        if words.actions[choice.action].minutes:
-            return message("practice.none")
-        return message("practice.idle-besides" if choice.besides else "practice.idle")
+            fair = "practice.sound-too" if choice.earns else "practice.small"
+            return message("practice.as-good" if choice.as_good else fair)
+        return message("practice.none")
     worth = _worth(choice.advice)
     if choice.place == 1:
         return message("practice.sound", worth=worth)
     said = "practice.as-good-place" if choice.as_good else "practice.not-now"
     return message(said, place=choice.place, worth=worth, because=Sentence(choice.advice.because))
+
+
+def _left(choice: Choice, words: Vocabulary) -> Phrase:
+    """Return what comes of letting the hive be where the answer does not begin with that."""
+    if choice.besides and not choice.as_good:
+        return message("practice.idle-besides")
+    if choice.undone is not None:
+        undone = choice.undone
+        job = advised(undone, words)
+        return message("practice.idle-undone", job=job, because=Sentence(undone.because))
+    return message("practice.idle-right" if choice.as_good else "practice.idle-waits")
 
 
 def _worth(advice: Advice) -> Phrase:
@@ -249,6 +311,18 @@ def advised(advice: Advice, words: Vocabulary) -> Phrase:
     """Return a job of the answer, with its amount."""
     job = cards.name(words, advice.action)
     return message("rest.amount", label=job, amount=advice.amount) if advice.amount else job
+
+
+def reasons(advice: Advice) -> list[Phrase]:
+    """Return why a job stands in the answer and, of a treatment, what may be used now and what may not."""
+    lines: list[Phrase] = [Sentence(advice.because)]
+    fits = [Word(option["active"]) for option in advice.options if option["allowed"]]
+    barred = cards.barred([option for option in advice.options if option["allowed"] is False])
+    if fits:
+        lines.append(message("practice.treats", actives=listed(fits, "comma")))
+    if barred:
+        lines.append(message("practice.treats-not", barred=listed(barred, "semicolon")))
+    return lines
 
 
 def _changed(one: Changed, words: Vocabulary) -> Phrase:

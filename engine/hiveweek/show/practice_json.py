@@ -9,7 +9,7 @@ from hiveweek.practice.lessons import lesson_of
 from hiveweek.practice.marking import Marks
 from hiveweek.practice.outcome import ahead
 from hiveweek.practice.sitting import Sitting
-from hiveweek.show.practice import verdict
+from hiveweek.show.practice import verdict, weather
 
 
 def scenario(one: Scenario) -> dict[str, Any]:
@@ -34,6 +34,7 @@ def question(sitting: Sitting, offered: list[str]) -> dict[str, Any]:
         "hive": sitting.lesson.hive,
         "site": dict(sitting.scenario.apiary.site),
         "hives": [{"id": hive.id, "facts": dict(hive.facts)} for hive in sitting.scenario.hives],
+        "weather": weather(sitting),
         "looks": [
             {"action": name, "label": actions[name].label, "minutes": actions[name].minutes} for name in sitting.looks()
         ],
@@ -41,7 +42,7 @@ def question(sitting: Sitting, offered: list[str]) -> dict[str, Any]:
     }
 
 
-def marks(sitting: Sitting, found: Marks, chance: float) -> dict[str, Any]:
+def marks(sitting: Sitting, found: Marks, chance: float | None) -> dict[str, Any]:
     """Return the marks, each job of the learner, the answer, and what to take along."""
     return {
         **scenario(sitting.scenario),

@@ -38,13 +38,65 @@ IDS = (
     "winter-bees",
     "wrap",
 )
+# Told where they are asked for: words that stand on the screen, and some that in other texts mean something else.
+ASKED = (
+    "amitraz",
+    "authority",
+    "broodless",
+    "cappings",
+    "caps",
+    "colony",
+    "deep",
+    "double",
+    "drawn",
+    "droppings",
+    "eggs",
+    "failing",
+    "formic",
+    "foulbrood",
+    "hive-tool",
+    "jelly",
+    "laying",
+    "lid",
+    "match",
+    "mite",
+    "notifiable",
+    "oxalic",
+    "patchy",
+    "play-cups",
+    "pollen",
+    "queen-cell",
+    "queenless",
+    "ropy",
+    "sample",
+    "sealed",
+    "single",
+    "solid",
+    "split",
+    "strip",
+    "swarm",
+    "thick-syrup",
+    "thin-syrup",
+    "thymol",
+    "tray",
+    "unite",
+    "varroa",
+    "virgin",
+    "wash",
+    "worker",
+)
 
 
 def word(text: str) -> Phrase | None:
     """Return what a word means, in the singular or plural; None for a word that is not told."""
     said = " ".join(text.casefold().split())
-    found = next((one for one in IDS if _whole(one).fullmatch(said)), None)
+    found = next((one for one in (*IDS, *ASKED) if _whole(one).fullmatch(said)), None)
     return None if found is None else _meaning(found)
+
+
+def within(text: str) -> list[Phrase]:
+    """Return what those words of a text mean that are told."""
+    return [meaning for one in text.split() if (meaning := word(one)) is not None]
 
 
 def words_in(texts: Iterable[str], told: Iterable[str]) -> list[Phrase]:

@@ -126,6 +126,9 @@ _LESSON = shape(
             description="By hive: what the answer should hold once all of it is found.",
         ),
         "debrief": {**TEXT, "description": "What to learn from it."},
+        "against": _by_action(
+            TEXT, type=["object", "null"], description="By action, why it must not be done here; of those excluded."
+        ),
         "read": rows(TEXT, minItems=1, description="Keys of vocabulary/sources.yaml."),
     },
     ["id", "topic", "story", "debrief", "read"],

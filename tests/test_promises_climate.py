@@ -68,7 +68,10 @@ def test_the_demo_apiary_is_told_other_things_in_snow_than_by_the_sea(capsys, tm
     }
     assert not wrapped[MILD], "a coast without lasting snow asks for no wraps"
     living = {h["id"] for h in snow["hives"] if h["facts"].get("colony.alive", {}).get("value") is not False}
-    assert wrapped[SNOW] == living
+    ended = {h["id"] for h in snow["hives"] if {"unite-colonies", "shake-out-colony"} & set(actions(h))}
+    assert len(ended) < len(living) / 2 and wrapped[SNOW] == living - ended, (
+        "bees that are joined get no cover of their own"
+    )
     for name in living - {h["id"] for h in snow["hives"] if "food.need_kg" not in h["facts"]}:
         need = [hive_of(data, name)["facts"]["food.need_kg"]["value"] for data in (mild, snow)]
         assert need[1] > need[0] * 1.2, (name, need)

@@ -44,8 +44,8 @@ class Choice:
         Other jobs of the learner stand beside it.
     earns : bool
         It earns marks where it stands alone.
-    undone : Advice or None
-        What the answer puts first, where this job does nothing and leaves that undone.
+    first : Advice or None
+        What the answer puts first, where this job does nothing.
     why : str
         What the author says against it.
     """
@@ -59,7 +59,7 @@ class Choice:
     as_good: bool = False
     besides: bool = False
     earns: bool = False
-    undone: Advice | None = None
+    first: Advice | None = None
     why: str = ""
 
     @property
@@ -214,9 +214,9 @@ def _choice(sitting: Sitting, action: str, gains: Mapping[str, float], best: Seq
     gain = gains.get(action, 0.0)
     as_good = gain >= max(best, default=math.inf)
     idle = does_nothing(sitting.words.actions[action])
-    undone = sitting.plan.advice[0] if idle and told and not gain else None
+    first = sitting.plan.advice[0] if idle and told else None
     if advice is not None:
-        return Choice(action, place, gain, advice, as_good=as_good, undone=undone)
+        return Choice(action, place, gain, advice, as_good=as_good, first=first)
     trap = action in sitting.expect.get("excludes", ())
     why = sitting.lesson.against.get(action, "")
-    return Choice(action, 0, gain, None, sitting.stops(action), trap, as_good, undone=undone, why=why)
+    return Choice(action, 0, gain, None, sitting.stops(action), trap, as_good, first=first, why=why)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from collections.abc import Mapping, Sequence
 
 from hiveweek.facts.scenario import Scenario
@@ -270,7 +271,7 @@ def verdict(choice: Choice, words: Vocabulary) -> Phrase:
     if choice.trap:
         return message("practice.trap")
     idle = does_nothing(words.actions[choice.action])
-    if idle and choice.place != 1:
+    if idle and choice.place != 1 and not (choice.place and choice.gain):
         return _left(choice, words)
     if choice.advice is None:
         if choice.gain:
@@ -288,11 +289,12 @@ def _left(choice: Choice, words: Vocabulary) -> Phrase:
     """Return what comes of letting the hive be where the answer does not begin with that."""
     if choice.besides and not choice.as_good:
         return message("practice.idle-besides")
-    if choice.undone is not None:
-        undone = choice.undone
-        job = advised(undone, words)
-        return message("practice.idle-undone", job=job, because=Sentence(undone.because))
-    return message("practice.idle-right" if choice.as_good else "practice.idle-waits")
+    if choice.as_good or choice.first is None:
+        return message("practice.idle-right")
+    job = advised(choice.first, words)
+    if choice.gain:
+        return message("practice.idle-waits", job=job)
+    return message("practice.idle-undone", job=job, because=Sentence(choice.first.because))
 
 
 def _worth(advice: Advice) -> Phrase:
@@ -327,7 +329,9 @@ def reasons(advice: Advice) -> list[Phrase]:
 
 def _changed(one: Changed, words: Vocabulary) -> Phrase:
     fact = words.facts[one.fact]
-    shown = {key: cards.shown_value(fact, value) for key, value in (("done", one.done), ("without", one.without))}
+    named = set(re.findall(r"\w+", fact.unit or "")) <= set(re.findall(r"\w+", fact.label))  # the label has the unit
+    both = {"done": one.done, "without": one.without}
+    shown = {key: cards.shown_value(fact, value, bare=named) for key, value in both.items()}
     return message("practice.change", fact=plain(fact.label), **shown)
 
 

@@ -44,7 +44,7 @@ MESSAGES = {
     "practice.idle-besides": "beside your other jobs it adds nothing, and costs nothing.",
     "practice.idle-right": "sound: nothing is due here this week.",
     "practice.idle-undone": "it leaves undone what the answer puts first: {job}. {because}",
-    "practice.idle-waits": "sound for this week; what the answer puts first also says when to look again.",
+    "practice.idle-waits": "sound for this week, but the answer says more: {job}.",
     "practice.known": "What is known",
     "practice.asked-hive": "You are asked about hive {hive}.",
     "practice.list-line": "{id}: {title}",

@@ -20,10 +20,10 @@ LAWS: dict[str, ModuleType | Walked] = {
 # The aim, hives in a thousand that may break a law: none where an advice would be wrong or missing, few where words and order differ.
 BOUNDS = {"C": 5.0, "H": 5.0, "K": 5.0, "L": 5.0, "M": 5.0}
 # What has been reached where the aim is not: more than this is a step back. One day's laws from runs of 200 hives with several seeds:
-# of 1,000 hives none broke A, F, G or I in the end (a single one would be 1), of 600 none B, of 800 none N; the laws along days as
-# bounds for runs of 48, in which one is 21 (D and J from 576 hives, two of them broken; E from 144, none of them). Narrow these as
+# of 1,000 hives none broke F, G or I (a single one would be 1); A, B and N as bounds for runs of 400, in which one is 2.5 (A: 2 of 100
+# with another seed, both in the order of two jobs); the laws along days as bounds for runs of 48, in which one is 21. Narrow these as
 # larger runs allow.
-REACHED = dict.fromkeys("AFGI", 1.0) | dict.fromkeys("BN", 2.5)
+REACHED = dict.fromkeys("FGI", 1.0) | dict.fromkeys("ABN", 2.5)
 REACHED |= {"D": 25.0, "E": 25.0, "J": 25.0}
 
 

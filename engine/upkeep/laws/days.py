@@ -194,7 +194,7 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
         of_yard = {name for name in faded if facts[name].scope == "counted"}
         if of_yard and any(_is_looked_for(bench, of_yard, _named(told)) for told in after.told):
             faded -= of_yard
-        if faded and not _is_looked_for(bench, faded, named) and not _waits_for_help(bench, faded, named):
+        if faded and not _is_looked_for(bench, faded, named):
             yield (
                 f"gone {action}",
                 f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
@@ -260,14 +260,6 @@ def _is_looked_for(bench: Bench, faded: set[str], named: set[str]) -> bool:
     facts, actions = bench.words.facts, bench.words.actions
     wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
     return bool(wanted & {name for action in named for name in actions[action].observes})
-
-
-def _waits_for_help(bench: Bench, faded: set[str], named: set[str]) -> bool:
-    """Whether what grew old is only told by opening a hive that its keeper may not open alone, and help is asked for."""
-    facts, actions, ranking = bench.words.facts, bench.words.actions, bench.ranking
-    wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
-    looks = [actions[look] for look in ranking.looks if wanted & set(actions[look].observes)]
-    return ranking.helps_by in named and all(look.opens != "nothing" for look in looks)
 
 
 def _to_look_for(bench: Bench, names: set[str]) -> set[str]:

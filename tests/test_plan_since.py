@@ -400,3 +400,22 @@ def test_a_later_look_that_grew_old_goes_before_an_earlier_one(eggs_on):
         found = hive(yard, today)
         asked = {a["action"] for a in (*found["advice"], *found["look_first"], *found["withheld"])}
         assert asked & {*looks, "wait-and-recheck"}, today
+
+
+def test_cells_that_count_for_five_weeks_are_looked_for_when_those_are_over():
+    yard = scenario(
+        "date: 2026-05-27\nhives:\n  - id: Ash\n    facts: {colony.alive: true, colony.origin: wintered, colony.queen: seen,"
+        " colony.drone_brood_in_worker_cells: false, colony.many_eggs_per_cell: false, colony.queen_cells: supersedure, colony.trembling: false,"
+        " colony.pollen_in: true, colony.flight: some, colony.robbed: false, food.reaches_cluster: true, food.nectar: strong,"
+        " food.stores_kg: 4.7, harvest.own_frames: true, health.ropy_larvae: false, health.sunken_caps: false, health.off_colour_larvae: false,"
+        " health.foul_smell: false, health.lab_result: clear, hive.frame: deep, hive.wintering: indoor, hive.entrance: full}\n"
+        "    facts_on: 2026-05-27\n    observed:\n"
+        "      - {date: 2026-05-03, mites.treated_on: 2026-05-03, mites.last_active: oxalic, mites.form: dribble}\n"
+        "      - {date: 2026-05-14, colony.queen: seen, colony.queen_cells: none, food.heft: middling}\n",
+        "tropical_highland",
+    )
+    looks = {name for name, one in words().actions.items() if {"colony.eggs", "colony.queen_cells"} & set(one.observes)}
+    for today in ("2026-06-30", "2026-07-01", "2026-07-02", "2026-07-08", "2026-07-25"):
+        found = hive(yard, today)
+        asked = {a["action"] for a in (*found["advice"], *found["look_first"], *found["withheld"])}
+        assert asked & {*looks, "wait-and-recheck", "order-queen"}, today

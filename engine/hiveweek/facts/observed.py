@@ -101,9 +101,13 @@ def grown_old(history: History, fact: Fact, days: int) -> np.ndarray:
         return np.full(len(history), np.nan)
     with np.errstate(invalid="ignore"):
         age = history.days - day
-        old = ~np.isnan(value) & (age > fact.keeps) & (age <= fact.keeps + days) & ~_voided(history, fact, day)
+        old = ~np.isnan(value) & (age > fact.keeps) & (age <= fact.keeps + days)
         for turn in fact.becomes:
-            old &= value != fact.encode(turn.value)
+            of_turn = value == fact.encode(turn.value)
+            ends = turn.to is None and not turn.then  # it counts for so many days, and then is only old
+            old &= ~of_turn | ends
+            old = np.where(of_turn & ends, (age >= turn.after_days) & (age <= turn.after_days + days), old)
+        old &= ~_voided(history, fact, day)
     return np.where(old, value, np.nan)
 
 

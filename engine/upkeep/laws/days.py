@@ -156,7 +156,9 @@ def _troubles(bench: Bench, before: Answered, after: Answered, row: int) -> Iter
         if trouble.id not in standing and after.inference.holds(trouble.when, row)[0] is Truth.FALSE:
             continue  # something known has ended it
         faded = _to_look_for(bench, _faded(bench, _facts_of(trouble), here, then))
-        if trouble.id not in standing and _is_looked_for(bench, faded, named):
+        if trouble.id not in standing and (
+            _is_looked_for(bench, faded, named) or (faded and _waits_for_help(bench, faded, named))
+        ):
             continue
         if trouble.id in standing:
             yield (
@@ -194,7 +196,7 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
         of_yard = {name for name in faded if facts[name].scope == "counted"}
         if of_yard and any(_is_looked_for(bench, of_yard, _named(told)) for told in after.told):
             faded -= of_yard
-        if faded and not _is_looked_for(bench, faded, named):
+        if faded and not _is_looked_for(bench, faded, named) and not _waits_for_help(bench, faded, named):
             yield (
                 f"gone {action}",
                 f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
@@ -260,6 +262,14 @@ def _is_looked_for(bench: Bench, faded: set[str], named: set[str]) -> bool:
     facts, actions = bench.words.facts, bench.words.actions
     wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
     return bool(wanted & {name for action in named for name in actions[action].observes})
+
+
+def _waits_for_help(bench: Bench, faded: set[str], named: set[str]) -> bool:
+    """Whether what grew old is only told by opening or lifting a hive, and its keeper, who may not do so alone, is told to find help."""
+    facts, actions, ranking = bench.words.facts, bench.words.actions, bench.ranking
+    wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
+    looks = [actions[look] for look in ranking.looks if wanted & set(actions[look].observes)]
+    return ranking.helps_by in named and all(look.opens != "nothing" or "lift" in look.uses for look in looks)
 
 
 def _to_look_for(bench: Bench, names: set[str]) -> set[str]:

@@ -73,8 +73,9 @@ def days_hold(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Br
             for action, advice in before.told[row].advice.items():
                 again = after.told[row].advice.get(action)
                 if again is not None:
-                    # A wait of which a reason is over ends with the others: what else is waited for has its own day.
-                    ended = action == bench.ranking.waits_by and bool(_rules(advice) - _rules(again))
+                    # A wait or a look of which a reason is over ends with the others: what else it is for has its own day.
+                    lasting = action == bench.ranking.waits_by or action in bench.ranking.looks
+                    ended = lasting and bool(_rules(advice) - _rules(again))
                     for kind, text in _of_pair(before.date, after.date, advice, again, ended):
                         yield Break("D", f"{kind} {action}", f"{before.date} to {after.date}: {text}", yard, row)
 

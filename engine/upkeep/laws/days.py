@@ -19,8 +19,10 @@ from hiveweek.plan.deciding import Deciding
 from hiveweek.record import Entry, Kind
 from hiveweek.record.entries import Plain
 from hiveweek.record.history import History
+from hiveweek.rules.forbidden import aims_at, withholds
 from hiveweek.rules.model import Trouble
 from hiveweek.rules.resting import spoken_of
+from hiveweek.vocabulary.model import Action
 from upkeep.laws.bench import Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
 
@@ -73,11 +75,19 @@ def days_hold(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Br
             for action, advice in before.told[row].advice.items():
                 again = after.told[row].advice.get(action)
                 if again is not None:
-                    # A wait or a look of which a reason is over ends with the others: what else it is for has its own day.
-                    lasting = action == bench.ranking.waits_by or action in bench.ranking.looks
-                    ended = lasting and bool(_rules(advice) - _rules(again))
+                    # A wait of which a reason is over ends with the others: what else is waited for has its own day. So has a
+                    # look of which a reason is known to be over; not one of which a note has only grown old.
+                    over = _rules(advice) - _rules(again)
+                    ended = bool(over) and action == bench.ranking.waits_by
+                    ended |= action in bench.ranking.looks and any(_is_over(after, rule, row) for rule in over)
                     for kind, text in _of_pair(before.date, after.date, advice, again, ended):
                         yield Break("D", f"{kind} {action}", f"{before.date} to {after.date}: {text}", yard, row)
+
+
+def _is_over(after: Answered, rule: str, row: int) -> bool:
+    """Whether what is known ends a rule."""
+    outcome = after.inference.rules.get(rule)
+    return outcome is not None and not after.ruleset.rules[rule].roles and outcome.at(row)[0] is Truth.FALSE
 
 
 def _rules(advice: dict) -> set[str]:
@@ -158,7 +168,7 @@ def _troubles(bench: Bench, before: Answered, after: Answered, row: int) -> Iter
             continue  # something known has ended it
         faded = _to_look_for(bench, _faded(bench, _facts_of(trouble), here, then))
         if trouble.id not in standing and (
-            _is_looked_for(bench, faded, named) or (faded and _waits_for_help(bench, faded, named))
+            _is_looked_for(bench, faded, named) or (faded and _waits_for_help(bench, after, row, faded, named))
         ):
             continue
         if trouble.id in standing:
@@ -197,7 +207,7 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
         of_yard = {name for name in faded if facts[name].scope == "counted"}
         if of_yard and any(_is_looked_for(bench, of_yard, _named(told)) for told in after.told):
             faded -= of_yard
-        if faded and not _is_looked_for(bench, faded, named) and not _waits_for_help(bench, faded, named):
+        if faded and not _is_looked_for(bench, faded, named) and not _waits_for_help(bench, after, row, faded, named):
             yield (
                 f"gone {action}",
                 f"{', '.join(sorted(faded))} grew old and nothing asks for it; the list is {', '.join(then.actions)}",
@@ -260,24 +270,30 @@ def _has_turned(bench: Bench, name: str, here: Told, then: Told) -> bool:
 
 def _is_looked_for(bench: Bench, faded: set[str], named: set[str]) -> bool:
     """Whether something that is named tells a fact that grew old, or what it is worked out from."""
-    facts, actions = bench.words.facts, bench.words.actions
-    wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
-    return bool(wanted & {name for action in named for name in actions[action].observes})
+    return bool(_told_by(bench, faded) & {name for action in named for name in bench.words.actions[action].observes})
 
 
-def _waits_for_help(bench: Bench, faded: set[str], named: set[str]) -> bool:
-    """Whether what grew old is only told by opening or lifting a hive, and its keeper, who may not do so alone, is told to find help."""
-    facts, actions, ranking = bench.words.facts, bench.words.actions, bench.ranking
-    wanted = faded | {name for fact in faded for way in facts[fact].observed_by for name in way}
-    looks = [actions[look] for look in ranking.looks if wanted & set(actions[look].observes)]
-    return ranking.helps_by in named and all(look.opens != "nothing" or "lift" in look.uses for look in looks)
+def _told_by(bench: Bench, names: set[str]) -> set[str]:
+    """Facts with those they are worked out from."""
+    return names | {name for fact in names for way in bench.words.facts[fact].observed_by for name in way}
+
+
+def _waits_for_help(bench: Bench, after: Answered, row: int, faded: set[str], named: set[str]) -> bool:
+    """Whether no look that tells what grew old may be made here, and the keeper is told to find help."""
+    ranking, wanted = bench.ranking, _told_by(bench, faded)
+    looks = [bench.words.actions[look] for look in ranking.looks if wanted & set(bench.words.actions[look].observes)]
+    return ranking.helps_by in named and all(_is_barred(after, look, row) for look in looks)
+
+
+def _is_barred(after: Answered, action: Action, row: int) -> bool:
+    aimed = [p for p in after.ruleset.prohibitions.values() if not p.roles and withholds(p) and aims_at(p, action)]
+    return any(after.inference.prohibits(one.id, row)[0] is Truth.TRUE for one in aimed)
 
 
 def _to_look_for(bench: Bench, names: set[str]) -> set[str]:
     """Those that some look tells."""
-    facts = bench.words.facts
     told = {name for action in bench.ranking.looks for name in bench.words.actions[action].observes}
-    return {name for name in names if {name, *(one for way in facts[name].observed_by for one in way)} & told}
+    return {name for name in names if _told_by(bench, {name}) & told}
 
 
 # --- J ----------------------------------------------------------------------------------------------------------------

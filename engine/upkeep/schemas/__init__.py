@@ -13,7 +13,7 @@ from hiveweek import vocabulary
 from hiveweek.facts.reading import shipped
 from hiveweek.shapes import FOLDER
 from hiveweek.vocabulary.definitions import choice, definitions, entry_definitions
-from upkeep.schemas import authoring, climate, ranking, records, rules, scenario, words, worth
+from upkeep.schemas import authoring, climate, courses, ranking, records, rules, scenario, words, worth
 from upkeep.schemas.parts import CONDITION
 
 
@@ -31,6 +31,7 @@ def schemas() -> dict[str, dict]:
         **rules.schemas(defined),
         **climate.schemas(),
         **words.schemas(defined),
+        **courses.schemas(defined),
         **scenario.schemas(defined),
         **ranking.schemas(defined),
         **authoring.schemas(defined),

@@ -47,6 +47,11 @@ class Inference:
         """Return the view that conditions see: of each hive, or with roles of each pair (of the rows and columns given)."""
         return View(self.table, self.findings, self.ruleset.limits, roles, rows, columns) if roles else self._view
 
+    def finds(self, finding: str, hive: int) -> bool:
+        """Whether a finding holds at a hive; not where no rule of the ruleset gives it."""
+        outcome = self.findings.get(finding)
+        return outcome is not None and outcome.holds(hive)
+
     def prohibits(self, prohibition_id: str, hive: int, partner: int | None = None) -> tuple[Truth, Truth, float]:
         """Return (point, firm, chance) of a prohibition for one hive, with its partner where the prohibition names two.
 

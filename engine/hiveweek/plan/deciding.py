@@ -345,10 +345,10 @@ class Deciding:
                 for old, then in zip(self._old, reckoned, strict=True):
                     old.update(then)
             if any(self._old):
-                self._follow(self._old)
+                self._follow(self._old, self.history)
         return self._old[hive]
 
-    def _follow(self, old: list[dict[str, float]]) -> None:
+    def _follow(self, old: list[dict[str, float]], history: History) -> None:
         """Add what follows from values that have grown old, where it is not known in another way: it has grown old with them.
 
         As with notes that still count, what a later look tells goes before what an earlier one found.
@@ -360,7 +360,7 @@ class Deciding:
             now = self.table.column(name).value
             columns[name] = np.where(np.isnan(last), now, last)
             known[name] = np.isnan(last) & ~np.isnan(now)
-            seen_on[name] = self.history.latest(name)[1] if self.history is not None else blank
+            seen_on[name] = history.latest(name)[1]
         before = dict(columns)
         imply(self.table.vocabulary, columns, seen_on, {}, known, blank)
         for name, column in columns.items():

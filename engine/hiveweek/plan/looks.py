@@ -332,7 +332,7 @@ class Looks:
             found = (self.alive[row] is not False or body.dead_ok) and action not in self.put_away[row]
             if self.suspect[row] and body.opens != "nothing" and action not in self.ranking.looks_at_suspicion:
                 found = False
-            if found and any(self._holds(name, row) for name in self.ranking.not_where.get(action, ())):
+            if found and any(self.inference.finds(name, row) for name in self.ranking.not_where.get(action, ())):
                 found = False
             if found and action in self.ranking.in_season:
                 fact_id, values = self.ranking.in_season[action]
@@ -344,10 +344,6 @@ class Looks:
                 found = verdict.open and not verdict.unlikely
             self._allowed[key] = found
         return found
-
-    def _holds(self, name: str, row: int) -> bool:
-        finding = self.inference.findings.get(name)
-        return finding is not None and bool(finding.holds(row))
 
     def waiting(self, row: int, named: Container[str]) -> list[Withheld]:
         """Return what was due by a note that grew old, and by which no look is to be had this week; of one action the first."""

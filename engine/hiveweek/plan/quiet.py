@@ -122,11 +122,9 @@ class Quiet:
 
     def _troubled(self, row: int) -> Phrase:
         """Words on the gravest trouble that stands here or in the yard; empty where none does."""
-        return plain(next((said for finding, said in self.ranking.troubles.items() if self._holds(finding, row)), ""))
-
-    def _holds(self, finding: str, row: int) -> bool:
-        outcome = self.inference.findings.get(finding)
-        return outcome is not None and outcome.holds(row)
+        return plain(
+            next((said for finding, said in self.ranking.troubles.items() if self.inference.finds(finding, row)), "")
+        )
 
     def _anything_seen(self, row: int) -> bool:
         """Whether anything about this colony or hive was noted; what only follows from the season and the place does not count."""

@@ -202,9 +202,8 @@ class Troubled:
 
     def _alone(self, row: int) -> bool:
         """Whether a guard stands that only help lifts."""
-        findings = self.inference.findings
         return any(
-            self.ranking.helps_by in actions and name in findings and findings[name].holds(row)
+            self.ranking.helps_by in actions and self.inference.finds(name, row)
             for name, actions in self.ranking.holds_open.items()
         )
 

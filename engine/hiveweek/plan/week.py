@@ -119,9 +119,8 @@ class _Planner:
             hive.lies_in = lies_in(self.table, row, self.today)
             ago = self._number(row, "log.days_since_checked")
             hive.last_look = None if ago is None else self.today - dt.timedelta(days=int(ago))
-            findings = self.inference.findings
             hive.serious = self._acts_on_troubles(row)
-            hive.suspect = any(findings[f].holds(row) for f in self.ranking.suspicions if f in findings)
+            hive.suspect = any(self.inference.finds(name, row) for name in self.ranking.suspicions)
         away = [self.answers.looks(row, self.ranking.looks) for row in rows]
         for hive, found in zip(hives, away, strict=True):
             hive.put_away += [one for one in found if not one.done]

@@ -200,7 +200,7 @@ def _acts(bench: Bench, before: Answered, after: Answered, row: int) -> Iterator
             continue
         faded = _to_look_for(bench, _faded(bench, seen & facts.keys(), here, then))
         rule = rules.get(rule_id)
-        told_then = rule is not None and not rule.roles and faded <= deciding.grown_old(row).keys()
+        told_then = rule is not None and faded <= deciding.grown_old(row).keys()
         if rule is not None and told_then and not deciding.fired_then(rule, row):
             continue  # it would have ended had nothing grown old
         # What is counted over the yard is seen at the hive it comes from: the look for it stands in that hive's list.

@@ -9,13 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_kit import words
 
-from hiveweek import content, rules
+from hiveweek import content, facts, rules
 from hiveweek.climate import load_profile
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
 from hiveweek.plan.answer import answer
 from hiveweek.plan.model import Advice
 from hiveweek.plan.order import Order, lifted
 from hiveweek.problems import InputProblems
+from hiveweek.shapes import marked_yaml
 from hiveweek.show import json, page, week
 from hiveweek.show.text import Page
 
@@ -145,6 +146,26 @@ def test_each_comes_after_what_must_come_first_and_nothing_is_lost(ranked, pairs
 
 def test_what_comes_first_is_lifted_to_stand_just_before_what_follows():
     assert lifted([1, 2, 3, 4], lambda item: [4] if item == 2 else []) == [1, 4, 2, 3]
+
+
+def test_of_several_that_come_first_the_late_ones_come_after_the_rest():
+    before = {3: [1, 2]}
+    assert lifted([3, 1, 2], lambda item: before.get(item, [])) == [1, 2, 3]
+    assert lifted([3, 1, 2], lambda item: before.get(item, []), lambda item: item == 1) == [2, 1, 3]
+
+
+def test_weighing_comes_before_the_treatment_where_both_come_before_the_feed():
+    """No food by the kilograms, heavy by the hand: a minute's weighing tells whether anything is left to eat."""
+    document = marked_yaml.parse(
+        "climate: alpine_valley\ndate: 2026-07-16\nhives:\n  - id: Ash\n    facts: {colony.frames_of_bees: 10.0, food.heft: heavy,"
+        " hive.size: single, mites.drop_per_day: 60, food.stores_kg: 0}\n",
+        "yard.yaml",
+    )
+    yard = facts.scenario_of(document, words=words())
+    actions = [
+        one.action for one in answer(yard, offline=True, second_channel=False, words=words()).plan.hives[0].advice
+    ]
+    assert actions.index("weigh-hive") < actions.index("treat-mites") < actions.index("feed-thick-syrup")
 
 
 # --- the file ----------------------------------------------------------------------------------------------------------

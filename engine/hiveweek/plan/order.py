@@ -54,7 +54,7 @@ class Order:
                     earlier = by_action.get(name)
                     if earlier is not None and later is not None and earlier.band <= later.band:
                         first.setdefault(action, []).append((earlier, way))  # type: ignore[arg-type]
-        ordered = lifted(advice, lambda one: [earlier for earlier, _ in first.get(one.action, ())])
+        ordered = lifted(advice, lambda one: [earlier for earlier, _ in first.get(one.action, ())], self._opens)
         place = {one.action: n for n, one in enumerate(ordered)}
         for action, found in first.items():
             later = by_action[action]
@@ -86,6 +86,11 @@ class Order:
                 if not way.fits:
                     decided |= set(way.after if action in way.before else way.before)
         return list(found)
+
+    def _opens(self, one: Advice) -> bool:
+        """Whether a job is more than a look from outside, which may yet show that what follows is needless."""
+        action = self.table.vocabulary.actions[one.action]
+        return not action.observes or action.opens != "nothing"
 
     def _counts(self, way: Way, row: int, by_action: dict[str, Advice]) -> bool:
         if not any(name in by_action for name in way.before) or not any(name in by_action for name in way.after):
@@ -121,13 +126,17 @@ class Order:
         return None
 
 
-def lifted(items: Sequence[Item], earlier: Callable[[Item], Iterable[Item]]) -> list[Item]:
+def lifted(
+    items: Sequence[Item], earlier: Callable[[Item], Iterable[Item]], late: Callable[[Item], bool] = lambda _: False
+) -> list[Item]:
     """Return items in their order, each after those that must come before it, which are lifted to stand just before it.
 
     Parameters
     ----------
     earlier : callable
         The items that must come before one; without circles.
+    late : callable
+        Of several that must come before the same one, those that come after the rest; otherwise they keep their order.
     """
     done: list[Item] = []
     place = {id(item): n for n, item in enumerate(items)}
@@ -135,7 +144,7 @@ def lifted(items: Sequence[Item], earlier: Callable[[Item], Iterable[Item]]) -> 
     def put(item: Item) -> None:
         if any(item is other for other in done):
             return
-        for other in sorted(earlier(item), key=lambda one: place[id(one)]):
+        for other in sorted(earlier(item), key=lambda one: (late(one), place[id(one)])):
             put(other)
         done.append(item)
 

@@ -50,7 +50,7 @@ def _of_hive(answered: Answered, row: int, told: Told, bench: Bench) -> Iterator
             f"{trouble.label}: the list is {said}; withheld {', '.join(told.withheld) or 'nothing'}",
         )
     for one, other in pairwise(places):
-        if step(one[0]) < step(other[0]) and one[1] > other[1] and not _excused(told, one, other, places):
+        if step(one[0]) < step(other[0]) and one[1] > other[1] and not _excused(told, one, other, places, waits):
             text = f"{one[0].label} is answered after {other[0].label}: {', '.join(told.actions)}"
             yield f"order {one[0].id} after {other[0].id}", text
 
@@ -62,9 +62,11 @@ def _counted(answered: Answered, row: int, told: Told) -> list[bool]:
     return [a["band"] != 0 and a["action"] not in before | owed for a in told.hive["advice"]]
 
 
-def _excused(told: Told, one, other, places) -> bool:
-    """Whether an answer stands before that of a trouble that kills sooner because it must come first, or answers such a one too."""
+def _excused(told: Told, one, other, places, waits: str) -> bool:
+    """Whether an answer stands before that of a trouble that kills sooner: it must come first, answers such a one too, or the other can only be waited for."""
     action, then = told.actions[other[1]], told.actions[one[1]]
+    if then == waits:
+        return True  # to wait is no job that another could delay
     if (told.advice[then].get("follows") or {}).get("action") == action or told.advice[action]["band"] == 0:
         return True
     found = told.advice[action]

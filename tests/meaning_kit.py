@@ -1,6 +1,7 @@
 """Words, tables and truths for tests of what conditions mean."""
 
 from hiveweek.facts.table import FactTable
+from hiveweek.language.bits import Told
 from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.truth import Truth
 from hiveweek.vocabulary.model import Fact, Vocabulary
@@ -26,4 +27,7 @@ def table_of(hives=("A",), **columns):
 
 
 def truth_of(condition, table, hive=0):
-    return evaluate(condition, View(table, {}, {})).at(hive)
+    """What columns say of a condition; bits say the same of it."""
+    said = evaluate(condition, View(table, {}, {})).at(hive)
+    assert evaluate(condition, View(table, {}, {}, told=Told(len(table)))).at(hive) == said
+    return said

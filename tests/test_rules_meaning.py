@@ -14,7 +14,9 @@ from plan_kit import Book
 from scipy.stats import norm
 
 from hiveweek.inference.columnar import infer
-from hiveweek.language.meaning import chance_of
+from hiveweek.language.bits import Told
+from hiveweek.language.comparing import chance_of
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.terms import All, Any, Compare, Flag, Known, Member, Not, NotTrue, Ref
 from hiveweek.language.truth import Outcome
 from hiveweek.rules.model import Rule, RuleSet
@@ -348,6 +350,41 @@ def test_large_tables_take_the_same_truths_as_single_hives():
             together.firm[row],
             together.chance[row],
         )
+
+
+@pytest.mark.parametrize("hives", [0, 1, 3, 8, 16, 17, 40])
+@pytest.mark.parametrize("spread", [0.0, 1.5])
+def test_bits_say_of_any_number_of_hives_what_columns_say(hives, spread):
+    rng = np.random.default_rng(hives)
+
+    def cells(*values):
+        found = [None if rng.random() < 0.3 else float(rng.choice(values)) for _ in range(hives)]
+        return [None if v is None else (v, v - spread * rng.random(), v + spread * rng.random()) for v in found]
+
+    table = table_of([f"H{k}" for k in range(hives)], a_n00=cells(2, 3, 4), a_n01=cells(1, 3, 5))
+    for name, values in (("b.y0", (0, 1)), ("c.w", (0, 1, 2))):
+        table.set(name, [np.nan if rng.random() < 0.3 else float(rng.choice(values)) for _ in range(hives)])
+    asked = [Compare(Ref("a.n00"), op, 3.0) for op in ("<", "<=", ">", ">=", "==", "!=")]
+    asked += [
+        Compare(Ref("a.n01"), "<", Ref("a.n00")),
+        Compare(Ref("a.n01"), ">=", 9.0),
+        Compare(Ref("a.n01"), "<", 9.0),
+    ]
+    asked += [Member(Ref("c.w"), (0.0, 2.0)), Member(Ref("c.w"), (0.0,), True), Flag(Ref("b.y0")), Flag(Ref("b.y1"))]
+    asked += [Known(Ref("a.n00")), Known(Ref("a.n00"), False)]
+    asked += [join((one, other)) for join in (All, Any) for one, other in itertools.pairwise(asked)]
+    asked += [turn(one) for turn in (Not, NotTrue) for one in asked]
+    asked += [join((one, other, asked[0])) for join in (All, Any) for one, other in itertools.pairwise(asked)]
+    told = Told(hives)
+    columns, bits = View(table, {}, {}), View(table, {}, {}, told=told)
+    for condition in asked:
+        said, again = evaluate(condition, columns).over(hives), evaluate(condition, bits).over(hives)
+        for name in ("point", "firm", "chance"):
+            assert getattr(said, name).tolist() == getattr(again, name).tolist(), (condition, name)
+        assert [said.at(hive) for hive in range(hives)] == [again.at(hive) for hive in range(hives)]
+        assert [said.holds(hive) for hive in range(hives)] == [again.holds(hive) for hive in range(hives)]
+    if not spread:
+        assert all(found is not None for found, _ in told.known.values())
 
 
 def test_a_chance_counts_the_spread_that_faces_the_other_side():

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hiveweek.facts.table import FactTable
-from hiveweek.language.meaning import View, evaluate, of_fact
+from hiveweek.language.bits import Told, bits_of, packed
+from hiveweek.language.meaning import View, evaluate
 from hiveweek.language.terms import All, Condition, refs
-from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Outcome, Truth, chance_given
+from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Outcome, Truth, at, chance_given
 from hiveweek.rules.model import Rule, RuleSet
 
 
@@ -39,7 +40,8 @@ class Inference:
     _asked: dict[int, tuple[Outcome, object]] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self):
-        self._view = View(self.table, self.findings, self.ruleset.limits)
+        self.told = Told(len(self.table))
+        self._view = View(self.table, self.findings, self.ruleset.limits, told=self.told)
 
     def view(
         self, roles: tuple[str, ...] = (), rows: np.ndarray | None = None, columns: np.ndarray | None = None
@@ -51,6 +53,11 @@ class Inference:
         """Whether a finding holds at a hive; not where no rule of the ruleset gives it."""
         outcome = self.findings.get(finding)
         return outcome is not None and outcome.holds(hive)
+
+    def where(self, condition: Condition) -> int:
+        """Return the hives at which a condition of single hives holds on the point values, a bit each."""
+        bits = bits_of(condition, self._view, self.told)
+        return packed(evaluate(condition, self._view).point == TRUE) if bits is None else bits[0]
 
     def prohibits(self, prohibition_id: str, hive: int, partner: int | None = None) -> tuple[Truth, Truth, float]:
         """Return (point, firm, chance) of a prohibition for one hive, with its partner where the prohibition names two.
@@ -69,6 +76,9 @@ class Inference:
     ) -> tuple[Truth, Truth, float]:
         """Return (point, firm, chance) of any condition at one hive (or pair), once every rule has been evaluated."""
         if not roles:
+            bits = bits_of(condition, self._view, self.told)
+            if bits is not None:
+                return at(bits, hive)
             asked = self._asked.get(id(condition))
             if asked is None:
                 # The condition is kept too, so that its id stays its own.
@@ -111,10 +121,9 @@ def infer(
     for rule in ruleset.rules.values():
         if rule.finding:
             by_finding.setdefault(rule.finding, []).append(rule)
-    view = inference.view()
+    view, told = inference.view(), inference.told
     if before is not None:
-        told = before.view().known
-        view.known.update({key: (truth, asked) for key, (truth, asked) in told.items() if of_fact(asked)})
+        told.of_facts = before.told.of_facts
     for layer in ruleset.layers:
         for name in layer:
             if given is not None and name in given:
@@ -124,7 +133,7 @@ def infer(
             for rule in by_finding.get(name, ()):
                 truth = _run(inference, rule, view, groups)
                 truths.append(_reach(truth, n, groups) if rule.reach == "apiary" else truth)
-            inference.findings[name] = _either(truths, n).over(n)
+            inference.findings[name] = _either(truths, told).over(n)
     for rule in ruleset.rules.values():
         if not rule.finding:
             _run(inference, rule, view, groups)
@@ -143,12 +152,17 @@ def _run(inference: Inference, rule: Rule, view: View, groups: int) -> Outcome:
     return truth
 
 
-def _either(truths: list[Outcome], n: int) -> Outcome:
+def _either(truths: list[Outcome], told: Told) -> Outcome:
     """A finding holds where any of its rules holds, and fails only where every one is decided false."""
-    if not truths:
-        return Outcome.exactly(np.full(n, FALSE))
     if len(truths) == 1:
         return truths[0]
+    bits = [truth.bits for truth in truths if truth.bits is not None]
+    if len(bits) == len(truths):
+        held, failed = 0, told.every
+        for one in bits:
+            held |= one[0]
+            failed &= one[1]
+        return told.outcome((held, failed))
     point = np.maximum.reduce([t.point for t in truths])
     if all(t.exact for t in truths):
         return Outcome.exactly(point)

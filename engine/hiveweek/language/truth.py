@@ -39,13 +39,22 @@ class Outcome:
         undecided. The same array where every value is exact.
     chance : ndarray of float
         Chance that it holds: 1 or 0 where firm; between where in doubt; 0 where the point truth is undecided.
+    bits : tuple of int, or None
+        The hives at which it holds, and those at which it is known not to, a bit each; where it came of such bits.
     """
 
-    __slots__ = ("_chance", "firm", "point")
+    __slots__ = ("_chance", "bits", "firm", "point")
 
-    def __init__(self, point: np.ndarray, firm: np.ndarray, chance: np.ndarray | None = None):
+    def __init__(
+        self,
+        point: np.ndarray,
+        firm: np.ndarray,
+        chance: np.ndarray | None = None,
+        bits: tuple[int, int] | None = None,
+    ):
         self.point = point
         self.firm = firm
+        self.bits = bits
         self._chance = chance
 
     @classmethod
@@ -76,17 +85,31 @@ class Outcome:
 
     def at(self, *index: int) -> tuple[Truth, Truth, float]:
         """Return (point, firm, chance) at a hive, or at a pair (its place among the rows and among the columns)."""
+        if self.bits is not None and len(index) == 1:
+            return at(self.bits, index[0])
         point = self.point[index]
         chance = point == TRUE if self._chance is None else self._chance[index]
         return _TRUTHS[point], _TRUTHS[self.firm[index]], float(chance)
 
     def holds(self, hive: int) -> bool:
         """Whether it holds at a hive on the point values."""
+        if self.bits is not None:
+            return bool(self.bits[0] >> hive & 1)
         return bool(self.point[hive] == TRUE)
 
     def doubtful(self, hive: int) -> bool:
         """Whether the intervals leave open what the point values decide."""
         return bool(self.point[hive] != UNDECIDED and self.firm[hive] != self.point[hive])
+
+
+_AT_ONE = (Truth.TRUE, Truth.TRUE, 1.0), (Truth.FALSE, Truth.FALSE, 0.0), (Truth.UNDECIDED, Truth.UNDECIDED, 0.0)
+
+
+def at(bits: tuple[int, int], hive: int) -> tuple[Truth, Truth, float]:
+    """Return (point, firm, chance) at a hive of what is in doubt nowhere."""
+    if bits[0] >> hive & 1:
+        return _AT_ONE[0]
+    return _AT_ONE[1 if bits[1] >> hive & 1 else 2]
 
 
 def chance_given(point, firm, chance):

@@ -20,8 +20,8 @@ from hiveweek.facts.observed import Turned, grown_old, turned
 from hiveweek.facts.past import Past
 from hiveweek.facts.table import Column, FactTable
 from hiveweek.inference.columnar import Inference, infer
+from hiveweek.language.comparing import chance_of
 from hiveweek.language.leaves import met, number_of, wanted_by
-from hiveweek.language.meaning import chance_of
 from hiveweek.language.terms import All, Any, Compare, Known, Leaf, Not, NotTrue, Ref
 from hiveweek.language.truth import Outcome, Truth
 from hiveweek.plan.last_reckoned import last_reckoned

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.language.meaning import evaluate
+from hiveweek.language.bits import packed
 from hiveweek.language.terms import All, Any, Flag, Not, NotTrue, refs
 from hiveweek.language.truth import FALSE, TRUE, Truth
 from hiveweek.plan.model import NOTHING, Advice
@@ -72,15 +72,17 @@ class Waits:
         self.inference, self.ranking, self.deciding = inference, ranking, deciding
         self.adviser, self.filler = adviser, filler
         self.actions = inference.table.vocabulary.actions
-        self.rules = [rule for rule in inference.ruleset.advising() if isinstance(rule.when, All)]
-        self._open = [self._where_open(rule) for rule in self.rules]
+        rules = [rule for rule in inference.ruleset.advising() if isinstance(rule.when, All)]
+        self._open = [(rule, open_) for rule in rules if (open_ := self._where_open(rule))]
 
-    def _where_open(self, rule: Rule) -> np.ndarray:
-        """At which hives a rule does not hold, and nothing but what it is stopped by is in its way there."""
-        open_ = self.inference.rules[rule.id].point == FALSE
-        for part in rule.when.parts if isinstance(rule.when, All) else ():
-            if not isinstance(part, (Not, NotTrue)) and {ref.role for ref in refs(part)} <= {rule.at}:
-                open_ = open_ & (evaluate(part, self.inference.view()).point == TRUE)
+    def _where_open(self, rule: Rule) -> int:
+        """At which hives (a bit each) a rule does not hold, and nothing but what it is stopped by is in its way there."""
+        outcome = self.inference.rules[rule.id]
+        open_ = packed(outcome.point == FALSE) if outcome.bits is None else outcome.bits[1]
+        for part in self.inference.ruleset.needed_at[rule.id]:
+            if not open_:
+                break
+            open_ &= self.inference.where(part)
         return open_
 
     def of_hive(self, hive: int, alive: bool | None) -> list[Waiting]:
@@ -94,8 +96,8 @@ class Waits:
             Whether the colony lives.
         """
         found: dict[str, Waiting] = {}
-        for rule, open_ in zip(self.rules, self._open, strict=True):
-            if not open_[hive]:
+        for rule, open_ in self._open:
+            if not open_ >> hive & 1:
                 continue
             if alive is False and not self.actions[rule.advise].dead_ok:
                 continue

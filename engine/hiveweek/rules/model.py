@@ -10,7 +10,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from hiveweek.language.terms import Condition, Ref
+from hiveweek.language.terms import All, Condition, Not, NotTrue, Ref, refs
 from hiveweek.numbers import Number, Numbers
 from hiveweek.problems import Place
 
@@ -321,6 +321,16 @@ class RuleSet:
     def kept_away(self) -> dict[tuple[str, frozenset[str]], bool]:
         """Whether some findings can only keep each rule away, as far as it has been asked."""
         return {}
+
+    @cached_property
+    def needed_at(self) -> dict[str, tuple[Condition, ...]]:
+        """For each rule that asks several things, those it needs of the hive whose list it joins; not what may keep it away."""
+        found: dict[str, tuple[Condition, ...]] = {}
+        for rule in self.rules.values():
+            if isinstance(rule.when, All):
+                asked = [part for part in rule.when.parts if not isinstance(part, (Not, NotTrue))]
+                found[rule.id] = tuple(part for part in asked if {ref.role for ref in refs(part)} <= {rule.at})
+        return found
 
     def advising(self) -> list[Rule]:
         """Rules that give advice, in id order."""

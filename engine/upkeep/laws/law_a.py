@@ -10,7 +10,7 @@ from hiveweek.rules.model import Trouble
 from hiveweek.rules.resting import needed, spoken_of
 from upkeep.laws.bench import TOP, Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
-from upkeep.laws.law_i import AUTHORITY, alone
+from upkeep.laws.law_i import AUTHORITY, alone, counted
 
 LAW = "A"
 NO_WORK = {"leave-closed", "update-records"}  # nothing is done at the hive
@@ -26,7 +26,7 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
 
 
 def _of_hive(answered: Answered, row: int, told: Told, bench: Bench) -> Iterator[tuple[str, str]]:
-    counts = _counted(answered, row, told)
+    counts = counted(answered, row, told)
     waits = bench.ranking.waits_by
     put_away = {item["action"] for item in told.hive["put_away"]}
     places: list[tuple[Trouble, int]] = []
@@ -53,13 +53,6 @@ def _of_hive(answered: Answered, row: int, told: Told, bench: Bench) -> Iterator
         if step(one[0]) < step(other[0]) and one[1] > other[1] and not _excused(told, one, other, places, waits):
             text = f"{one[0].label} is answered after {other[0].label}: {', '.join(told.actions)}"
             yield f"order {one[0].id} after {other[0].id}", text
-
-
-def _counted(answered: Answered, row: int, told: Told) -> list[bool]:
-    """Which jobs take a place of the first three: not law and people, what is owed to neighbours, and what must come before another."""
-    before = {(advice.get("follows") or {}).get("action") for advice in told.hive["advice"]}
-    owed = {one.action for one in answered.plan.hives[row].advice if one.loses == "neighbours"}
-    return [a["band"] != 0 and a["action"] not in before | owed for a in told.hive["advice"]]
 
 
 def _excused(told: Told, one, other, places, waits: str) -> bool:

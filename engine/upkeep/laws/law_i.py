@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
-from upkeep.laws.bench import TOP, Bench, Break, Told
+from upkeep.laws.bench import TOP, Answered, Bench, Break, Told
 from upkeep.laws.hives import Yard
 
 LAW = "I"
@@ -15,11 +16,11 @@ def breaks(bench: Bench, yard: Yard, only: list | None = None) -> Iterator[Break
     """Yield what breaks the law in a yard's answer."""
     answered = bench.answer(yard)
     for row, told in enumerate(answered.told):
-        for kind, text in _of_hive(bench, told):
+        for kind, text in _of_hive(bench, answered, row, told):
             yield Break(LAW, kind, text, yard, row)
 
 
-def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
+def _of_hive(bench: Bench, answered: Answered, row: int, told: Told) -> Iterator[tuple[str, str]]:
     said = ", ".join(told.actions) or "nothing due"
     bands = [advice["band"] for advice in told.hive["advice"]]
     if bands != sorted(bands):
@@ -34,7 +35,10 @@ def _of_hive(bench: Bench, told: Told) -> Iterator[tuple[str, str]]:
         if any(opens[a] == "nothing" for a in trouble.acts) or set(trouble.acts) & set(told.actions):
             continue
         # as in law A: the troubles that kill soonest have the head of the list, help with a later one is in it
-        read = told.actions[: TOP + bands.count(0)] if number < TOP else told.actions
+        first = list(itertools.accumulate(counted(answered, row, told), initial=0))[
+            :-1
+        ]  # jobs before each that take a place
+        read = [action for action, before in zip(told.actions, first, strict=True) if number >= TOP or before < TOP]
         if not {AUTHORITY, bench.ranking.helps_by} & set(read):
             yield f"no help for {trouble.id}", said
             return
@@ -46,3 +50,10 @@ def alone(told: Told) -> bool:
     if attacks and told.fact("site.neighbours_near") is True:
         return True
     return (attacks or told.fact("keeper.sting_allergy") is True) and told.fact("keeper.helper") is not True
+
+
+def counted(answered: Answered, row: int, told: Told) -> list[bool]:
+    """Return which jobs take a place of the first three: not law and people, what is owed to neighbours, and what must come before another."""
+    before = {(advice.get("follows") or {}).get("action") for advice in told.hive["advice"]}
+    owed = {one.action for one in answered.plan.hives[row].advice if one.loses == "neighbours"}
+    return [a["band"] != 0 and a["action"] not in before | owed for a in told.hive["advice"]]

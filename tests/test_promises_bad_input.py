@@ -54,6 +54,13 @@ MISTAKES = {
         (13, 24),
         "nearest: light",
     ),
+    "a law that is not here, with no name near": (
+        "climate: cool_continental\n",
+        "climate: cool_continental\njurisdiction: mexico\n",
+        "unknown-jurisdiction",
+        (3, 15),
+        "'mexico' is no jurisdiction; there are alberta, austria, british_columbia",
+    ),
     "a date that is none": ("date: 2026-03-14", "date: 2026-02-30", "no-such-date", (3, 7), "2026-02-30"),
     "a date in words": ("date: 2026-03-14", "date: yesterday", "no-such-date", (3, 7), "yesterday"),
     "a look that is no date": ("date: 2026-01-20", "date: 2026-13-01", "no-such-date", (11, 16), "2026-13-01"),

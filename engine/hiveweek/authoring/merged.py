@@ -56,7 +56,8 @@ def merged(
                 0,
                 0,
                 "unknown-jurisdiction",
-                f"'{jurisdiction}' is no jurisdiction{nearest(jurisdiction, library.jurisdictions)}",
+                f"'{jurisdiction}' is no jurisdiction; there are "
+                f"{', '.join(sorted(library.jurisdictions)) or 'none'}{nearest(jurisdiction, library.jurisdictions)}",
             )
         )
     ruleset = effective_in(library, load_profile(profile_id), jurisdiction, problems)

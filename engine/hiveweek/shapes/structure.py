@@ -17,6 +17,7 @@ from hiveweek.problems import Problem, nearest
 from hiveweek.shapes.marked_yaml import Document
 
 MOST_LISTED = 25  # longer lists of allowed words are left to the nearest
+MOST_NAMED = 40  # longer lists of names of one kind are not told where none is near
 _TYPES = {
     "object": "a mapping",
     "array": "a list",
@@ -181,9 +182,9 @@ def _wrong_value(document: Document, schema: dict, kind: str, path: tuple, value
         return Misfit(path, schema.get("code", "wrong-type"), f"{named} is {_allowed(schema)}, not {what}")
     shown = _short(value if written is None else written)
     if kind == "enum" and schema.get("noun"):
-        said = f"'{shown}' is no {schema['noun']}{nearest(shown, _words(schema))}"
-        code = _code_of(schema)
-        return Misfit(path, code, said)
+        words = _words(schema)
+        close = nearest(shown, words) or (f"; there are {', '.join(words)}" if len(words) <= MOST_NAMED else "")
+        return Misfit(path, _code_of(schema), f"'{shown}' is no {schema['noun']}{close}")
     empty = value is None and written in (None, "")
     said = f"{named} is {_allowed(schema)}; " + ("it is empty" if empty else f"'{shown}' is not")
     if kind == "enum":

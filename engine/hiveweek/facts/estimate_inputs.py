@@ -79,7 +79,7 @@ def is_word(table: FactTable, fact: str, *words: str) -> np.ndarray:
     """Return 1 where a one-of fact has one of these words, 0 where it has another, NaN where unknown."""
     value = number(table, fact)
     codes = [table.vocabulary.facts[fact].values.index(word) for word in words]
-    return np.where(np.isnan(value), np.nan, np.isin(value, codes).astype(float))
+    return np.where(np.isnan(value), np.nan, np.any([value == code for code in codes], axis=0))
 
 
 def coded(table: FactTable, fact: str, words: tuple[str, ...]) -> np.ndarray:

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hiveweek.facts.table import FactTable
-from hiveweek.language.bits import Told, bits_of, packed
+from hiveweek.language.bits import Told, bits_of, holding, surely_failing
 from hiveweek.language.meaning import View, evaluate
-from hiveweek.language.terms import All, Condition, refs
+from hiveweek.language.terms import Condition
 from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Outcome, Truth, at, chance_given
 from hiveweek.rules.model import Rule, RuleSet
 
@@ -54,10 +54,15 @@ class Inference:
         outcome = self.findings.get(finding)
         return outcome is not None and outcome.holds(hive)
 
+    def truth(self, condition: Condition) -> Outcome:
+        """Return the truth of a condition at every hive; the roles of one over two hives are not told apart."""
+        bits = bits_of(condition, self._view, self.told)
+        return evaluate(condition, self._view) if bits is None else self.told.outcome(bits)
+
     def where(self, condition: Condition) -> int:
         """Return the hives at which a condition of single hives holds on the point values, a bit each."""
         bits = bits_of(condition, self._view, self.told)
-        return packed(evaluate(condition, self._view).point == TRUE) if bits is None else bits[0]
+        return holding(evaluate(condition, self._view)) if bits is None else bits[0]
 
     def prohibits(self, prohibition_id: str, hive: int, partner: int | None = None) -> tuple[Truth, Truth, float]:
         """Return (point, firm, chance) of a prohibition for one hive, with its partner where the prohibition names two.
@@ -121,7 +126,7 @@ def infer(
     for rule in ruleset.rules.values():
         if rule.finding:
             by_finding.setdefault(rule.finding, []).append(rule)
-    view, told = inference.view(), inference.told
+    told = inference.told
     if before is not None:
         told.of_facts = before.told.of_facts
     for layer in ruleset.layers:
@@ -131,23 +136,23 @@ def infer(
                 continue
             truths = []
             for rule in by_finding.get(name, ()):
-                truth = _run(inference, rule, view, groups)
+                truth = _run(inference, rule, groups)
                 truths.append(_reach(truth, n, groups) if rule.reach == "apiary" else truth)
             inference.findings[name] = _either(truths, told).over(n)
     for rule in ruleset.rules.values():
         if not rule.finding:
-            _run(inference, rule, view, groups)
+            _run(inference, rule, groups)
     for prohibition in ruleset.prohibitions.values():
         if not prohibition.roles:
-            inference.prohibitions[prohibition.id] = evaluate(prohibition.when, view).over(n)
+            inference.prohibitions[prohibition.id] = inference.truth(prohibition.when).over(n)
     for option in ruleset.options.values():
-        inference.options[option.id] = [evaluate(bar[0], view).over(n) for bar in option.bars]
+        inference.options[option.id] = [inference.truth(bar[0]).over(n) for bar in option.bars]
     return inference
 
 
-def _run(inference: Inference, rule: Rule, view: View, groups: int) -> Outcome:
+def _run(inference: Inference, rule: Rule, groups: int) -> Outcome:
     n = len(inference.table)
-    truth = pair_truth(inference, rule, groups) if rule.roles else evaluate(rule.when, view)
+    truth = pair_truth(inference, rule, groups) if rule.roles else inference.truth(rule.when)
     inference.rules[rule.id] = truth.over(n)
     return truth
 
@@ -195,24 +200,23 @@ def pair_truth(inference: Inference, rule: Rule, groups: int = 1) -> Outcome:
     Parts that read one role alone are evaluated first, so that only hives that may take each role are paired, within their group.
     Partners are given greedily: best ``prefer`` first, ties by hive id; a partner is used once.
     """
-    table = inference.table
-    n = len(table)
-    roles = (str(rule.at), str(rule.partner))
-    parts = rule.when.parts if isinstance(rule.when, All) else (rule.when,)
-    may = {role: np.ones(n, dtype=bool) for role in roles}
-    size = n // groups
-    for part in parts if size > 1 else ():
-        used = {str(ref.role) for ref in refs(part)}  # in a rule of two hives every fact has its role
-        if len(used) == 1:
-            truth = evaluate(part, inference.view())  # of one hive it is read as of any
-            may[next(iter(used))] &= (truth.point != FALSE) | (truth.firm != FALSE)
-    found = Outcome(np.full(n, FALSE), np.full(n, FALSE), np.zeros(n))
+    n, told = len(inference.table), inference.told
+    at, partner = str(rule.at), str(rule.partner)
     inference.partners[rule.id] = [None] * n
     inference.pairs[rule.id] = {"point": set(), "firm": set()}
+    size = n // groups
+    may = dict.fromkeys((at, partner), told.every if size > 1 else 0)
+    for part, used in rule.of_roles:
+        if not may[at] or not may[partner]:
+            return told.outcome((0, told.every))
+        if len(used) == 1:  # of one hive it is read as of any
+            may[str(next(iter(used)))] &= ~surely_failing(inference.truth(part))
+    found = Outcome(np.full(n, FALSE), np.full(n, FALSE), np.zeros(n))
+    may_take = {role: told.outcome((bits, 0)).point for role, bits in may.items()}
     for start in range(0, n, size) if size > 1 else ():
-        rows, columns = (start + np.flatnonzero(may[role][start : start + size]) for role in roles)
+        rows, columns = (start + np.flatnonzero(may_take[role][start : start + size]) for role in (at, partner))
         if len(rows) and len(columns):
-            _pair(inference, rule, roles, rows, columns, found)
+            _pair(inference, rule, (at, partner), rows, columns, found)
     return found
 
 

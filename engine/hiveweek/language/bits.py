@@ -156,6 +156,23 @@ def packed(where: np.ndarray) -> int:
     return int.from_bytes(np.packbits(where, bitorder="little").tobytes(), "little")
 
 
+def holding(outcome: Outcome) -> int:
+    """Return the hives at which something holds on the point values, a bit each."""
+    return packed(outcome.point == TRUE) if outcome.bits is None else outcome.bits[0]
+
+
+def failing(outcome: Outcome) -> int:
+    """Return the hives at which something fails on the point values, a bit each."""
+    return packed(outcome.point == FALSE) if outcome.bits is None else outcome.bits[1]
+
+
+def surely_failing(outcome: Outcome) -> int:
+    """Return the hives at which something fails whatever the intervals, a bit each."""
+    if outcome.bits is None:
+        return packed((outcome.point == FALSE) & (outcome.firm == FALSE))
+    return outcome.bits[1]
+
+
 def _bits(outcome: Outcome) -> Bits | None:
     if outcome.bits is None and (outcome.exact or np.array_equal(outcome.point, outcome.firm)):
         return packed(outcome.point == TRUE), packed(outcome.point == FALSE)

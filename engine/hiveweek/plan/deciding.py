@@ -8,7 +8,7 @@ on its values: a comparison that is false but could be true within its interval 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -30,6 +30,7 @@ from hiveweek.rules.model import Rule
 from hiveweek.rules.resting import needs_of, part_of
 from hiveweek.vocabulary.model import Fact
 
+_NONE_NEEDED: list[frozenset] = [frozenset()]
 MOST = 32  # sets kept at each step, smallest first
 KNOWN, HOLDS, FAILS = "known", "holds", "fails"
 
@@ -80,6 +81,7 @@ class Deciding:
         self.table = inference.table
         self.limits = inference.ruleset.limits
         self._giving: dict[str, list[Rule]] = {}
+        self._of_finding: dict[tuple[str, int, bool, str], list[frozenset]] = {}
         self._less: dict[tuple[str, str], Outcome] = {}
         self._reckoned: list[dict[str, float]] = [{} for _ in self.table.hives]
 
@@ -144,9 +146,10 @@ class Deciding:
                 return [frozenset()]
             return self.condition(condition.part, where, roles, not wanted, reading, seen)
         if isinstance(condition, (All, Any)):
-            options = [self.condition(part, where, roles, wanted, reading, seen) for part in condition.parts]
+            ways = (self.condition(part, where, roles, wanted, reading, seen) for part in condition.parts)
             if isinstance(condition, All) == wanted:
-                return cross(options)
+                return cross(ways)
+            options = list(ways)
             return smallest([s for option in options for s in option])
         return self._leaf(condition, where, roles, wanted, reading, seen)
 
@@ -165,15 +168,11 @@ class Deciding:
             name = leaf.left.finding
             if (name, hive, wanted) in seen:
                 return []
-            seen = seen | {(name, hive, wanted)}
-            options: list[list[frozenset]] = []
-            for rule in self.giving(name):
-                placed = self.place(rule, hive)
-                if placed is None:
-                    options.append([] if wanted else [frozenset()])
-                else:
-                    options.append(self.condition(rule.when, *placed, wanted, reading, seen))
-            return smallest([s for option in options for s in option]) if wanted else cross(options)
+            key = name, hive, wanted, reading
+            if key not in self._of_finding:  # findings do not go round in a circle, so what led here does not matter
+                ways = self._ways(*key, seen | {(name, hive, wanted)})
+                self._of_finding[key] = smallest([s for way in ways for s in way]) if wanted else cross(ways)
+            return self._of_finding[key]
         facts = [(hive, leaf.left.name)] if self.open(leaf.left.name, hive, reading) else []
         right = getattr(leaf, "right", None)
         if isinstance(right, Ref):
@@ -181,6 +180,15 @@ class Deciding:
             if self.open(right.name, other, reading):
                 facts.append((other, right.name))
         return [frozenset([Opening(leaf, wanted, tuple(sorted(facts)))])] if facts else []
+
+    def _ways(self, name: str, hive: int, wanted: bool, reading: str, seen) -> Iterator[list[frozenset]]:
+        """Yield the sets that would make each rule for a finding fire (or fail)."""
+        for rule in self.giving(name):
+            placed = self.place(rule, hive)
+            if placed is None:
+                yield [] if wanted else [frozenset()]
+            else:
+                yield self.condition(rule.when, *placed, wanted, reading, seen)
 
     def _was_given(self, leaf, where, roles) -> bool:
         """Whether a leaf asks for a finding that is false, and rests on a note that only grew old: rules ask first whether it is known."""
@@ -398,13 +406,13 @@ class Deciding:
         return true if wanted else 1.0 - true
 
 
-def cross(options: list[list[frozenset]]) -> list[frozenset]:
-    """Every way to take one set from each option, smallest first; nothing where an option has none."""
+def cross(options: Iterable[list[frozenset]]) -> list[frozenset]:
+    """Every way to take one set from each option, smallest first; nothing where an option has none: those after it are not asked for."""
     result: list[frozenset] = [frozenset()]
     for option in options:
         if not option:
             return []
-        if option == [frozenset()]:
+        if option == _NONE_NEEDED:
             continue
         result = smallest([a | b for a in result for b in option])
     return result

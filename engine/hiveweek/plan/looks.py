@@ -12,10 +12,9 @@ import math
 from collections.abc import Container, Set
 from dataclasses import dataclass
 
-import numpy as np
-
+from hiveweek.language.bits import holding, surely_failing
 from hiveweek.language.terms import Known, leaves
-from hiveweek.language.truth import FALSE, TRUE, UNDECIDED, Truth
+from hiveweek.language.truth import UNDECIDED, Truth
 from hiveweek.plan.advise import Adviser
 from hiveweek.plan.credits import Bag, Credit, by_worth, wanted_by
 from hiveweek.plan.deciding import FAILS, HOLDS, KNOWN, Deciding
@@ -94,14 +93,15 @@ class Looks:
         self.rules = inference.ruleset.advising()
         outcomes = [inference.rules[rule.id] for rule in self.rules]
         # Those that fire bring no look, and those that surely fail only where they rest on what grew old.
-        self._fires = [outcome.point == TRUE for outcome in outcomes]
-        self._fails = [(outcome.point == FALSE) & (outcome.firm == FALSE) for outcome in outcomes]
+        self._fires = [holding(outcome) for outcome in outcomes]
+        self._fails = [surely_failing(outcome) for outcome in outcomes]
         asked = [rule.advise not in ranking.not_looked_for for rule in self.rules]
-        # A row a hive: the rules that may bring a look there where nothing has grown old.
-        bring = [
-            ~(fires | fails) & wanted for fires, fails, wanted in zip(self._fires, self._fails, asked, strict=True)
+        # The rules that may bring a look somewhere where nothing has grown old, each with the hives at which it does not.
+        self._open = [
+            (place, fires | fails)
+            for place, (fires, fails, wanted) in enumerate(zip(self._fires, self._fails, asked, strict=True))
+            if wanted and fires | fails != inference.told.every
         ]
-        self._open = np.array(bring, dtype=bool).reshape(len(self.rules), len(alive)).T
         self._reads: dict[int, frozenset[str]] = {}
 
     # --- gathering ----------------------------------------------------------------------------------------------
@@ -124,12 +124,13 @@ class Looks:
         have = {a.action: a.points for a in kept}
         days = {a.action: a.last_day or dt.date.max for a in kept}
         grown_old = self.deciding.grown_old(hive).keys()
-        for place in range(len(self.rules)) if grown_old else np.flatnonzero(self._open[hive]).tolist():
+        open_ = (place for place, settled in self._open if not settled >> hive & 1)
+        for place in range(len(self.rules)) if grown_old else open_:
             rule = self.rules[place]
-            if self._fires[place][hive]:
+            if self._fires[place] >> hive & 1:
                 continue
             not_for_it = rule.advise in self.ranking.not_looked_for
-            old = not_for_it or bool(self._fails[place][hive])
+            old = not_for_it or bool(self._fails[place] >> hive & 1)
             # It was asked for when the hive was last looked at, and is not any more only because those notes grew old.
             lost = self._rests_on(place, grown_old) and self.deciding.fired_then(rule, hive)
             if old and not (lost if not_for_it else self._rests_on(place, grown_old)):

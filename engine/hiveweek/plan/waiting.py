@@ -14,9 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hiveweek.language.bits import packed
+from hiveweek.language.bits import failing
 from hiveweek.language.terms import All, Any, Flag, Not, NotTrue, refs
-from hiveweek.language.truth import FALSE, TRUE, Truth
+from hiveweek.language.truth import TRUE, Truth
 from hiveweek.plan.model import NOTHING, Advice
 from hiveweek.rules.model import Rule
 from hiveweek.texts.parts import Day, Phrase, Quantity, listed, message
@@ -77,9 +77,8 @@ class Waits:
 
     def _where_open(self, rule: Rule) -> int:
         """At which hives (a bit each) a rule does not hold, and nothing but what it is stopped by is in its way there."""
-        outcome = self.inference.rules[rule.id]
-        open_ = packed(outcome.point == FALSE) if outcome.bits is None else outcome.bits[1]
-        for part in self.inference.ruleset.needed_at[rule.id]:
+        open_ = failing(self.inference.rules[rule.id])
+        for part in rule.needed:
             if not open_:
                 break
             open_ &= self.inference.where(part)

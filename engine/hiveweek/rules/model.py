@@ -90,6 +90,19 @@ class Rule:
         """The other role of a two-hive rule."""
         return next((r for r in self.roles if r != self.at), None)
 
+    @cached_property
+    def of_roles(self) -> tuple[tuple[Condition, frozenset[str | None]], ...]:
+        """What it asks, each part with the roles that it reads (None in a rule of one hive)."""
+        parts = self.when.parts if isinstance(self.when, All) else (self.when,)
+        return tuple((part, frozenset(ref.role for ref in refs(part))) for part in parts)
+
+    @cached_property
+    def needed(self) -> tuple[Condition, ...]:
+        """What it asks of the hive whose list it joins, without what may keep it away."""
+        return tuple(
+            part for part, roles in self.of_roles if not isinstance(part, (Not, NotTrue)) and roles <= {self.at}
+        )
+
 
 @dataclass(frozen=True)
 class Target:
@@ -321,16 +334,6 @@ class RuleSet:
     def kept_away(self) -> dict[tuple[str, frozenset[str]], bool]:
         """Whether some findings can only keep each rule away, as far as it has been asked."""
         return {}
-
-    @cached_property
-    def needed_at(self) -> dict[str, tuple[Condition, ...]]:
-        """For each rule that asks several things, those it needs of the hive whose list it joins; not what may keep it away."""
-        found: dict[str, tuple[Condition, ...]] = {}
-        for rule in self.rules.values():
-            if isinstance(rule.when, All):
-                asked = [part for part in rule.when.parts if not isinstance(part, (Not, NotTrue))]
-                found[rule.id] = tuple(part for part in asked if {ref.role for ref in refs(part)} <= {rule.at})
-        return found
 
     def advising(self) -> list[Rule]:
         """Rules that give advice, in id order."""

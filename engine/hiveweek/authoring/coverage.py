@@ -9,10 +9,10 @@ import numpy as np
 
 from hiveweek.authoring.cases import Result
 from hiveweek.inference.columnar import Inference
-from hiveweek.language.meaning import View, evaluate
-from hiveweek.language.terms import Compare, Leaf, LimitRef, leaves
+from hiveweek.language.bits import failing, holding
+from hiveweek.language.meaning import evaluate
+from hiveweek.language.terms import Compare, Condition, Leaf, LimitRef, leaves
 from hiveweek.language.truth import FALSE, TRUE
-from hiveweek.numbers import Number
 from hiveweek.rules.model import Prohibition, Rule, RuleSet
 
 
@@ -166,40 +166,45 @@ def _of_overlay(layer: str, name: str) -> str:
 
 
 def _meet_rule(coverage: Coverage, inference: Inference, one: _Open) -> None:
-    rule, n = one.rule, len(inference.table)
+    rule, met = one.rule, coverage.met
     outcome = inference.rules[rule.id]
-    if np.any(outcome.point == TRUE):
-        coverage.met.add(f"rule {rule.id} fires")
+    if holding(outcome):
+        met.add(f"rule {rule.id} fires")
         if rule.layer != "base":
-            coverage.met.add(_of_overlay(rule.layer, rule.id))
-    if np.any(outcome.point == FALSE):
-        coverage.met.add(f"rule {rule.id} does not fire")
-    if not one.leaves:
-        return
+            met.add(_of_overlay(rule.layer, rule.id))
+    if failing(outcome):
+        met.add(f"rule {rule.id} does not fire")
     roles = rule.roles and (str(rule.at), str(rule.partner))
-    view = inference.view(roles)
-    apart = ~np.eye(n, dtype=bool) if roles else np.ones(n, dtype=bool)
-    for leaf, _ in one.leaves:
-        point = np.broadcast_to(evaluate(leaf, view).point, apart.shape)[apart]
-        coverage.met |= {
-            item for item, truth in zip(_told(rule.id, leaf), (TRUE, FALSE), strict=True) if np.any(point == truth)
-        }
-        if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef):
-            _meet_sides(coverage, leaf, inference.ruleset.limits[leaf.right.name], view, apart)
+    for leaf, items in one.leaves:
+        told = _told(rule.id, leaf)
+        if not met.issuperset(told):
+            met.update(item for item, found in zip(told, _truths(inference, leaf, roles), strict=True) if found)
+        # What is left of it are the sides of its limit.
+        if isinstance(leaf, Compare) and isinstance(leaf.right, LimitRef) and not met.issuperset(items):
+            _meet_sides(coverage, leaf, inference, roles)
 
 
 def _meet_prohibition(coverage: Coverage, inference: Inference, prohibition: Prohibition) -> None:
-    n = len(inference.table)
-    view = inference.view(prohibition.roles)
-    apart = ~np.eye(n, dtype=bool) if prohibition.roles else np.ones(n, dtype=bool)
-    point = np.broadcast_to(evaluate(prohibition.when, view).point, apart.shape)[apart]
-    coverage.met |= {
-        item for item, truth in zip(_holds(prohibition.id), (TRUE, FALSE), strict=True) if np.any(point == truth)
-    }
+    found = _truths(inference, prohibition.when, prohibition.roles)
+    coverage.met.update(item for item, there in zip(_holds(prohibition.id), found, strict=True) if there)
 
 
-def _meet_sides(coverage: Coverage, leaf: Compare, limit: Number, view: View, apart: np.ndarray) -> None:
-    value = np.broadcast_to(view.fact(leaf.left)[0], apart.shape)[apart]
+def _truths(inference: Inference, condition: Condition, roles: tuple[str, ...]) -> tuple[bool, bool]:
+    """Whether a condition holds at some hive (or pair), and whether it fails at some."""
+    if not roles:
+        truth = inference.truth(condition)
+        return holding(truth) > 0, failing(truth) > 0
+    apart = ~np.eye(len(inference.table), dtype=bool)
+    point = np.broadcast_to(evaluate(condition, inference.view(roles)).point, apart.shape)[apart]
+    return bool(np.any(point == TRUE)), bool(np.any(point == FALSE))
+
+
+def _meet_sides(coverage: Coverage, leaf: Compare, inference: Inference, roles: tuple[str, ...]) -> None:
+    limit = inference.ruleset.limits[str(leaf.right)]
+    value = inference.view(roles).fact(leaf.left)[0]
+    if roles:
+        apart = ~np.eye(len(inference.table), dtype=bool)
+        value = np.broadcast_to(value, apart.shape)[apart]
     at_or_above = value >= limit.value if leaf.op in ("<", ">=") else value > limit.value
     known = ~np.isnan(value)
     met = {

@@ -238,8 +238,9 @@ class Since:
         """
         pairs: list[tuple[_Run, _Run, list[int]]] = []
         for run in runs:
-            if found[run.row][run.action].by is None:
-                continue
+            own = found[run.row][run.action]
+            if own.by is None or (own.since is not None and own.by <= own.since):
+                continue  # nothing can bring it forward
             noted = max((day for day in self.past.noted[run.row] if day <= self.today), default=self.today)
             for action in self.follow(run.row, run.action):
                 later = self._run(run.row, action, by_action)

@@ -9,9 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hiveweek import vocabulary
+from hiveweek.authoring import cases
 from hiveweek.cli.main import main
 from hiveweek.numbers import shipped
+from hiveweek.plan.answer import profile_of
 from hiveweek.practice import jobs, lessons, marking, spacing
+from hiveweek.practice import sitting as sitting_room
 from hiveweek.practice.marking import mark
 from hiveweek.practice.outcome import ahead
 from hiveweek.practice.sitting import Sitting
@@ -31,6 +34,26 @@ FROST, LIGHT, FOUL, EMPTY = (
     "brown-thread-on-the-match",
     "half-missing-in-august",
 )
+
+
+@pytest.fixture(scope="module", autouse=True)
+def rules_of():
+    """Rules of every climate from files that are read once, as a run of cases does; what it stands in for."""
+    runner, real = cases.Runner(WORDS), sitting_room.rules_of
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            sitting_room,
+            "rules_of",
+            lambda scenario, profile, extra, words: runner.ruleset(
+                profile, scenario.jurisdiction, [*scenario.rulesets, *extra]
+            ),
+        )
+        yield real
+
+
+def test_rules_read_once_are_those_of_any_answer(every, rules_of):
+    scenario = lessons.by_id(every, FROST)
+    assert rules_of(scenario, profile_of(scenario), (), WORDS) == Sitting(scenario, WORDS).rules
 
 
 @pytest.fixture(scope="module")

@@ -161,3 +161,46 @@ def test_emptied_supers_go_back_before_a_flow_only():
         keeper._do("take-honey", job, every)
         assert (world.hives.supers == left).all() and (keeper.notes.latest("hive.supers")[0] == left).all()
         assert (world.taken == 20).all() and (world.honey == 0).all()
+
+
+def _keeper(climate, seeds, name):
+    play = Play(climate, shipped(), WORDS, keeping.calendars(), seeds, weeks=4)
+    world = Colonies(play.p, play.years, play.numbers, 1, 1)
+    adviser = keeping.Adviser(play.profile, WORDS)
+    return keeping.AdvisedKeepers(keeping.calendars(), adviser, Jobs(world), 0, (name,))
+
+
+def test_who_looks_little_looks_for_cells_when_asked():
+    """A week after the last look for cells the next is made where it is asked for; into the frames two weeks after."""
+    keeper = _keeper("boreal", 2, "few")
+    every = np.ones(2, dtype=bool)
+    asked = {
+        look: Job(every, np.ones(2), np.full(2, np.nan), np.ones(2))
+        for look in ("swarm-inspection", "full-inspection", "count-mites")
+    }
+    keeper.found, keeper.plain = keeper.seeing.facts(), {}
+    for week, made in ((0, asked.keys()), (1, {"swarm-inspection"}), (2, {"swarm-inspection", "full-inspection"})):
+        keeper.world.day = 7 * week
+        keeper.notes.on(dt.date(2027, 6, 1) + dt.timedelta(weeks=week))
+        keeper._look_where_asked(asked, np.full(2, 20.0))
+        assert {look for look in asked if (keeper.last[look] == week).all()} == set(made), week
+
+
+def test_a_light_hive_with_cells_is_fed_and_divided_in_one_week(monkeypatch):
+    """What waits for the feed comes some days after it; a hive that was not fed, or has no cells, waits on."""
+    keeper = _keeper("boreal", 3, "few")
+    cells = WORDS.facts["colony.queen_cells"]
+    keeper.notes.on(dt.date(2027, 6, 9))
+    keeper.notes.say("colony.queen_cells", np.array([cells.encode(word) for word in ("charged", "charged", "none")]))
+    every, nan = np.ones(3, dtype=bool), np.full(3, np.nan)
+    feed = Job(np.array([True, False, True]), np.ones(3), np.full(3, 2.0), np.ones(3))
+    monkeypatch.setattr(
+        keeper.adviser, "jobs", lambda *asked: {"split-colony": Job(every, np.ones(3), nan, np.ones(3))}
+    )
+    keeper._divide_the_fed(dt.date(2027, 6, 9), {})
+    assert (keeper.last["split-colony"] == keeping.NEVER).all()
+    stores = keeper.world.stores.copy()
+    keeper._feed({"litres": "sugar_per_litre_thin"}, feed, feed.where)
+    keeper._divide_the_fed(dt.date(2027, 6, 9), {})
+    assert (keeper.last["split-colony"] == np.array([0, keeping.NEVER, keeping.NEVER])).all()
+    assert keeper.world.stores[2] > stores[2] and keeper.world.stores[1] == stores[1]

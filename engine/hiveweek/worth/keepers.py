@@ -155,6 +155,7 @@ class AdvisedKeepers:
         }
         self.found: dict[str, np.ndarray] = {}
         self.plain: dict[str, float] = {}
+        self.fed_now = np.zeros(len(line), dtype=bool)
 
     @staticmethod
     def _every(data: Mapping, keeper: str) -> dict[str, int]:
@@ -192,9 +193,20 @@ class AdvisedKeepers:
         jobs = self.adviser.jobs(self.notes, day, weather)
         if self._look_where_asked(jobs, weather["weather.open_high_c"]):
             jobs = self.adviser.jobs(self.notes, day, weather)  # the sheet is read again with what the looks have found
+        self.fed_now = np.zeros(len(self.line), dtype=bool)
         for action, job in jobs.items():
             if action not in self.adviser.ranking.looks:
                 self._do(action, job, job.where & alive)
+        self._divide_the_fed(day, weather)
+
+    def _divide_the_fed(self, day: dt.date, weather: Mapping[str, np.ndarray]) -> None:
+        """Divide hives with cells some days after their feed, within the week: a swarm does not wait for the next visit."""
+        cells = self.words.facts["colony.queen_cells"]
+        fed = self.fed_now & (self.notes.latest("colony.queen_cells")[0] == cells.encode("charged"))
+        if fed.any():
+            for action, job in self.adviser.jobs(self.notes, day, dict(weather)).items():
+                if self.words.effects[action].act == "splitting" or action == self.nucleus:
+                    self._do(action, job, job.where & self.world.alive[self.rows] & fed)
 
     # --- looks
     def _look_where_asked(self, jobs: Mapping[str, Job], high: np.ndarray) -> bool:
@@ -371,6 +383,7 @@ class AdvisedKeepers:
         given = np.zeros(self.world.rows)
         given[self.rows] = amount
         self.jobs.feed(self._whole(rows), given)
+        self.fed_now |= rows
         self.notes.say("food.fed_kg", amount, rows)
         self.notes.act("food.fed_kg", rows)
 

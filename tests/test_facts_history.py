@@ -249,6 +249,37 @@ def test_a_course_that_ended():
     assert told["mites.treated_days_ago"] == told["mites.days_since_treated"] == 56
 
 
+OFF, ON = {"hive.supers": 0}, {"hive.supers": 2}
+IN, OUT = {"mites.in_hive": "thymol"}, {"mites.in_hive": "none"}
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        ([("2026-04-01", OFF), ("2026-04-10", IN), ("2026-05-01", ON), ("2026-05-20", OUT)], "thymol"),
+        ([("2026-04-01", OFF), ("2026-04-10", IN), ("2026-05-01", ON)], "thymol"),  # still in
+        ([("2026-04-01", OFF), ("2026-04-10", IN), ("2026-05-01", OUT), ("2026-05-02", ON)], "none"),
+        (
+            [("2026-04-01", ON), ("2026-04-10", IN), ("2026-05-01", OUT), ("2026-05-02", OFF), ("2026-06-01", ON)],
+            "none",
+        ),
+        ([("2026-04-10", IN), ("2026-05-01", OUT), ("2026-05-02", ON)], None),  # nobody noted that they were off before
+        ([("2026-04-01", OFF), ("2026-04-10", IN), ("2026-05-01", OUT)], "none"),
+        ([("2026-04-10", IN), ("2026-05-01", OUT)], None),
+        (
+            [
+                ("2026-04-01", OFF),
+                ("2026-05-01", ON),
+                ("2026-06-01", {"mites.last_active": "oxalic", "mites.treated_on": day("2026-06-01")}),
+            ],
+            "none",
+        ),
+    ],
+)
+def test_medicine_that_lay_under_the_supers_now_on(rows, told):
+    assert story(rows)[0]["harvest.beside_medicine"] == told
+
+
 def test_an_end_found_at_a_later_look_leaves_its_day_open():
     _, found = story([("2026-06-01", {"mites.in_hive": "thymol"})], {"mites.in_hive": "none"})
     ago = [parts[0] for parts in found["mites.treated_days_ago"]]

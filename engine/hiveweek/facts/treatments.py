@@ -16,6 +16,7 @@ STORY = (  # what the story of treatments tells, besides the courses of single a
     "mites.last_active",
     "mites.courses_this_year",
     "mites.dribbled_this_winter",
+    "harvest.beside_medicine",
 )
 
 
@@ -117,6 +118,27 @@ def _form_on(forms: list, day: int) -> float:
     return forms[-1][1] if forms else float("nan")
 
 
+def _lay_beside(history: History, hive: int, story: list[Course], none: float) -> float:
+    """The last active that lay in a hive for days while the supers that are on now were on; NaN where that is not known.
+
+    Supers taken off and put on again begin anew. Where they were on at the first look, nobody knows since when.
+    """
+    on_since, known = None, False
+    for day, supers in history.ever(hive, "hive.supers"):
+        known |= supers == 0
+        if supers == 0:
+            on_since = None
+        elif supers > 0 and on_since is None:
+            on_since = day
+    if on_since is None:
+        return none if known else float("nan")
+    lying = [c for c in story if c.end is None or (c.start is not None and c.end > c.start) or c.start is None]
+    beside = [c.active for c in lying if (c.end or 10**7) > on_since]
+    if beside:
+        return beside[-1]
+    return none if known else float("nan")
+
+
 def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray]]:
     """Return the ``mites.*`` facts that the history gives, as (value, low, high), NaN where unknown.
 
@@ -134,6 +156,7 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
     Courses are counted only where the history shows at least one or says that there was none. Those of one active
     (``counts_active``) have at their high end each course besides that may have been of it: one whose active nobody noted, given
     in a form that it comes in (or not known), and one of it found in the hive at the first look, begun nobody knows when.
+    ``harvest.beside_medicine`` is the last active that lay in the hive for days under the supers that are on now.
     """
     p = p or shipped().model
     n = len(history)
@@ -170,6 +193,7 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
         if ended and (newest is None or newest < max(ended)[0]):
             end, end_after = max(ended, key=lambda days: days[0])
             put("mites.treated_days_ago", hive, now - end, high=now - end_after)
+        put("harvest.beside_medicine", hive, _lay_beside(history, hive, story, never))
         last_day = max((c.end or c.start or 0 for c in story), default=0)
         if story and (newest is None or newest < last_day) and not (named and named[-1][0] >= last_day):
             known = [c.active for c in story if not np.isnan(c.active)]

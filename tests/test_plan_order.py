@@ -168,6 +168,22 @@ def test_weighing_comes_before_the_treatment_where_both_come_before_the_feed():
     assert actions.index("weigh-hive") < actions.index("treat-mites") < actions.index("feed-thick-syrup")
 
 
+def test_a_look_whose_day_is_always_today_moves_no_deadline_with_it():
+    """The inspection asked because notes grew old says 'today' on every day; the newspaper keeps its own last day."""
+    document = marked_yaml.parse(
+        "climate: southern_cold_maritime\ndate: 2026-10-25\nhives:\n  - id: Joined\n    facts_on: 2026-10-10\n    facts: {hive.size: single,"
+        " hive.supers: 0, hive.frame: deep, colony.frames_of_bees: 9, food.stores_kg: 9}\n    record: [{date: 2026-10-15, done: unite-colonies}]\n",
+        "yard.yaml",
+    )
+    yard = facts.scenario_of(document, words=words())
+    due = set()
+    for day in (25, 26, 27, 28):
+        plan = answer(yard, date=dt.date(2026, 10, day), offline=True, second_channel=False, words=words()).plan
+        told = {one.action: one for one in plan.hives[0].advice}
+        due.add(told["clear-newspaper"].due_by)
+    assert due == {dt.date(2026, 10, 29)}
+
+
 # --- the file ----------------------------------------------------------------------------------------------------------
 @pytest.fixture(scope="module")
 def shipped():

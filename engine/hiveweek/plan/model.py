@@ -124,6 +124,9 @@ class Advice:
         """Set the deadline no later than that of what follows in the same visit, but not before the day on which this came up itself."""
         if self.due_by is None and self.due_before is not None and self.by is not None:
             return  # its own day went by before the farthest that was asked
+        if later.due_since is None and later.due_before is None:
+            self.hurry(later.by, today)  # a look with no day of its own: its day goes with today
+            return
         # These two stay as the days go on, where ``by`` moves; it counts only where both lie before the farthest day asked.
         day = max((day for day in (later.due_by, self.due_since) if day is not None), default=later.by)
         if later.by is not None and day is not None and (self.due_by is None or self.due_by > day):

@@ -172,7 +172,7 @@ def test_a_look_whose_day_is_always_today_moves_no_deadline_with_it():
     """The inspection asked because notes grew old says 'today' on every day; the newspaper keeps its own last day."""
     document = marked_yaml.parse(
         "climate: southern_cold_maritime\ndate: 2026-10-25\nhives:\n  - id: Joined\n    facts_on: 2026-10-10\n    facts: {hive.size: single,"
-        " hive.supers: 0, hive.frame: deep, colony.frames_of_bees: 9, food.stores_kg: 9}\n    record: [{date: 2026-10-15, done: unite-colonies}]\n",
+        " hive.frames: 10, hive.supers: 0, hive.frame: deep, colony.frames_of_bees: 9, colony.frames_of_brood: 6, food.stores_kg: 9}\n    record: [{date: 2026-10-15, done: unite-colonies}]\n",
         "yard.yaml",
     )
     yard = facts.scenario_of(document, words=words())

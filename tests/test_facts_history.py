@@ -333,6 +333,21 @@ def test_a_dribble_is_a_course_of_one_day():
     assert told["mites.treated_days_ago"] == 36 and told["mites.dribbled_this_winter"] is None
 
 
+def test_what_falls_soon_after_a_treatment_of_one_day_is_of_it():
+    def told(form, days):
+        rows = [
+            ("2026-07-01", {"mites.last_active": "oxalic", "mites.form": form}),
+            (str(dt.date(2026, 7, 1) + dt.timedelta(days=days)), {"mites.drop_per_day": 14}),
+        ]
+        return story(rows)[0]["mites.drop_of_treatment"]
+
+    assert told("dribble", 8) is True and told("dribble", 20) is True and told("dribble", 21) is False
+    assert told("vapour", 8) is True and told("vapour", 13) is True and told("vapour", 14) is False
+    assert told("dribble", 0) is False, "the tray of that morning"
+    alone, _ = story([("2026-07-01", {"mites.last_active": "oxalic", "mites.form": "dribble"})])
+    assert alone["mites.drop_of_treatment"] is None
+
+
 def test_never_treated_and_not_known():
     told, _ = story([], {"mites.last_active": "none"})
     assert told["mites.courses_this_year"] == 0 and told["mites.dribbled_this_winter"] is False

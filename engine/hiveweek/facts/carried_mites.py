@@ -13,7 +13,7 @@ from hiveweek.colony.estimate import Estimate, estimate
 from hiveweek.colony.year import plain
 from hiveweek.facts.estimate_inputs import EstimateContext, coded, days_so_far, number, on_day, valid_since
 from hiveweek.facts.table import FactTable
-from hiveweek.facts.treatments import Course, courses
+from hiveweek.facts.treatments import Course, courses, fell_beside
 from hiveweek.numbers import Branch
 
 THROUGH = ("treatment", "treatment_end")  # acts that the level is carried through
@@ -127,7 +127,7 @@ def _counts(table: FactTable, context: EstimateContext, oldest: int, p: Branch) 
         story = courses(context.history, hive)
         samples = [row for row in context.history.entries(hive, "mites.sample_mites") if row[0] >= sample_since[hive]]
         drops = [row for row in context.history.entries(hive, "mites.drop_per_day") if row[0] >= drop_since[hive]]
-        drops = [row for row in drops if not _beside(row[0], story, p)]
+        drops = [row for row in drops if not fell_beside(context.history, row[0], story, p)]
         if not np.isnan(found[hive]):
             if samples:
                 counts.age[hive] = today - samples[-1][0]
@@ -156,16 +156,6 @@ def _counts(table: FactTable, context: EstimateContext, oldest: int, p: Branch) 
 def _method(table: FactTable, code: float | None) -> float:
     words = table.vocabulary.facts["mites.method"].values
     return np.nan if code is None else float(mites.METHODS.index(words[int(code)]))
-
-
-def _beside(day: int, story: list[Course], p: Branch) -> bool:
-    """Whether a tray of that day lay beside a course, or too soon after a treatment of one day."""
-    for course in story:
-        start, end = course.start, course.end
-        last = end + p.mites.drop_after_days if end is not None and start == end else end
-        if (start is None or day > start) and (last is None or day < last):
-            return True
-    return False
 
 
 def _growth(table: FactTable, context: EstimateContext, age: np.ndarray, past, p: Branch) -> Estimate:

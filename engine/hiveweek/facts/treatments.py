@@ -17,6 +17,7 @@ STORY = (  # what the story of treatments tells, besides the courses of single a
     "mites.courses_this_year",
     "mites.dribbled_this_winter",
     "harvest.beside_medicine",
+    "mites.drop_of_treatment",
 )
 
 
@@ -79,6 +80,44 @@ def courses(history: History, hive: int) -> list[Course]:
             active = next((v for d, v in reversed(named) if d >= day and v in one_day), float("nan"))
             found.append(Course(active, day, day, day, _form_on(forms, day)))
     return sorted(found, key=lambda c: (c.start or 0, c.end or 10**7))
+
+
+def fell_beside(history: History, day: int, story: list[Course], p: Branch) -> bool:
+    """Whether a tray of that day lay beside a course, or so soon after a treatment of one day that its fall is of the treatment.
+
+    Parameters
+    ----------
+    day : int
+        Day number of the tray.
+    story : list of Course
+        The treatments of that hive.
+    p : Branch
+        ``model.*``.
+    """
+    for course in story:
+        start, end = course.start, course.end
+        last = end + _falls_for(history, course, p) if end is not None and start == end else end
+        if (start is None or day > start) and (last is None or day < last):
+            return True
+    return False
+
+
+def _falls_for(history: History, course: Course, p: Branch) -> float:
+    """Days after a treatment of one day on which what falls is no natural drop: until the count that its course declares."""
+    facts = history.vocabulary.facts
+    if np.isnan(course.active) or np.isnan(course.form):
+        return p.mites.drop_after_days
+    active, form = facts["mites.last_active"].decode(course.active), facts["mites.form"].decode(course.form)
+    declared = course_for(history.vocabulary.courses.values(), active, form)
+    return p.mites.drop_after_days if declared is None else declared.count.first
+
+
+def _tray_of_treatment(history: History, hive: int, story: list[Course], p: Branch) -> bool | None:
+    """Whether the last tray shows what a treatment of one day brought down; None where none is noted."""
+    drops = history.entries(hive, "mites.drop_per_day")
+    if not drops:
+        return None
+    return fell_beside(history, drops[-1][0], [c for c in story if c.start is not None and c.start == c.end], p)
 
 
 def _spent_on(history: History, course: Course, day: int) -> int:
@@ -216,6 +255,9 @@ def treatment_facts(history: History, p: Branch | None = None) -> dict[str, tupl
             put("mites.dribbled_this_winter", hive, 1.0)
         elif told_never or (dated and not any(np.isnan(c.form) for c in (*recent, *untold))):
             put("mites.dribbled_this_winter", hive, 0.0)
+        of_treatment = _tray_of_treatment(history, hive, story, p)
+        if of_treatment is not None:
+            put("mites.drop_of_treatment", hive, float(of_treatment))
     value, low, high = out["mites.treated_days_ago"]
     out["mites.days_since_treated"] = value.copy(), low.copy(), high.copy()
     return out

@@ -231,7 +231,7 @@ def test_a_look_that_joins_the_list_says_what_hangs_on_it():
         "guide",
     )
     assert str(advice.because) == (
-        f"On what you see ({lid}) hangs whether to {label}. The chance that it comes to that: about 1 in 10."
+        f"What this look tells ({lid}) decides whether to {label}. The chance that you will have to: about 1 in 10."
     )
     assert str(advice.safety) == words().actions["lid-check"].safety and advice.facts == ["moisture.lid"]
     assert (advice.by, advice.urgency, advice.certainty) == (TODAY, 1, 0.07)

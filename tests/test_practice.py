@@ -3,6 +3,7 @@
 import dataclasses
 import datetime as dt
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -218,6 +219,66 @@ def test_what_an_author_excludes_has_a_reason(every):
             for job in sitting.expect.get("excludes", ()):
                 choice = marking._choice(sitting, job, *marking.worth(sitting))
                 assert choice.why or choice.harm is not None, (sitting.lesson.id, ends, job)
+
+
+FIRST = re.compile(r"\bthe answer (?:names|begins with)\b", re.IGNORECASE)
+
+
+@pytest.mark.parametrize("lesson", [lessons.lesson_of(one).id for one in lessons.load(WORDS)])
+def test_a_look_that_was_made_is_not_asked_for_again_and_the_lesson_stays_true(every, lesson):
+    one = lessons.by_id(every, lesson)
+    begun = Sitting(one, WORDS)
+    asked = [job for job in first_jobs(begun) if job in begun.looks()]
+    for look in asked:
+        sitting = Sitting(one, WORDS)
+        dead_or_told = sitting.look(look).found or look not in first_jobs(sitting)
+        assert dead_or_told and look not in [job.action for job in sitting.plan.advice], look
+        assert sitting.looked[0].found, f"{look} is asked for and tells nothing that was not known"
+    sitting = Sitting(one, WORDS)
+    for look in sitting.looks():
+        sitting.look(look)
+    assert not {job.action for job in sitting.plan.advice} & set(sitting.looks())
+    if FIRST.search(sitting.lesson.debrief) and first_jobs(sitting)[:1] != first_jobs(begun)[:1]:
+        assert re.search(r"[Bb]efore the (look|count)|begins with one look", sitting.lesson.debrief)
+    assert mark(sitting, first_jobs(sitting), 1.0).jobs == NUMBERS.jobs_marks
+    told = [job.action for job in sitting.plan.advice]
+    expect = sitting.expect
+    assert set(expect.get("includes", ())) <= set(told) and not set(expect.get("excludes", ())) & set(told)
+    assert all(set(group) & set(told) for group in expect.get("includes_any", ()))
+    assert not expect.get("top") or told[0] in expect["top"]
+
+
+def test_a_job_that_is_part_of_one_before_it_is_not_missed(every):
+    sitting = Sitting(lessons.by_id(every, "fighting-at-a-nucleus"), WORDS)
+    assert first_jobs(sitting)[:2] == ["stop-robbing", "reduce-entrance"]
+    assert mark(sitting, ["stop-robbing"], 1.0).total == mark(sitting, first_jobs(sitting), 1.0).total == 100
+
+
+def test_what_the_story_tempts_to_has_its_reason_and_does_no_harm(every):
+    told = [one for one in every if lessons.lesson_of(one).aside]
+    assert len(told) >= 5
+    for one in told:
+        sitting = Sitting(one, WORDS)
+        for job, why in sitting.lesson.aside.items():
+            (choice,) = mark(sitting, [job], 1.0).choices
+            assert not choice.harmful and choice.place == 0 and not choice.earns, job
+            assert why in str(verdict(choice, WORDS))
+
+
+def test_what_the_answer_holds_back_is_told_so(every):
+    sitting = Sitting(lessons.by_id(every, "weak-with-sunken-caps"), WORDS)
+    held = {one.action: one for one in sitting.plan.withheld}
+    assert "The disease comes first" in str(held["unite-colonies"].because)
+    assert not {"check-entrance", "wait-and-recheck"} & {one.action for one in sitting.plan.advice}
+    sitting.lesson.against.clear()
+    choice = dataclasses.replace(mark(sitting, ["unite-colonies"], 1.0).choices[0], harm=None, trap=False)
+    assert "The disease comes first" in str(verdict(choice, WORDS))
+
+
+def test_looking_through_a_dead_hive_costs_no_lives(every):
+    sitting = Sitting(lessons.by_id(every, "dead-and-still-heavy"), WORDS)
+    assert sitting.look("full-inspection").cost_pts == 0
+    assert not any("laboratory" in str(one.because) for one in sitting.plan.advice)
 
 
 def _then(sitting):

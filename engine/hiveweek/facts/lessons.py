@@ -53,4 +53,5 @@ def read_lesson(reader, path: tuple, value: dict, scenario: Scenario) -> Lesson:
         value.get("debrief") or "",
         read,
         dict(value.get("against") or {}),
+        dict(value.get("aside") or {}),
     )

@@ -108,6 +108,8 @@ class Lesson:
         Keys of sources that say so.
     against : dict of str to str
         By action, why it must not be done here.
+    aside : dict of str to str
+        By action, why it is not this week's job, where the story tempts to it; it does no harm.
     """
 
     id: str
@@ -119,6 +121,7 @@ class Lesson:
     debrief: str = ""
     read: tuple[str, ...] = ()
     against: dict[str, str] = field(default_factory=dict)
+    aside: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass

@@ -216,6 +216,15 @@ class Troubled:
         if self._alone(row) and all(self.actions[action].opens != "nothing" for action in trouble.acts):
             return self._advice(trouble, self.ranking.helps_by, message("plan.trouble-help", label=label), row)
         waiting = {item.action for item in hive.withheld}
+        disease = self._disease_first(trouble, row, advice)
+        if disease is not None:
+            said = message("plan.trouble-disease", label=label)
+            if trouble.acts[0] not in waiting:
+                hive.withheld.append(
+                    Withheld(trouble.acts[0], f"plan.trouble-{trouble.id}", "prohibition", said, waits=True)
+                )
+            disease.also.append({"rule": f"plan.trouble-{trouble.id}", "because": said})
+            return disease
         for action in trouble.looks:
             if action in waiting:
                 continue
@@ -237,6 +246,19 @@ class Troubled:
             waits.also.append({"rule": f"plan.trouble-{trouble.id}", "because": because})
             return waits
         return self._advice(trouble, self.ranking.waits_by, because, row)
+
+    def _disease_first(self, trouble: Trouble, row: int, advice: list[Advice]) -> Advice | None:
+        """Return what meets a suspicion at a hive that stops all work on a trouble; no look would lead to that work before."""
+        works = [action for action in trouble.acts if self.actions[action].opens != "nothing"]
+        if not works or not all(self.safety.verdict(action, row).stops for action in works):
+            return None
+        meets = {
+            action
+            for name in self.ranking.suspicions
+            if self.inference.finds(name, row)
+            for action in self.ranking.holds_open.get(name, ())
+        }
+        return next((one for one in advice if one.action in meets), None)
 
     def _advice(self, trouble: Trouble, action: str, because, row: int) -> Advice:
         by = self._by(trouble)

@@ -19,7 +19,7 @@ from itertools import chain, permutations
 from hiveweek.plan.model import Advice
 from hiveweek.practice.sitting import Sitting
 from hiveweek.texts.parts import Phrase
-from hiveweek.vocabulary.model import Action
+from hiveweek.vocabulary.model import Action, Vocabulary
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,8 @@ class Choice:
         What the answer puts first, where this job does nothing.
     why : str
         What the author says against it.
+    aside : str or Phrase
+        Why it is not this week's job though it does no harm, by the author or by the answer, which holds it back.
     """
 
     action: str
@@ -61,6 +63,7 @@ class Choice:
     earns: bool = False
     first: Advice | None = None
     why: str = ""
+    aside: str | Phrase = ""
 
     @property
     def harmful(self) -> bool:
@@ -164,15 +167,16 @@ def worth(sitting: Sitting) -> tuple[dict[str, float], list[float]]:
     A job that stands before others is worth at least what they are, since the order of the answer holds more than points; what law
     and people ask counts as much as anything can. What the author takes for the first job, or wants in the answer, is what the
     scenario is about, and worth as much as what stands first. Jobs after the first of less than ``least_pts`` earn that, and are not
-    missed. To do nothing is worth as much as the best where nothing is due; half of that (``sound_share``) where the answer's first
+    missed; nor is one that is part of a job before it. To do nothing is worth as much as the best where nothing is due; half of that (``sound_share``) where the answer's first
     job is itself to wait, since it sets no day; and nothing where it leaves a job undone.
     """
     numbers, words = sitting.numbers, sitting.words
     gains: dict[str, float] = {}
     after = 0.0
     slight = set()
-    for advice in reversed(sitting.plan.advice):
-        if advice.band and advice.points < numbers.least_pts:
+    for place, advice in reversed(list(enumerate(sitting.plan.advice))):
+        before = [one.action for one in sitting.plan.advice[:place]]
+        if advice.band and (advice.points < numbers.least_pts or _is_part(words, advice.action, before)):
             slight.add(advice.action)
         after = max(after, numbers.law_pts if advice.band == 0 else max(advice.points, numbers.least_pts))
         gains[advice.action] = after
@@ -200,6 +204,13 @@ def does_nothing(action: Action) -> bool:
     return not action.minutes and action.opens == "nothing"
 
 
+def _is_part(words: Vocabulary, action: str, others: Sequence[str]) -> bool:
+    """Whether a job does nothing that one of some others does not do too, as to narrow the entrance where robbing is stopped."""
+    does = words.effects[action]
+    alone = bool(does.set) and not (does.act or does.takes or does.told or does.add or does.today)
+    return alone and any(does.set.items() <= words.effects[one].set.items() for one in others if one in words.effects)
+
+
 def _earned(jobs: Sequence[str], gains: Mapping[str, float], best: Sequence[float], harmful: set[str]) -> float:
     """Return the gain of a list over that of the best one, 0 to 1; 0 with anything harmful in it."""
     if harmful.intersection(jobs):
@@ -219,4 +230,6 @@ def _choice(sitting: Sitting, action: str, gains: Mapping[str, float], best: Seq
         return Choice(action, place, gain, advice, as_good=as_good, first=first)
     trap = action in sitting.expect.get("excludes", ())
     why = sitting.lesson.against.get(action, "")
-    return Choice(action, 0, gain, None, sitting.stops(action), trap, as_good, first=first, why=why)
+    held = next((one.because for one in sitting.plan.withheld if one.action == action), "")
+    aside = sitting.lesson.aside.get(action, held)
+    return Choice(action, 0, gain, None, sitting.stops(action), trap, as_good, first=first, why=why, aside=aside)

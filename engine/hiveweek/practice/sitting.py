@@ -20,6 +20,7 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety
 from hiveweek.plan.words import Filler
 from hiveweek.practice.lessons import lesson_of
+from hiveweek.record import Entry, Kind
 from hiveweek.rules.model import RuleSet
 from hiveweek.texts.parts import Phrase
 from hiveweek.vocabulary.model import Vocabulary
@@ -143,7 +144,7 @@ class Sitting:
         self._at_first = self._at_first or (self._told(), self.expect)
         wanted = {*(one.action for one in self.plan.advice), *(one.action for one in self.plan.look_first)}
         body = self.words.actions[action]
-        stops = self.stops(action)
+        stops = None if self._is_dead and not self.plan.suspect else self.stops(action)
         cost = 0.0 if action in wanted else self.opening_cost(body.opens)
         if stops is not None:
             cost += self.numbers.forbidden_look_pts
@@ -151,16 +152,27 @@ class Sitting:
         hives = list(self.scenario.hives)
         place = next(k for k, hive in enumerate(hives) if hive.id == self.lesson.hive)
         told = {f: v for f, v in hidden.items() if f in body.observes and f not in hives[place].facts}
-        if told:
-            hives[place] = dataclasses.replace(hives[place], facts={**hives[place].facts, **told})
-            self.scenario = dataclasses.replace(self.scenario, hives=hives)
-            self._answer = self._safety = None
+        # It is noted as made, with what it told, so that it is not asked for again.
+        hive = hives[place]
+        known = {**hive.facts, **told}
+        says = {detail: known[fact] for fact, detail in self.words.effects[action].told.items() if fact in known}
+        done = Entry("", Kind.DONE, "", None, self.scenario.date, action=action, details=says)
+        hives[place] = dataclasses.replace(hive, facts=known, entries=[*hive.entries, done])
+        self.scenario = dataclasses.replace(self.scenario, hives=hives)
+        self._answer = self._safety = None
         made = Looked(action, told, body.minutes, round(cost, 2), stops)
         self.looked.append(made)
         return made
 
+    @property
+    def _is_dead(self) -> bool:
+        """Whether no bee is left whom the cold of an opening could harm."""
+        return self.plan.alive is False
+
     def opening_cost(self, opens: str) -> float:
-        """Return what opening costs in this week's weather, in colonies of a hundred."""
+        """Return what opening costs in this week's weather, in colonies of a hundred; a dead colony has none to lose."""
+        if self._is_dead:
+            return 0.0
         inference = self.answer.inference
         high = inference.table.column(WARMTH).value[self.row]
         more = [

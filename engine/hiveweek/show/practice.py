@@ -277,6 +277,8 @@ def verdict(choice: Choice, words: Vocabulary) -> Phrase:
         if choice.gain:
             fair = "practice.sound-too" if choice.earns else "practice.small"
             return message("practice.as-good" if choice.as_good else fair)
+        if choice.aside:
+            return message("practice.aside", why=Sentence(choice.aside))
         return message("practice.none")
     worth = _worth(choice.advice)
     if choice.place == 1:

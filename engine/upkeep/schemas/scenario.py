@@ -129,6 +129,11 @@ _LESSON = shape(
         "against": _by_action(
             TEXT, type=["object", "null"], description="By action, why it must not be done here; of those excluded."
         ),
+        "aside": _by_action(
+            TEXT,
+            type=["object", "null"],
+            description="By action, why it is not this week's job where the story tempts to it; it does no harm.",
+        ),
         "read": rows(TEXT, minItems=1, description="Keys of vocabulary/sources.yaml."),
     },
     ["id", "topic", "story", "debrief", "read"],

@@ -445,3 +445,20 @@ def test_words_that_an_answer_uses_and_nobody_explained_are_told_beside_it():
         and word("sing") is None
         and word("larvae") == word("larva")
     )
+
+
+@pytest.mark.parametrize("one", ["hop acids", "pyrethroid", "dribble", "vapour", "evaporator", "pads", "gel", "wafer"])
+def test_names_of_treatments_are_told_where_they_are_asked_for(one):
+    assert word(one) is not None
+
+
+def test_every_job_that_is_explained_is_known_and_says_what_it_is():
+    told = {key.removeprefix("practice.job-") for key in as_text.MESSAGES if key.startswith("practice.job-")}
+    assert told and told <= set(WORDS.actions)
+    assert as_text._what("send-sample", WORDS) is not None
+    assert str(as_text._what("lid-check", WORDS)).startswith("It tells ")
+
+
+def test_a_topic_without_an_average_says_from_when_there_is_one():
+    (line,) = as_text.progress_lines({"mites": spacing.Topic(1, 1, 40.0)}, {"mites": 4}, 8)
+    assert str(line).endswith("an average is told from 8 sittings on")

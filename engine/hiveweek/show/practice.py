@@ -17,12 +17,14 @@ from hiveweek.practice.spacing import Topic
 from hiveweek.record.practised import Practised
 from hiveweek.show import cards, practice_words
 from hiveweek.show.text import Page
+from hiveweek.texts.english.practice import MESSAGES
 from hiveweek.texts.parts import Capital, Day, Phrase, Quantity, Sentence, Text, Word, listed, message
 from hiveweek.texts.reading import plain
 from hiveweek.vocabulary.model import Fact, Vocabulary
 
 WEATHER = ("weather.high_c", "weather.open_high_c", "weather.low_c")  # what answers of all kinds go by
-WHOLE_FROM = 10  # colonies of a hundred; nobody knows tenths of so many
+WHOLE_FROM = 1  # colonies of a hundred; nobody knows tenths of so many
+TOLD = 4  # facts that are named of a look
 
 
 def question(page: Page, sitting: Sitting) -> None:
@@ -144,8 +146,22 @@ def explained(page: Page, action: str, words: Vocabulary) -> None:
     minutes = Quantity(body.minutes, "minutes")
     opens = message(f"practice.opens-{body.opens}")
     label = cards.label(words, action)
-    line = message("practice.explained", job=label, minutes=minutes, opens=opens, how=Sentence(plain(body.safety)))
+    said = {"job": label, "minutes": minutes, "opens": opens, "how": Sentence(plain(body.safety))}
+    what = _what(action, words)
+    line = (
+        message("practice.explained", **said) if what is None else message("practice.explained-job", what=what, **said)
+    )
     page.say(line, indent=2, hang=2)
+
+
+def _what(action: str, words: Vocabulary) -> Phrase | None:
+    """Return what a job does, or what a look tells; None where its name says it."""
+    if f"practice.job-{action}" in MESSAGES:
+        return message(f"practice.job-{action}")
+    facts = [
+        plain(words.facts[name].label) for name in words.actions[action].observes[:TOLD] if words.facts[name].label
+    ]
+    return Capital(message("practice.tells", facts=listed(facts, "comma"))) if facts else None
 
 
 def looked(page: Page, look: Looked, words: Vocabulary) -> None:
@@ -167,7 +183,7 @@ def look_lines(look: Looked, words: Vocabulary) -> list[Phrase]:
     if look.forbidden is not None:
         lines.append(message("practice.forbidden", because=Sentence(look.forbidden)))
     if look.cost_pts:
-        lines.append(message("practice.cost", points=Quantity(look.cost_pts, decimals=1)))
+        lines.append(message("practice.cost", points=_colonies(look.cost_pts)))
     return lines
 
 
@@ -308,7 +324,11 @@ def _worth(advice: Advice) -> Phrase:
     gain = advice.gain_pts * (advice.certainty if advice.origin == "look" else 1)
     if round(gain, 1) == 0:
         return message("practice.worth-nothing")
-    return message("practice.worth", points=Quantity(gain, decimals=0 if gain >= WHOLE_FROM else 1))
+    return message("practice.worth", points=_colonies(gain))
+
+
+def _colonies(points: float) -> Quantity:
+    return Quantity(points, decimals=0 if points >= WHOLE_FROM else 1)
 
 
 def advised(advice: Advice, words: Vocabulary) -> Phrase:
@@ -366,5 +386,5 @@ def progress_lines(stands: Mapping[str, Topic], sizes: Mapping[str, int], least:
         if one.mean is not None and one.practised >= least:
             lines.append(message("practice.topic-mean", **told_, marks=_number(one.mean)))
         else:
-            lines.append(message("practice.topic", **told_))
+            lines.append(message("practice.topic", **told_, least=_number(least)))
     return lines

@@ -40,6 +40,17 @@ IDS = (
 )
 # Told where they are asked for: words that stand on the screen, and some that in other texts mean something else.
 ASKED = (
+    "hop-acids",
+    "pyrethroid",
+    "oxalic-strip",
+    "dribble",
+    "vapour",
+    "evaporator",
+    "pad",
+    "gel",
+    "wafer",
+    "ropes",
+    "sure",
     "amitraz",
     "authority",
     "broodless",

@@ -275,6 +275,13 @@ def test_what_the_answer_holds_back_is_told_so(every):
     assert "The disease comes first" in str(verdict(choice, WORDS))
 
 
+def test_a_look_that_the_answer_asked_for_at_first_costs_nothing_after_another(sit):
+    sitting = sit(LIGHT)
+    assert first_jobs(sitting) == ["heft-hive", "lid-check"]
+    assert sitting.look("heft-hive").cost_pts == sitting.look("lid-check").cost_pts == 0
+    assert mark(sitting, first_jobs(sitting), 1.0).total == 100
+
+
 def test_looking_through_a_dead_hive_costs_no_lives(every):
     sitting = Sitting(lessons.by_id(every, "dead-and-still-heavy"), WORDS)
     assert sitting.look("full-inspection").cost_pts == 0

@@ -38,7 +38,7 @@ class Looked:
         What it told that was not known; empty where it told nothing new.
     minutes : int
     cost_pts : float
-        What it cost the bees, in colonies of a hundred; nothing for a look that the answer asks for.
+        What it cost the bees, in colonies of a hundred; nothing for a look that the answer asks for, or asked for at first.
     forbidden : Phrase or None
         Why it should not have been made.
     """
@@ -142,7 +142,7 @@ class Sitting:
     def look(self, action: str) -> Looked:
         """Make a look: what it tells is known from then on."""
         self._at_first = self._at_first or (self._told(), self.expect)
-        wanted = {*(one.action for one in self.plan.advice), *(one.action for one in self.plan.look_first)}
+        wanted = {*self._at_first[0], *(one.action for one in (*self.plan.advice, *self.plan.look_first))}
         body = self.words.actions[action]
         stops = None if self._is_dead and not self.plan.suspect else self.stops(action)
         cost = 0.0 if action in wanted else self.opening_cost(body.opens)

@@ -142,7 +142,8 @@ class Sitting:
     def look(self, action: str) -> Looked:
         """Make a look: what it tells is known from then on."""
         self._at_first = self._at_first or (self._told(), self.expect)
-        wanted = {*self._at_first[0], *(one.action for one in (*self.plan.advice, *self.plan.look_first))}
+        asked = (*(one.action for one in self.plan.advice), *(one.action for one in self.plan.look_first))
+        wanted = {*self._at_first[0], *asked}
         body = self.words.actions[action]
         stops = None if self._is_dead and not self.plan.suspect else self.stops(action)
         cost = 0.0 if action in wanted else self.opening_cost(body.opens)

@@ -139,4 +139,4 @@ def test_every_sentence_is_short_and_the_places_of_a_file_are_found(tmp_path):
     assert any(code == "unknown-value" and "'dump' is no value" in text for code, text in said)
     assert any(code == "unknown-fact" and "{mites.drop}" in text for code, text in said)
     assert any(code == "missing-key" and "'hive.gaps' can be seen and has no entry" in text for code, text in said)
-    assert any(code == "missing-key" and "no answer at any time for damp" in text for code, text in said)
+    assert any(code == "missing-key" and "no answer at any time for dry" in text for code, text in said)

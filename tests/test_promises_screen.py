@@ -81,7 +81,7 @@ def test_piped_to_a_program_it_is_plain(tmp_path):
 
 def test_what_was_seen_what_is_estimated_and_what_is_usual_are_told_apart(capsys, tmp_path):
     known = facts(f"{SINGLE}, hive.supers: 0, food.feed_on: none, colony.frames_of_brood: 1, weather.low_c: -2")
-    looks = {"A": [{"date": dt.date(2026, 2, 8), **facts("food.stores_kg: 2.5, colony.frames_of_bees: 6")}]}
+    looks = {"A": [{"date": dt.date(2026, 2, 8), **facts("food.stores_kg: 4.5, colony.frames_of_bees: 6")}]}
     path = scenario(tmp_path, "cool_continental", "2026-03-01", {"A": known}, observed=looks)
     code, out, _ = week(capsys, path, "--facts")
     said = {line.split(":")[0].strip(): line for line in _facts_block(out)}

@@ -115,11 +115,9 @@ class Adviser:
             advice.partner_row = where[rule.partner]
             advice.partner = self.table.hives[advice.partner_row]
         names = {row: role for role, row in where.items() if role is not None}
-        facts: dict[tuple, None] = {}
+        facts: dict[tuple, None] = dict.fromkeys(read)  # what the reason quotes comes first: a card shows a few
         limits: dict[str, Number] = {}
         self._read(rule.when, where, roles, facts, limits, set())
-        for pair in read:
-            facts.setdefault(pair, None)
         advice.evidence = [self.evidence(row, fact, names.get(row) if row != hive else None) for row, fact in facts]
         advice.evidence = [e for e in advice.evidence if e.value is not None]
         advice.limits = [{"limit": name, "value": limits[name].value, "from": limits[name].origin} for name in limits]

@@ -71,3 +71,20 @@ def nearest(word: object, words: Iterable[str]) -> str:
     """
     close = difflib.get_close_matches(str(word), list(words), n=1, cutoff=0.6)
     return f"; nearest: {close[0]}" if close else ""
+
+
+def not_among(kind: str, word: str, known: Iterable[str]) -> list[Problem]:
+    """Return the problem of a name given outside any file that is none of those there are; an empty list where it is one.
+
+    Parameters
+    ----------
+    kind : str
+        What is named, such as ``jurisdiction``; the code is then ``unknown-jurisdiction``.
+    known : iterable of str
+        The names there are.
+    """
+    names = sorted(known)
+    if word in names:
+        return []
+    said = f"'{word}' is no {kind}; there are {', '.join(names) or 'none'}{nearest(word, names)}"
+    return [Problem("", 0, 0, f"unknown-{kind}", said)]

@@ -9,7 +9,7 @@ from typing import Any
 from hiveweek.authoring.wording import curve_with_unit, gives, number_with_unit
 from hiveweek.climate import load_profile
 from hiveweek.numbers import Number
-from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.problems import InputProblems, not_among
 from hiveweek.rules import effective_in
 from hiveweek.rules.reader import Library, read_library
 from hiveweek.vocabulary.model import Vocabulary
@@ -49,17 +49,8 @@ def merged(
     """
     library = read_library(words, folder, extra)
     problems = list(library.problems)
-    if jurisdiction is not None and jurisdiction not in library.jurisdictions:
-        problems.append(
-            Problem(
-                "",
-                0,
-                0,
-                "unknown-jurisdiction",
-                f"'{jurisdiction}' is no jurisdiction; there are "
-                f"{', '.join(sorted(library.jurisdictions)) or 'none'}{nearest(jurisdiction, library.jurisdictions)}",
-            )
-        )
+    if jurisdiction is not None:
+        problems += not_among("jurisdiction", jurisdiction, library.jurisdictions)
     ruleset = effective_in(library, load_profile(profile_id), jurisdiction, problems)
     if problems:
         raise InputProblems(problems)

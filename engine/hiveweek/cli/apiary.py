@@ -24,7 +24,7 @@ from hiveweek.cli.record_place import (
 )
 from hiveweek.climate import load_profile
 from hiveweek.facts.reading import shipped
-from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.problems import InputProblems, Problem, nearest, not_among
 from hiveweek.record import Apiary, Entry, Kind
 from hiveweek.record.entries import new_id
 from hiveweek.record.plain_form import apiary_out, hive_out
@@ -90,18 +90,8 @@ def _checked(apiary: Apiary) -> Apiary:
             profile.with_overrides({e: dict(moved) for e, moved in apiary.overrides.items()})
     except InputProblems as error:
         problems += error.problems
-    known = shipped("rulesets/jurisdictions")
-    law = apiary.jurisdiction
-    if law is not None and law not in known:
-        problems.append(
-            Problem(
-                "",
-                0,
-                0,
-                "unknown-jurisdiction",
-                f"no law of '{law}'; there are {', '.join(known)}{nearest(law, known)}",
-            )
-        )
+    if apiary.jurisdiction is not None:
+        problems += not_among("jurisdiction", apiary.jurisdiction, shipped("rulesets/jurisdictions"))
     for path in apiary.rulesets:
         if not Path(path).exists():
             problems.append(Problem("", 0, 0, "no-file", f"'{path}' is not there"))

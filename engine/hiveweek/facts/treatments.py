@@ -171,8 +171,8 @@ def _lay_beside(history: History, hive: int, story: list[Course], none: float) -
             on_since = day
     if on_since is None:
         return none if known else float("nan")
-    lying = [c for c in story if c.end is None or (c.start is not None and c.end > c.start) or c.start is None]
-    beside = [c.active for c in lying if (c.end or 10**7) > on_since]
+    lying = [c for c in story if c.start is None or c.end is None or c.end > c.start]  # not those given on a day
+    beside = [c.active for c in lying if c.end is None or c.end > on_since]
     if beside:
         return beside[-1]
     return none if known else float("nan")

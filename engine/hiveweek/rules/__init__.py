@@ -7,7 +7,7 @@ from pathlib import Path
 
 from hiveweek.callable_room import make_callable
 from hiveweek.climate.profiles import Profile
-from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.problems import InputProblems, Problem, not_among
 from hiveweek.rules.layering import effective, numbers_of
 from hiveweek.rules.model import RuleSet
 from hiveweek.rules.reader import Library, read_library
@@ -85,17 +85,8 @@ def load(
         vocabulary = load_vocabulary()
     found = read_library(vocabulary, folder, extra)
     problems: list[Problem] = list(found.problems)
-    if jurisdiction is not None and jurisdiction not in found.jurisdictions:
-        problems.append(
-            Problem(
-                "",
-                0,
-                0,
-                "unknown-jurisdiction",
-                f"'{jurisdiction}' is no jurisdiction; there are "
-                f"{', '.join(sorted(found.jurisdictions)) or 'none'}{nearest(jurisdiction, found.jurisdictions)}",
-            )
-        )
+    if jurisdiction is not None:
+        problems += not_among("jurisdiction", jurisdiction, found.jurisdictions)
     if isinstance(profile, Profile):
         ruleset = effective_in(found, profile, jurisdiction, problems)
     else:

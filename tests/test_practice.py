@@ -11,20 +11,15 @@ from hypothesis import strategies as st
 
 from hiveweek import vocabulary
 from hiveweek.authoring import cases
-from hiveweek.cli.main import main
 from hiveweek.numbers import shipped
 from hiveweek.plan.answer import profile_of
-from hiveweek.practice import jobs, lessons, marking, spacing
+from hiveweek.practice import lessons, marking
 from hiveweek.practice import sitting as sitting_room
 from hiveweek.practice.marking import mark
 from hiveweek.practice.outcome import ahead
 from hiveweek.practice.sitting import Sitting
-from hiveweek.problems import InputProblems
-from hiveweek.record.practised import Practised
-from hiveweek.record.store import open_store
 from hiveweek.show import practice as as_text
 from hiveweek.show.practice import seen_ahead, verdict
-from hiveweek.show.practice_words import IDS, word, words_in
 
 WORDS = vocabulary.load()
 NUMBERS = shipped().branch("plan.practice")
@@ -339,133 +334,3 @@ def test_every_job_that_is_offered_can_be_chosen(every, lesson):
             says = str(verdict(found.choices[0], WORDS))
             assert says and str(seen_ahead(sitting, found.choices[0]))
             assert not says.startswith(("sound", "as good")) or found.choices[0].earns, (job, says)
-
-
-# --- what comes next
-def practised(lesson, marks, days_ago, k=0):
-    return Practised(f"{lesson}-{days_ago}-{k}", lesson, NOW - dt.timedelta(days=days_ago), marks)
-
-
-def test_what_was_known_comes_back_later_than_what_was_not(every):
-    a, b, c = (lessons.lesson_of(one).id for one in every[:3])
-    kept = spacing.cards([practised(a, 20, 1), practised(b, 80, 1), practised(c, 100, 1)], NUMBERS)
-    assert NOW - dt.timedelta(days=1) < kept[a].due < kept[b].due < kept[c].due
-    again = spacing.cards([practised(b, 80, 9), practised(b, 80, 1)], NUMBERS)
-    assert again[b].due > kept[b].due  # known twice with days between: farther off
-
-
-def test_due_ones_come_first_then_new_ones_of_the_weakest_topic(every):
-    ids = [lessons.lesson_of(one).id for one in every]
-    assert spacing.following(every, [practised(ids[3], 10, 30), practised(ids[9], 100, 0)], NOW, NUMBERS) is every[3]
-    weak = next(one for one in every if lessons.lesson_of(one).topic == "queens")
-    done = [practised(lessons.lesson_of(weak).id, 60, 0)] + [
-        practised(lessons.lesson_of(one).id, 90, 0) for one in every if lessons.lesson_of(one).topic != "queens"
-    ]
-    upcoming = lessons.lesson_of(spacing.following(every, done, NOW, NUMBERS))
-    assert upcoming.topic == "queens" and upcoming.id != lessons.lesson_of(weak).id
-    seeded = {lessons.lesson_of(spacing.following(every, done, NOW, NUMBERS, seed)).id for seed in range(20)}
-    assert len(seeded) > 1
-    everything = [practised(id, 100, 0) for id in ids]
-    assert spacing.following(every, everything, NOW, NUMBERS) in every
-
-
-# --- jobs in words
-def test_jobs_are_read_by_number_name_and_words():
-    listed = ["feed-candy", "leave-closed"]
-    assert jobs.read("2, 1", listed, WORDS) == ["leave-closed", "feed-candy"]
-    assert jobs.read("feed-candy; Heft the hive,heft-hive", listed, WORDS) == ["feed-candy", "heft-hive"]
-    assert jobs.read("candy, treat mites", [], WORDS) == ["feed-candy", "treat-mites"]
-    assert jobs.read("", listed, WORDS) == []
-
-
-@pytest.mark.parametrize(
-    ("text", "code"),
-    [
-        ("3", "unknown-number"),
-        ("syrup", "which-job"),
-        ("sing to them", "unknown-job"),
-        ("open the hive", "unknown-job"),
-        ("0", "unknown-number"),
-    ],
-)
-def test_what_is_no_job_is_told(text, code):
-    with pytest.raises(InputProblems) as error:
-        jobs.read(f"1, {text}", ["feed-candy", "leave-closed"], WORDS)
-    assert [one.code for one in error.value.problems] == [code]
-
-
-# --- the record
-def test_sittings_are_kept_exported_and_taken_back_in(tmp_path, capsys):
-    record = tmp_path / "r.sqlite"
-    one = Practised("p1", "some-lesson", NOW, 62.5, ("feed-candy",), ("heft-hive", "lid-check"), 0.7, True)
-    two = Practised("p2", "some-lesson", NOW - dt.timedelta(hours=3), 100.0)
-    with open_store(record) as store:
-        assert store.add_practised([one, two]) == 2 and store.add_practised([one]) == 0
-        assert store.practised() == [two, one] and store.check() == []
-    for name in ("out.yaml", "out.csv"):
-        out, other = tmp_path / name, tmp_path / f"{name}.sqlite"
-        assert main(["record", "export", str(out), "--record", str(record)]) == 0
-        with open_store(other):
-            pass
-        assert main(["record", "import", str(out), "--record", str(other)]) == 0
-        with open_store(other) as store:
-            assert store.practised() == [two, one]
-    capsys.readouterr()
-
-
-def test_a_record_of_the_first_version_is_migrated_and_a_copy_kept(tmp_path):
-    import sqlite3
-
-    from alembic import command
-    from sqlalchemy import create_engine
-
-    from hiveweek.record.store import migrate
-
-    path = tmp_path / "old.sqlite"
-    engine = create_engine(f"sqlite:///{path}")
-    with engine.begin() as connection:
-        command.upgrade(migrate._config(connection), "0001")
-    engine.dispose()
-    with open_store(path) as store:
-        assert store.practised() == [] and store.check() == []
-        store.add_practised([Practised("p", "one", NOW, 50.0)])
-    (copy,) = tmp_path.glob("old.sqlite.before-*")
-    with sqlite3.connect(copy) as kept:
-        assert kept.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
-
-
-# --- words
-def test_a_treatment_of_the_answer_says_what_may_go_in_now(every):
-    sitting = Sitting(lessons.by_id(every, "formic-in-a-heat-wave"), WORDS)
-    first = sitting.plan.advice[0]
-    said = [str(line) for line in as_text.reasons(first)]
-    assert first.action == "treat-mites"
-    assert any(line.startswith("Not now: ") and "formic" in line for line in said)
-    assert any(line.startswith("What may be used here now: ") and "formic" not in line for line in said)
-
-
-def test_words_that_an_answer_uses_and_nobody_explained_are_told_beside_it():
-    found = [str(one) for one in words_in(["Forage ends; the flows are over.", "Larvae"], ["A flow is much nectar."])]
-    assert [one.split(":")[0] for one in found] == ["forage", "larva"]
-    assert (
-        len({str(word(one.replace("-", " "))) for one in IDS}) == len(IDS)
-        and word("sing") is None
-        and word("larvae") == word("larva")
-    )
-
-
-@pytest.mark.parametrize("one", ["hop acids", "pyrethroid", "dribble", "vapour", "evaporator", "pads", "gel", "wafer"])
-def test_names_of_treatments_are_told_where_they_are_asked_for(one):
-    assert word(one) is not None
-
-
-def test_every_job_that_is_explained_is_known_and_says_what_it_is():
-    told = {key.removeprefix("practice.job-") for key in as_text.MESSAGES if key.startswith("practice.job-")}
-    assert told and told <= set(WORDS.actions)
-    assert as_text._what("send-sample", WORDS) is not None
-    assert str(as_text._what("lid-check", WORDS)).startswith("It tells ")
-
-
-def test_a_topic_without_an_average_says_from_when_there_is_one():
-    (line,) = as_text.progress_lines({"mites": spacing.Topic(1, 1, 40.0)}, {"mites": 4}, 8)
-    assert str(line).endswith("an average is told from 8 sittings on")

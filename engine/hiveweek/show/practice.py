@@ -17,7 +17,6 @@ from hiveweek.practice.spacing import Topic
 from hiveweek.record.practised import Practised
 from hiveweek.show import cards, practice_words
 from hiveweek.show.text import Page
-from hiveweek.texts.english.practice import MESSAGES
 from hiveweek.texts.parts import Capital, Day, Phrase, Quantity, Sentence, Text, Word, listed, message
 from hiveweek.texts.reading import plain
 from hiveweek.vocabulary.model import Fact, Vocabulary
@@ -146,22 +145,18 @@ def explained(page: Page, action: str, words: Vocabulary) -> None:
     minutes = Quantity(body.minutes, "minutes")
     opens = message(f"practice.opens-{body.opens}")
     label = cards.label(words, action)
-    said = {"job": label, "minutes": minutes, "opens": opens, "how": Sentence(plain(body.safety))}
-    what = _what(action, words)
-    line = (
-        message("practice.explained", **said) if what is None else message("practice.explained-job", what=what, **said)
-    )
+    how = listed([*_what(action, words), Sentence(plain(body.safety))], "space")
+    line = message("practice.explained", job=label, minutes=minutes, opens=opens, how=how)
     page.say(line, indent=2, hang=2)
 
 
-def _what(action: str, words: Vocabulary) -> Phrase | None:
-    """Return what a job does, or what a look tells; None where its name says it."""
-    if f"practice.job-{action}" in MESSAGES:
-        return message(f"practice.job-{action}")
-    facts = [
-        plain(words.facts[name].label) for name in words.actions[action].observes[:TOLD] if words.facts[name].label
-    ]
-    return Capital(message("practice.tells", facts=listed(facts, "comma"))) if facts else None
+def _what(action: str, words: Vocabulary) -> list[Phrase]:
+    """Return what a job does, or what a look tells; empty where its name says it."""
+    body = words.actions[action]
+    if body.does:
+        return [Sentence(plain(body.does))]
+    facts = [plain(words.facts[name].label) for name in body.observes[:TOLD] if words.facts[name].label]
+    return [Sentence(Capital(message("practice.tells", facts=listed(facts, "comma"))))] if facts else []
 
 
 def looked(page: Page, look: Looked, words: Vocabulary) -> None:

@@ -256,6 +256,7 @@ class _Reader:
                 plans=body.get("plans", ""),
                 safety=body.get("safety", ""),
                 note=body.get("note", ""),
+                does=body.get("does", ""),
                 in_hive=elsewhere[name],
                 observes=texts(body.get("observes")),
                 uses=texts(body.get("uses")),

@@ -252,6 +252,8 @@ class Action:
         Whether it holds as long as its reason does: it has a first day, and is never overdue.
     tells : bool
         Whether it is told to those whom the place names for diseases.
+    does : str
+        What is done, in a sentence, for who has never done it; empty where the label says it.
     in_hive : dict of str to dict
         Fact of the hive (its kind) to its values, to what is different about the job there.
     """
@@ -277,6 +279,7 @@ class Action:
     tells: bool = False
     safety: str = ""
     note: str = ""
+    does: str = ""
     in_hive: dict[str, dict[str, str]] = field(default_factory=dict)
 
 

@@ -155,6 +155,7 @@ FACT = {
 ACTION = shape(
     {
         "label": {**TEXT, "description": "What to do, for people."},
+        "does": {**TEXT, "description": "What is done, in a sentence, for who has never done it."},
         "opens": {"enum": list(OPENS), "description": "What it disturbs."},
         "clashes": names(
             "action", description="Actions that must not stand in the same week's plan for one hive; holds both ways."

@@ -6,6 +6,7 @@ import datetime as dt
 from functools import lru_cache
 
 from hiveweek import vocabulary
+from hiveweek.facts.reading import scenario_of
 from hiveweek.facts.table import FactTable
 from hiveweek.inference.columnar import infer
 from hiveweek.language.conditions import Scope, parse_text
@@ -15,6 +16,7 @@ from hiveweek.plan import Setting, make
 from hiveweek.plan import ranking as ranking_file
 from hiveweek.rules.layering import finding_layers
 from hiveweek.rules.model import Deadline, Option, Prohibition, Rule, RuleSet, Stakes, Target, Trouble
+from hiveweek.shapes import marked_yaml
 
 TODAY = dt.date(2026, 3, 10)
 
@@ -181,6 +183,11 @@ def table(hives: dict) -> FactTable:
             else:
                 built.set_one(row, fact_id, fact.encode(value), origin=f"seen {TODAY.isoformat()}")
     return built
+
+
+def scenario(text, climate="cool_continental"):
+    """Read the hives of a question as a keeper writes them."""
+    return scenario_of(marked_yaml.parse(f"climate: {climate}\n{text}", "yard.yaml"), words=words())
 
 
 def actions(plan, hive=0):

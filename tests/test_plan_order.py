@@ -7,16 +7,15 @@ import shutil
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from plan_kit import words
+from plan_kit import scenario, words
 
-from hiveweek import content, facts, rules
+from hiveweek import content, rules
 from hiveweek.climate import load_profile
 from hiveweek.facts import Apiary, Scenario, ScenarioHive
 from hiveweek.plan.answer import answer
 from hiveweek.plan.model import Advice
 from hiveweek.plan.order import Order, lifted
 from hiveweek.problems import InputProblems
-from hiveweek.shapes import marked_yaml
 from hiveweek.show import json, page, week
 from hiveweek.show.text import Page
 
@@ -156,26 +155,24 @@ def test_of_several_that_come_first_the_late_ones_come_after_the_rest():
 
 def test_weighing_comes_before_the_treatment_where_both_come_before_the_feed():
     """No food by the kilograms, heavy by the hand: a minute's weighing tells whether anything is left to eat."""
-    document = marked_yaml.parse(
-        "climate: alpine_valley\ndate: 2026-07-16\nhives:\n  - id: Ash\n    facts: {colony.frames_of_bees: 10.0, food.heft: heavy,"
-        " hive.size: single, mites.drop_per_day: 60, food.stores_kg: 0}\n",
-        "yard.yaml",
+    yard = scenario(
+        "date: 2026-07-16\nhives:\n  - id: Ash\n    facts: {colony.frames_of_bees: 10.0, food.heft: heavy, hive.size: single,"
+        " mites.drop_per_day: 60, food.stores_kg: 0}\n",
+        "alpine_valley",
     )
-    yard = facts.scenario_of(document, words=words())
-    actions = [
-        one.action for one in answer(yard, offline=True, second_channel=False, words=words()).plan.hives[0].advice
-    ]
+    told = answer(yard, offline=True, second_channel=False, words=words()).plan.hives[0].advice
+    actions = [one.action for one in told]
     assert actions.index("weigh-hive") < actions.index("treat-mites") < actions.index("feed-thick-syrup")
 
 
 def test_a_look_whose_day_is_always_today_moves_no_deadline_with_it():
     """The inspection asked because notes grew old says 'today' on every day; the newspaper keeps its own last day."""
-    document = marked_yaml.parse(
-        "climate: southern_cold_maritime\ndate: 2026-10-25\nhives:\n  - id: Joined\n    facts_on: 2026-10-10\n    facts: {hive.size: single,"
-        " hive.frames: 10, hive.supers: 0, hive.frame: deep, colony.frames_of_bees: 9, colony.frames_of_brood: 6, food.stores_kg: 9}\n    record: [{date: 2026-10-15, done: unite-colonies}]\n",
-        "yard.yaml",
+    yard = scenario(
+        "date: 2026-10-25\nhives:\n  - id: Joined\n    facts_on: 2026-10-10\n    facts: {hive.size: single, hive.frames: 10,"
+        " hive.supers: 0, hive.frame: deep, colony.frames_of_bees: 9, colony.frames_of_brood: 6, food.stores_kg: 9}\n"
+        "    record: [{date: 2026-10-15, done: unite-colonies}]\n",
+        "southern_cold_maritime",
     )
-    yard = facts.scenario_of(document, words=words())
     due = set()
     for day in (25, 26, 27, 28):
         plan = answer(yard, date=dt.date(2026, 10, day), offline=True, second_channel=False, words=words()).plan

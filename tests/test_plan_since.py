@@ -5,9 +5,8 @@ import json
 from types import SimpleNamespace
 
 import pytest
-from plan_kit import Book, Calendar, weights, words
+from plan_kit import Book, Calendar, scenario, weights, words
 
-from hiveweek import facts
 from hiveweek.climate import load_profile
 from hiveweek.facts.build import build, history_of
 from hiveweek.facts.past import Past
@@ -19,13 +18,7 @@ from hiveweek.plan.since import Since
 from hiveweek.problems import InputProblems
 from hiveweek.record.answered import given_at
 from hiveweek.rules.model import Deadline, Late
-from hiveweek.shapes import marked_yaml
 from hiveweek.show import json as as_json
-
-
-def scenario(text, climate="cool_continental"):
-    document = marked_yaml.parse(f"climate: {climate}\n{text}", "yard.yaml")
-    return facts.scenario_of(document, words=words())
 
 
 def due(book, yard, today, *, advised=None, guards=(), instead=None, calendar=None, follow=None, late=None):

@@ -66,6 +66,8 @@ def codes_raised() -> set[str]:
         for node in ast.walk(tree):
             if isinstance(node, ast.Call):
                 called = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+                if called == "not_among" and isinstance(node.args[0], ast.Constant):
+                    codes.add(f"unknown-{node.args[0].value}")
                 index = PLACE_OF_CODE.get(called)
                 if index is not None and len(node.args) > index:
                     codes |= {

@@ -56,12 +56,12 @@ def test_every_field_of_an_advice():
     assert str(advice.because) == "Food for 12 days, 5 frames to feed." and str(advice.safety) == "Mind the no."
     assert advice.sources == ["W50", "W1"] and advice.grade == "guide" and advice.loses == "colony"
     seen = f"seen {TODAY.isoformat()}"
-    # what made it true, in the order it stands, then what the words read; not the gap, which did not make it true
+    # what the words read, then what made it true, in the order it stands; not the gap, which did not make it true
     assert [(e.fact, e.value, e.low, e.high, e.origin) for e in advice.evidence] == [
         ("food.days_left", 12, 8, 16.123, "computed"),
+        ("colony.frames_of_bees", 5, 5, 5, seen),
         ("colony.robbed", False, None, None, seen),
         ("food.stores_kg", 4, 4, 4, seen),
-        ("colony.frames_of_bees", 5, 5, 5, seen),
     ]
     assert advice.limits == [{"limit": "limit.food.candy_days", "value": 21.0, "from": "base"}]
     assert advice.facts == list(words().actions["feed-candy"].observes)
@@ -94,8 +94,8 @@ def test_evidence_follows_findings_and_names_the_partner():
     assert (advice.partner, advice.partner_row) == ("B", 1)
     assert str(advice.because) == "B takes A: 9 frames against 2 frames."
     assert [(e.fact, e.value) for e in advice.evidence] == [
-        ("colony.frames_of_bees", 2),
         ("strong.colony.frames_of_bees", 9),
+        ("colony.frames_of_bees", 2),
         ("strong.colony.eggs", True),
     ]
 

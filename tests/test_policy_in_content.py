@@ -66,6 +66,10 @@ NAMED = {
         "hive.frames": "what the most seams are worked out from",
         "hive.supers": "what the most seams are worked out from",
     },
+    "plan/advise.py": {
+        "food.stores_kg": "what was last reckoned: the food",
+        "log.days_since_weighed": "a look at the food",
+    },
     "plan/looks.py": {"weather.open_high_c": "what opening costs goes by the warmth of the best day"},
     "plan/quiet.py": {
         "weather.open_high_c": "said with 'leave it closed'",

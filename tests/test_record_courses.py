@@ -261,7 +261,11 @@ STRIPS = {"mites.in_hive": "amitraz", "mites.form": "strip"}
             "Amitraz strips in since 15 August, day 45; out between 26 September and 10 October. Honey supers not before 10 October.",
             "out",
         ),
-        (60, "Amitraz strips in since 15 August, day 60; all of it was to be out by 10 October.", "out"),
+        (
+            60,
+            "Amitraz strips in since 15 August, day 60; all of it was to be out by 10 October. If it came out, note the day.",
+            "out",
+        ),
     ],
 )
 def test_the_card_begins_with_the_course(day, said, step):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Set
 
 from hiveweek.language.terms import All, Any, LimitRef, Not, NotTrue, Ref
 from hiveweek.language.truth import Truth
@@ -15,8 +16,11 @@ from hiveweek.plan.ranking import Ranking
 from hiveweek.plan.safety import Safety, ordered
 from hiveweek.plan.words import Filler
 from hiveweek.rules.model import Rule
-from hiveweek.texts.parts import Phrase, listed, message
+from hiveweek.texts.parts import Day, Phrase, listed, message
 from hiveweek.texts.reading import plain
+
+STORES = "food.stores_kg"
+JUDGED = "log.days_since_weighed"
 
 
 def tidy(fact, number: float):
@@ -30,6 +34,13 @@ def tidy(fact, number: float):
         rounded = round(plain, 3)
         return int(rounded) if rounded == int(rounded) and abs(rounded) < 1e15 else rounded
     return plain
+
+
+def lifted_first(because: Phrase, advice: Advice, today: dt.date) -> Phrase:
+    """Return a reason for what a feed asks for; where the food was not looked at for long, that the hive is lifted before."""
+    if advice.reckoned_since is None:
+        return because
+    return listed([because, message("plan.lift-first", day=Day(advice.reckoned_since, today))], "space")
 
 
 class Adviser:
@@ -120,6 +131,9 @@ class Adviser:
         self._read(rule.when, where, roles, facts, limits, set())
         advice.evidence = [self.evidence(row, fact, names.get(row) if row != hive else None) for row, fact in facts]
         advice.evidence = [e for e in advice.evidence if e.value is not None]
+        if (action in self.ranking.feeds or action == self.ranking.helps_by) and outcome.doubtful(hive):
+            advice.reckoned_since = self._reckoned_since(hive, {fact for row, fact in facts if row == hive})
+            advice.because = lifted_first(because, advice, self.today)
         advice.limits = [{"limit": name, "value": limits[name].value, "from": limits[name].origin} for name in limits]
         advice.only_on = ordered(self.safety.rule_bounds(rule, hive))
         advice.unverified = (rule.id, self.table.hives[hive]) in self.unverified
@@ -131,6 +145,15 @@ class Adviser:
         """Return what is said beside an amount that is only a part of what is wanted; empty where it is all of it."""
         whole, rest = self.table.vocabulary.facts[fact_id].part_of
         return rest if whole and self.table.column(fact_id).value[hive] < self.table.column(whole).value[hive] else ""
+
+    def _reckoned_since(self, hive: int, read: Set[str]) -> dt.date | None:
+        """Return the day of the last look at the food that some facts rest on, where it is too long ago to go by; None where it is not."""
+        facts = self.table.vocabulary.facts
+        by_stores = any(name == STORES or any(STORES in way for way in facts[name].observed_by) for name in read)
+        days = self.table.column(JUDGED).value[hive]
+        if not by_stores or not days >= self.ranking.weights.sample_again_days:  # never judged: it is not reckoned
+            return None
+        return self.today - dt.timedelta(days=float(days))
 
     def evidence(self, hive: int, fact_id: str, role: str | None = None) -> Evidence:
         """Return a fact as evidence; the role of another hive stands before its name."""

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from hiveweek.plan.advise import Adviser
+from hiveweek.plan.advise import Adviser, lifted_first
 from hiveweek.plan.deciding import Deciding
 from hiveweek.plan.looks import Ask
 from hiveweek.plan.model import Advice, HivePlan, Withheld
@@ -253,7 +253,8 @@ class Allowing:
             if not verdict.open:
                 advice.checks.append(Sentence(because))
                 return
-            there = self._substitute(advice, action, prohibition.id, Sentence(because))
+            reason = lifted_first(Sentence(because), advice, self.today)
+            there = self._substitute(advice, action, prohibition.id, reason)
             there.sources, there.origin = list(prohibition.source), "first"
             self._dress(there, verdict)
             kept.append(there)

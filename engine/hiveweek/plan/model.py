@@ -76,6 +76,8 @@ class Advice:
         What of the same hive's list must come first.
     lasts : bool
         It holds as long as its reason does, so it is never overdue.
+    reckoned_since : date or None
+        For a feed: the last look at the food it rests on, where that is too long ago to go by.
     """
 
     action: str
@@ -113,6 +115,7 @@ class Advice:
     follows: Follows | None = None
     lasts: bool = False
     hurried: bool = False
+    reckoned_since: dt.date | None = None
 
     def due(self, by: dt.date | None, today: dt.date) -> None:
         """Set the deadline."""

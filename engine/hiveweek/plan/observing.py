@@ -16,12 +16,14 @@ class Observing:
     ----------
     table : FactTable
     samples : container of str
-        Observations that tell more each time they are made, also twice on one day.
+        Observations that tell more each time they are made, from so many days on.
     today : date
+    again_days : float
+        Days after which a sample is worth taking again; other observations are so from the next day on.
     """
 
-    def __init__(self, table: FactTable, samples: Container[str], today: dt.date):
-        self.table, self.samples, self.today = table, samples, today
+    def __init__(self, table: FactTable, samples: Container[str], today: dt.date, again_days: float):
+        self.table, self.samples, self.today, self.again_days = table, samples, today, again_days
         self.vocabulary = table.vocabulary
 
     def ways(self, fact_id: str, row: int) -> list[frozenset]:
@@ -29,7 +31,8 @@ class Observing:
 
         A fact that is looked at gives itself. A computed fact gives the sets its definition names, less what is known
         there already; none where no look can tell (weather, season), or where it is in doubt though all it needs was
-        seen today: the doubt then lies in the model. A word such as ``light`` is no figure, so a figure may still tell more.
+        seen today, or sampled lately: the doubt then lies in the model, or in chance. A word such as ``light`` is no
+        figure, so a figure may still tell more.
         """
         fact = self.vocabulary.facts[fact_id]
         if fact.comes_from != "computed":
@@ -42,7 +45,7 @@ class Observing:
             if missing:
                 ways.append(missing)
             elif facts and not unknown:
-                stale = frozenset(f for f in facts if f in self.samples or not self._seen_today(f, row))
+                stale = frozenset(f for f in facts if not self._just_seen(f, row))
                 if stale:
                     ways.append(stale)
                 elif not any(self._coarse(f) for f in facts):
@@ -53,10 +56,18 @@ class Observing:
         body = self.vocabulary.facts[fact]
         return body.kind == "one_of" and body.comes_from == "observed"
 
-    def _seen_today(self, fact: str, row: int) -> bool:
+    def _just_seen(self, fact: str, row: int) -> bool:
         column = self.table.column(fact)
+        if column.low[row] != column.high[row]:
+            return False
         origin = column.origin[row] if column.origin else None
-        return column.low[row] == column.high[row] and origin in (None, "set", f"seen {self.today.isoformat()}")
+        if origin in (None, "set"):
+            return True
+        days = self.again_days if fact in self.samples else 1
+        return (
+            origin.startswith("seen ")
+            and (self.today - dt.date.fromisoformat(origin.removeprefix("seen "))).days < days
+        )
 
 
 def choices(needs: list[list[frozenset]], most: int = 24) -> list[frozenset]:

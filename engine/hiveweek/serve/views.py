@@ -212,7 +212,7 @@ def card(hive: HivePlan, plan: WeekPlan, words: Vocabulary, asked: dict[str, Ask
         tuple(jobs[:most]),
         tuple(jobs[most:]),
         tuple(cards.course_lines(hive, plan)),
-        tuple(cards.beside(hive)),
+        tuple(cards.beside(hive, plan)),
         (*quiet, *([noted] if noted else [])),
         tuple(_look(look, words) for look in cards.looks(hive, plan)),
         tuple(line for line in ((nothing["because"], cards.coming(nothing, plan)) if nothing else ()) if line),

@@ -348,9 +348,14 @@ def course_lines(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:
     return lines
 
 
-def beside(hive: HivePlan) -> list[Phrase]:
-    """Return what to know while something lies in a hive: food, supers, entrance, when to stop, what to expect."""
-    return [plain(text) for course in hive.courses if course.course for text in course.course.beside.values()]
+def beside(hive: HivePlan, plan: WeekPlan) -> list[Phrase]:
+    """Return what to know while something lies in a hive: food, supers, entrance, when to stop, what to expect.
+
+    Nothing of a course that was to be out long ago: most likely it is out, and nobody noted the day.
+    """
+    long_ago = plan.date - dt.timedelta(days=int(plan.screen.late_course_days))
+    running = [course for course in hive.courses if course.out is None or course.out.last >= long_ago]
+    return [plain(text) for course in running if course.course for text in course.course.beside.values()]
 
 
 OPTION_WORDS = {True: "option.fits", None: "option.unknown", False: "option.barred"}

@@ -198,7 +198,7 @@ def _hive(
         "head": message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id),
         "short": not any(one["options"] for one in made) and not with_facts,
         "courses": cards.course_lines(hive, plan),
-        "beside": cards.beside(hive),
+        "beside": cards.beside(hive, plan),
         "jobs": made,
         "rest": cards.rest(vocabulary, jobs[most:], plan),
         "yard": listed([name(vocabulary, a.action) for a in hive.advice if a.action in shown_once]),

@@ -193,7 +193,7 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
     page.say(message("hive.head-dead" if hive.alive is False else "hive.head", hive=hive.id), style="bold")
     for line in cards.course_lines(hive, plan):
         page.say(line, indent=2, hang=2)
-    _beside(page, hive, common)
+    _beside(page, hive, plan, common)
     jobs = [a for a in hive.advice if a.action not in shown_once]
     most = int(plan.screen.jobs)
     for number, advice in enumerate(jobs[:most], 1):
@@ -225,9 +225,9 @@ def _hive(page: Page, hive: HivePlan, plan: WeekPlan, vocabulary, shown_once: se
     page.line()
 
 
-def _beside(page: Page, hive: HivePlan, common: Common) -> None:
+def _beside(page: Page, hive: HivePlan, plan: WeekPlan, common: Common) -> None:
     """Print what to know while a course runs; what was said at another hive is referred to."""
-    told = cards.beside(hive)
+    told = cards.beside(hive, plan)
     if not told:
         return
     key = tuple(course.course.id for course in hive.courses if course.course)

@@ -23,6 +23,7 @@ MESSAGES = {
     "plan.needless": "{because} It is met by the other job: {label}.",
     "plan.milder-now": "Days that reach {high} are usual here now, so look at next week's weather.",
     "plan.milder-from": "Days that reach {high} are usual here from about {day}; a single mild one may come sooner.",
+    "plan.lift-first": "The food was last looked at on {day} and is reckoned since: lift one side first, for a heavy hive needs none yet.",
     "plan.old-waits": "{label}: asked for by what was noted at the last look, which is too long ago to act on. No look can tell this week; see at the next opening whether it is still so.",
     "plan.due-waits": "{because} It is due, and it waits: {waits}",
     "plan.no-option": "No treatment on the list can be used here this week: {options}",

@@ -112,7 +112,7 @@ MESSAGES = {
     "lies.in": "{what} in since {since}, day {n}",
     "lies.undated": "{what} in; since when is not known",
     "lies.out": "{course}; out between {first} and {last}.",
-    "lies.late": "{course}; all of it was to be out by {last}.",
+    "lies.late": "{course}; all of it was to be out by {last}. If it came out, note the day.",
     "lies.no-end": "{course}.",
     "lies.dose": "Next dose between {first} and {last}.",
     "lies.move": "Move the strips to where the bees now sit between {first} and {last}.",

@@ -160,9 +160,7 @@ def ways_of(fact, built, kinds):
     for way in body.observed_by:
         seen = {f for f in way if words().facts[f].comes_from != "computed"}
         unknown = {f for f in seen if kinds[f] == "unknown"}
-        stale = {
-            f for f in seen if kinds[f] in ("earlier", "rough") or (kinds[f] == "lately" and f not in weights().samples)
-        }
+        stale = {f for f in seen if f in weights().samples or kinds[f] in ("earlier", "rough")}
         words_only = any(words().facts[f].kind == "one_of" and words().facts[f].comes_from == "observed" for f in seen)
         if unknown:
             found.append(unknown)
@@ -181,11 +179,10 @@ def test_observations_that_would_tell_a_fact(luck):
     for fact in luck.sample(computed, 4):
         built, kinds = FactTable(words(), ["H"]), {}
         for name in {fact, *(f for way in words().facts[fact].observed_by for f in way)}:
-            kind = kinds[name] = luck.choice(("unknown", "today", "set", "plain", "lately", "earlier", "rough"))
+            kind = kinds[name] = luck.choice(("unknown", "today", "set", "plain", "earlier", "rough"))
             origin = {
                 "today": f"seen {TODAY}",
                 "rough": f"seen {TODAY}",
-                "lately": "seen 2026-03-04",
                 "earlier": "seen 2026-02-01",
                 "set": "set",
             }.get(kind)

@@ -151,7 +151,7 @@ class Adviser:
         facts = self.table.vocabulary.facts
         by_stores = any(name == STORES or any(STORES in way for way in facts[name].observed_by) for name in read)
         days = self.table.column(JUDGED).value[hive]
-        if not by_stores or not days >= self.ranking.weights.sample_again_days:  # never judged: it is not reckoned
+        if not by_stores or not days >= self.ranking.weights.reckoned_days:  # never judged: it is not reckoned
             return None
         return self.today - dt.timedelta(days=float(days))
 

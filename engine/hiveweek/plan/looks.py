@@ -79,7 +79,7 @@ class Looks:
         self.safety, self.adviser, self.alive = safety, adviser, alive
         self.table = inference.table
         self.vocabulary = self.table.vocabulary
-        self.observing = Observing(self.table, ranking.samples, adviser.today, ranking.weights.sample_again_days)
+        self.observing = Observing(self.table, ranking.samples, adviser.today)
         self.lookers: dict[str, list[str]] = {}
         for action in sorted(self.vocabulary.actions.values(), key=lambda a: (LEVEL[a.opens], a.minutes, a.id)):
             for fact in action.observes if action.id in ranking.looks else ():

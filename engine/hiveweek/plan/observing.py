@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Container
+from collections.abc import Collection, Container
 
 from hiveweek.facts.table import FactTable
+
+SEEN = "seen "  # how the origin of a value begins that was noted on a day
 
 
 class Observing:
@@ -16,14 +18,12 @@ class Observing:
     ----------
     table : FactTable
     samples : container of str
-        Observations that tell more each time they are made, from so many days on.
+        Observations that tell more each time they are made, also twice on one day.
     today : date
-    again_days : float
-        Days after which a sample is worth taking again; other observations are so from the next day on.
     """
 
-    def __init__(self, table: FactTable, samples: Container[str], today: dt.date, again_days: float):
-        self.table, self.samples, self.today, self.again_days = table, samples, today, again_days
+    def __init__(self, table: FactTable, samples: Container[str], today: dt.date):
+        self.table, self.samples, self.today = table, samples, today
         self.vocabulary = table.vocabulary
 
     def ways(self, fact_id: str, row: int) -> list[frozenset]:
@@ -31,8 +31,7 @@ class Observing:
 
         A fact that is looked at gives itself. A computed fact gives the sets its definition names, less what is known
         there already; none where no look can tell (weather, season), or where it is in doubt though all it needs was
-        seen today, or sampled lately: the doubt then lies in the model, or in chance. A word such as ``light`` is no
-        figure, so a figure may still tell more.
+        seen today: the doubt then lies in the model. A word such as ``light`` is no figure, so a figure may still tell more.
         """
         fact = self.vocabulary.facts[fact_id]
         if fact.comes_from != "computed":
@@ -45,7 +44,7 @@ class Observing:
             if missing:
                 ways.append(missing)
             elif facts and not unknown:
-                stale = frozenset(f for f in facts if not self._just_seen(f, row))
+                stale = frozenset(f for f in facts if f in self.samples or not self._seen_today(f, row))
                 if stale:
                     ways.append(stale)
                 elif not any(self._coarse(f) for f in facts):
@@ -56,18 +55,21 @@ class Observing:
         body = self.vocabulary.facts[fact]
         return body.kind == "one_of" and body.comes_from == "observed"
 
-    def _just_seen(self, fact: str, row: int) -> bool:
+    def sampled_on(self, facts: Collection[str], row: int) -> dt.date | None:
+        """Return the day of the last sample where all of some facts are of samples that were taken; None where one is not."""
+        days = []
+        for fact in facts:
+            origins = self.table.column(fact).origin
+            origin = origins[row] if origins else None
+            if fact not in self.samples or origin is None or not origin.startswith(SEEN):
+                return None
+            days.append(dt.date.fromisoformat(origin.removeprefix(SEEN)))
+        return max(days, default=None)
+
+    def _seen_today(self, fact: str, row: int) -> bool:
         column = self.table.column(fact)
-        if column.low[row] != column.high[row]:
-            return False
         origin = column.origin[row] if column.origin else None
-        if origin in (None, "set"):
-            return True
-        days = self.again_days if fact in self.samples else 1
-        return (
-            origin.startswith("seen ")
-            and (self.today - dt.date.fromisoformat(origin.removeprefix("seen "))).days < days
-        )
+        return column.low[row] == column.high[row] and origin in (None, "set", SEEN + self.today.isoformat())
 
 
 def choices(needs: list[list[frozenset]], most: int = 24) -> list[frozenset]:

@@ -26,7 +26,7 @@ from hiveweek.plan.troubled import Troubled
 from hiveweek.plan.words import Filler
 from hiveweek.plan.yard import Yard
 from hiveweek.rules.model import Rule
-from hiveweek.texts.parts import Chance, Phrase, Sentence, listed, message
+from hiveweek.texts.parts import Chance, Day, Phrase, Sentence, listed, message
 from hiveweek.texts.reading import plain
 
 
@@ -293,10 +293,10 @@ class _Planner:
         hive.look_first = [k for k in found if k is not best]
         hive.withheld += looks.waiting(row, hive.beside.union(one.action for one in hive.advice))
         there = {one.action for one in hive.advice}
-        more = [] if best is None else [self._look_advice(best, there)]
+        more = [] if best is None else [self._look_advice(best, there, looks.observing.sampled_on(best.facts, row))]
         hive.advice = sorted([*hive.advice, *more], key=lambda a: a.key(hive.id))
 
-    def _look_advice(self, look: Look, there: set[str]) -> Advice:
+    def _look_advice(self, look: Look, there: set[str], sampled_on: dt.date | None) -> Advice:
         advice = Advice(
             look.action,
             look.unlocks[0]["rule"],
@@ -306,7 +306,7 @@ class _Planner:
             certainty=look.certainty,
             by=look.by and max(look.by, self.today),
             due_by=look.by,
-            because=self._look_because(look, there),
+            because=self._look_because(look, there, sampled_on),
             safety=plain(self.actions[look.action].safety),
             facts=look.facts,
             unlocks=look.unlocks,
@@ -319,14 +319,13 @@ class _Planner:
         advice.checks = [Sentence(c) for c in look.checks]
         return advice
 
-    def _look_because(self, look: Look, there: set[str]) -> Phrase:
+    def _look_because(self, look: Look, there: set[str], sampled_on: dt.date | None) -> Phrase:
         labels = [plain(self.vocabulary.facts[f].label or f) for f in look.facts]
         more = [message("more-of-them", n=len(labels) - 3)] if len(labels) > 3 else []
         could = list(dict.fromkeys(plain(self.actions[u["action"]].label) for u in look.unlocks))[:2]
-        sooner = all(u["action"] in there for u in look.unlocks)  # what is advised anyway can only be due earlier
-        return message(
-            "plan.look-sooner" if sooner else "plan.look",
-            facts=listed(labels[:3] + more),
-            actions=listed(could, "or"),
-            chance=Chance(look.certainty),
-        )
+        said: dict[str, Phrase] = {"actions": listed(could, "or"), "chance": Chance(look.certainty)}
+        if all(u["action"] in there for u in look.unlocks):  # what is advised anyway can only be due earlier
+            return message("plan.look-sooner", facts=listed(labels[:3] + more), **said)
+        if sampled_on is not None:
+            return message("plan.look-again", day=Day(sampled_on, self.today), **said)
+        return message("plan.look", facts=listed(labels[:3] + more), **said)

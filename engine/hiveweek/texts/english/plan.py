@@ -37,6 +37,7 @@ MESSAGES = {
     "plan.trouble-help": "{label}: noted at this hive, and what helps means opening it, which nobody should do alone here. Get a second person to help.",
     "plan.trouble-no-way": "the season, or what else stands at this hive, leaves no way to it.",
     "plan.look": "What this look tells ({facts}) decides whether to {actions}. The chance that you will have to: {chance}.",
+    "plan.look-again": "The sample of {day} could mean either. A second one decides whether to {actions}; the chance that you will have to: {chance}.",
     "plan.look-sooner": "What this look tells ({facts}) decides how soon to {actions}. The chance that it is wanted sooner: {chance}.",
     "plan.look-how": "{label}: {how}.",
     "plan.look-label": "{label}.",

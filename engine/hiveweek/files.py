@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import stat
 from pathlib import Path
@@ -61,7 +62,35 @@ def read_bytes(path: Path | str, most: int, name: str | None = None) -> bytes:
     return found
 
 
+def text_of(raw: bytes, shown: str) -> str:
+    """Return what the bytes of a text file say.
+
+    Parameters
+    ----------
+    raw : bytes
+    shown : str
+        The file as people named it.
+
+    Raises
+    ------
+    InputProblems
+        At the line that is not UTF-8; UTF-16, as some spreadsheets and editors write it, is named.
+    """
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        wide = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+        raise InputProblems(
+            [Problem(shown, line, 1, "not-utf8", _WIDE if wide else "the file is not UTF-8 text")]
+        ) from None
+    if "\0" in text[:2]:  # plain letters in UTF-16 without its mark: every other byte is 0
+        raise InputProblems([Problem(shown, 1, 1, "not-utf8", _WIDE)])
+    return text
+
+
 _FOLDER = "this is a folder, not a file"
+_WIDE = "the file is UTF-16 text; save it as UTF-8"
 
 
 def _no_file(shown: str, text: str) -> InputProblems:

@@ -6,17 +6,20 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import quote
 
 from hiveweek import __version__, content
-from hiveweek.authoring import every_file
+from hiveweek.authoring import every_file, names_used
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.language.terms import limit_names
 from hiveweek.numbers import shipped
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.rules import effective_in, read_library
+from hiveweek.rules.model import RuleSet
 from hiveweek.rules.parsing import PLACEHOLDER
 from hiveweek.rules.reader import Library
 
+UNREAD = ("not-yaml", "not-utf8", "empty-file", "no-file", "too-large")  # then names are missing that stand there
 LONGEST = {"because": 320, "safety": 320}
 MOST_SENTENCES = 3
 # Words that promise what nobody can promise, or that shout.
@@ -78,6 +81,7 @@ def check(paths: Iterable[Path | str] = ()) -> list[Finding]:
         every_file.problems_of(own, words) if folder or not extra else every_file.cases_beside(extra, words)
     )
     used: set[str] = set()
+    rulesets: dict[str, RuleSet] = {}
     for profile_id in profile_ids():
         profile = load_profile(profile_id)
         for jurisdiction in [None, *sorted(library.jurisdictions)]:
@@ -85,9 +89,12 @@ def check(paths: Iterable[Path | str] = ()) -> list[Finding]:
             ruleset = effective_in(library, profile, jurisdiction, found)
             problems.update(found)
             used |= _used(ruleset)
+            rulesets.setdefault(profile_id, ruleset)
             if profile_id != profile_ids()[0]:
                 break
     problems.update(_targets(library))
+    if not any(problem.code in UNREAD for problem in problems):
+        problems.update(names_used.problems_of(own, library, rulesets))
     findings = [Finding(problem) for problem in problems]
     if not problems:
         findings += [Finding(problem, "style") for problem in _style(library, used)]
@@ -234,7 +241,7 @@ def as_sarif(findings: list[Finding]) -> dict:
                         "locations": [
                             {
                                 "physicalLocation": {
-                                    "artifactLocation": {"uri": f.problem.file},
+                                    "artifactLocation": {"uri": quote(f.problem.file)},
                                     "region": {
                                         "startLine": max(1, f.problem.line),
                                         "startColumn": max(1, f.problem.col),

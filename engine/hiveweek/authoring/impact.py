@@ -41,6 +41,8 @@ WORDS = {
 }
 FEW_PROFILES, WEEKS_APART = 3, 4  # every week is walked for few profiles, every fourth for more
 YARD = 6  # hives in a random yard
+TEXTS = ("says", "amount", "by", "caution")
+WORDS_BESIDE = 4  # shown before and after what differs
 
 
 @dataclass
@@ -294,7 +296,7 @@ def _changes(old, new, group: str, profile: str, where: str) -> list[Change]:
         elif was.rank != advice.rank:
             found.append(change("rank", advice, f"rank {was.rank} -> {advice.rank}"))
         elif _texts(was) != _texts(advice):
-            found.append(change("words", advice, _said(advice)))
+            found += [change("words", advice, text) for text in _said(was, advice)]
         else:
             found += [change("reasons", advice, text) for text in _reasons(was, advice)]
         if [(o["active"], o["allowed"]) for o in was.options] != [(o["active"], o["allowed"]) for o in advice.options]:
@@ -324,11 +326,31 @@ def _reasons(old, new) -> list[str]:
     ]
 
 
-def _said(advice) -> str:
-    said = str(advice.because)
-    return f"says: {said}" if len(said) < 160 else f"says: {said[:157]}..."
+def _said(old, new) -> list[str]:
+    """What a keeper reads otherwise, with both texts."""
+    pairs = zip(TEXTS, _texts(old), _texts(new), strict=True)
+    return [f"{part}: {both_texts(was, now)}" for part, was, now in pairs if was != now]
 
 
-def _texts(advice) -> tuple:
+def _texts(advice) -> tuple[str, ...]:
     """What a keeper reads of an advice: numbers that are rounded alike read alike."""
-    return str(advice.because), str(advice.amount), advice.by, str(advice.safety)
+    return tuple("" if it is None else str(it) for it in (advice.because, advice.amount, advice.by, advice.safety))
+
+
+def both_texts(old: str, new: str) -> str:
+    """Return two texts as ``"old" -> "new"``, without most of what they begin and end with alike."""
+    before, after = old.split(), new.split()
+    most = min(len(before), len(after))
+    head = next((k for k in range(most) if before[k] != after[k]), most)
+    tail = next((k for k in range(most - head) if before[-1 - k] != after[-1 - k]), most - head)
+    start, end = max(head - WORDS_BESIDE, 0), max(tail - WORDS_BESIDE, 0)
+
+    def cut(words: list[str]) -> str:
+        said = " ".join(words[start : len(words) - end])
+        return '"' + ("... " if start else "") + said + (" ..." if end else "") + '"'
+
+    return (
+        f"{cut(before)} -> {cut(after)}"
+        if old and new
+        else f"{cut(before) if old else 'nothing'} -> {cut(after) if new else 'nothing'}"
+    )

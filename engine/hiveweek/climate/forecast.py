@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from hiveweek.files import read_bytes
+from hiveweek.climate.commas import comma_hint, other_sign
+from hiveweek.files import read_bytes, text_of
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes.structure import number_hint
 
 REQUIRED = ("date", "tmin_c", "tmax_c")
 OPTIONAL = ("precip_mm", "wind_kmh")
@@ -91,13 +93,7 @@ def read(path: Path | str, name: str | None = None) -> list[Day]:
         what occurs on Earth, a low above the high, a date twice.
     """
     name = name or str(path)
-    raw = read_bytes(path, MAX_BYTES, name)
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise InputProblems([Problem(name, line, 1, "not-utf8", "the file is not UTF-8 text")]) from None
-    days, problems = parse(text, name)
+    days, problems = parse(text_of(read_bytes(path, MAX_BYTES, name), name), name)
     if problems:
         raise InputProblems(problems)
     return days
@@ -122,7 +118,8 @@ def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
     for number, line in lines[1:]:
         row = cells(line)
         if len(row) != len(columns):
-            problems.append(Problem(name, number, 1, "cells", f"{len(row)} cells, the heading has {len(columns)}"))
+            said = f"{len(row)} cells, the heading has {len(columns)}{comma_hint(len(row), len(columns))}"
+            problems.append(Problem(name, number, 1, "cells", said))
             continue
         values, place = {}, {}
         for (content, col), column in zip(row, columns, strict=False):
@@ -162,9 +159,8 @@ def parse(text: str, name: str = "<text>") -> tuple[list[Day], list[Problem]]:
 def _header(number: int, line: str, name: str) -> tuple[list[str | None] | None, list[Problem]]:
     problems: list[Problem] = []
     known = REQUIRED + OPTIONAL
-    if "," not in line and any(sign in line for sign in ";\t"):
-        sign = "semicolons" if ";" in line else "tabs"
-        return None, [Problem(name, number, 1, "not-csv", f"the cells are parted by {sign}; commas are needed")]
+    if said := other_sign(line):
+        return None, [Problem(name, number, 1, "not-csv", said)]
     columns: list[str | None] = []
     for text, col in cells(line):
         word = text.lower()
@@ -205,7 +201,8 @@ def _value(column: str, text: str, at: Problem, problems: list[Problem]) -> Any:
     if text == "":
         return math.nan
     if not _NUMBER.match(text):
-        complain("not-a-number", f"'{text}' is no number; leave the cell empty where {column} is not known")
+        hint = number_hint(text) or f"; leave the cell empty where {column} is not known"
+        complain("not-a-number", f"'{text}' is no number{hint}")
         return math.nan
     value, (low, high) = float(text), RANGES[column]
     if not low <= value <= high:

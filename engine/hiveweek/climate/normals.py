@@ -11,10 +11,12 @@ from pathlib import Path
 import numpy as np
 
 from hiveweek import content, shapes
+from hiveweek.climate.commas import comma_hint, other_sign
 from hiveweek.climate.moist_air import mean_saturation_hpa
 from hiveweek.climate.smooth import MONTH_LENGTHS
-from hiveweek.files import read_bytes
+from hiveweek.files import read_bytes, text_of
 from hiveweek.problems import InputProblems, Problem, nearest
+from hiveweek.shapes.structure import number_hint
 
 MAX_BYTES = 2_000_000
 NEEDED = ("month", "tmean_c", "tmin_c", "tmax_c", "precip_mm")
@@ -80,11 +82,9 @@ def read_csv(path: Path | str) -> tuple[dict[str, np.ndarray], list[Problem], li
     path = Path(path)
     shown = content.shown(path)
     try:
-        text = read_bytes(path, MAX_BYTES, shown).decode("utf-8-sig")
+        text = text_of(read_bytes(path, MAX_BYTES, shown), shown)
     except InputProblems as error:
         return {}, error.problems, []
-    except UnicodeDecodeError:
-        return {}, [Problem(shown, 1, 1, "not-utf8", "cannot be read as UTF-8 text")], []
     return parse_csv(text, shown)
 
 
@@ -96,6 +96,8 @@ def parse_csv(text: str, shown: str = "<text>") -> tuple[dict[str, np.ndarray], 
         return {}, [Problem(shown, 1, 1, "not-csv", f"cannot be read as CSV: {error}")], []
     if not any(any(cell.strip() for cell in row) for row in rows):
         return {}, [Problem(shown, 1, 1, "empty-file", "the file is empty")], []
+    if said := other_sign(text.partition("\n")[0]):
+        return {}, [Problem(shown, 1, 1, "not-csv", said)], []
     header = [cell.strip() for cell in rows[0]]
     problems = _header_problems(header, shown)
     if problems:
@@ -141,12 +143,13 @@ def _read_row(
     shown: str,
 ) -> None:
     if len(row) != len(header):
-        problems.append(Problem(shown, number, 1, "row-length", f"{len(row)} cells where the header has {len(header)}"))
+        said = f"{len(row)} cells where the header has {len(header)}{comma_hint(len(row), len(header))}"
+        problems.append(Problem(shown, number, 1, "row-length", said))
         return
     at = header.index("month")
     text = row[at].strip()
     if not text.isdecimal() or not 1 <= int(text) <= 12:
-        problems.append(Problem(shown, number, at + 1, "month", f"'{text}' is no month; 1 to 12"))
+        problems.append(Problem(shown, number, at + 1, "month", f"'{text}' is no month; 1 to 12{number_hint(text)}"))
         return
     month = int(text)
     if month in lines:
@@ -180,7 +183,7 @@ def _read_row(
                     number,
                     i + 1,
                     "not-a-number",
-                    f"{name} of {MONTHS[month - 1]}: '{cell}' is not a number",
+                    f"{name} of {MONTHS[month - 1]}: '{cell}' is not a number{number_hint(cell)}",
                 )
             )
         elif not low <= value <= high:

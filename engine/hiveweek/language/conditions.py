@@ -15,11 +15,13 @@ from hiveweek.language.terms import FINDING, OPERATORS, All, Any, Compare, Flag,
 from hiveweek.numbers.store import Number
 from hiveweek.problems import Place, Problem, nearest
 from hiveweek.shapes.marked_yaml import Document
+from hiveweek.shapes.structure import curly_hint, number_hint
 
 _TOKEN = re.compile(
     r"\s*(?:(?P<op><=|>=|==|!=|<|>)|(?P<mark>[\[\],])|(?P<number>[-+]?\d+(?:\.\d+)?(?![\w.-]))"
     r"|(?P<date>\d{4}-\d{2}-\d{2})|(?P<quoted>\"[^\"]*\"|'[^']*')|(?P<word>[A-Za-z_][\w.-]*))"
 )
+_SIGNS = {"\u2264": "<=", "\u2265": ">=", "\u2260": "!=", "=": "=="}  # as texts and spreadsheets write them
 
 
 class Mistake(Exception):
@@ -65,11 +67,20 @@ def _tokens(text: str) -> list[_Token]:
         found = _TOKEN.match(text, at)
         if not found:
             start = at + len(text[at:]) - len(text[at:].lstrip())
-            raise Mistake(start, "cannot-read", f"cannot read '{text[start : start + 12]}' in '{text}'")
+            hint = _sign_hint(text[start:])
+            raise Mistake(start, "cannot-read", f"cannot read '{text[start : start + 12]}' in '{text}'{hint}")
         kind = found.lastgroup or ""
         tokens.append(_Token(kind, found.group(kind), found.start(kind)))
         at = found.end()
     return tokens
+
+
+def _sign_hint(rest: str) -> str:
+    """Return how to write a sign that people know from elsewhere; empty where it is none of these."""
+    for sign, ours in _SIGNS.items():
+        if rest.startswith(sign):
+            return f"; write {ours}"
+    return curly_hint(rest)
 
 
 def parse_text(text: str, scope: Scope, place: Place | None = None):
@@ -124,7 +135,9 @@ def parse_text(text: str, scope: Scope, place: Place | None = None):
         )
     if len(rest) != 2:
         at = rest[2].at if len(rest) > 2 else rest[0].at
-        raise Mistake(at, "cannot-read", f"'{rest[0].text}' takes one value: a number, a word, a limit or a fact")
+        hint = number_hint("".join(t.text for t in rest[1:]))
+        said = f"'{rest[0].text}' takes one value: a number, a word, a limit or a fact{hint}"
+        raise Mistake(at, "cannot-read", said)
     return _compare(left, fact, rest[0], rest[1], scope, text, place)
 
 

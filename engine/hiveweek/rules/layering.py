@@ -27,9 +27,10 @@ from hiveweek.rules.parsing import parse_options, parse_rule, parse_safety
 from hiveweek.rules.reader import Library, Overlay, Piece, RawRule
 from hiveweek.rules.troubles import parse_troubles
 from hiveweek.shapes.marked_yaml import Document
-from hiveweek.shapes.structure import listed
+from hiveweek.shapes.structure import curly_hint, listed
 
 LAYERS = ("profile", "jurisdiction", "author", "apiary")
+MOST_NAMED = 3  # rules in a message
 
 
 def numbers_of(
@@ -287,7 +288,24 @@ def _no_rule(library: Library, document: Document, path: tuple, name: str) -> Pr
             line, _ = safety.place(("prohibitions", ids.index(name)))
             said = f"'{name}' is a prohibition ({safety.name}:{line}): it cannot be switched off or changed; its limits can be tightened"
             return document.problem(where, "locked", said)
-    return document.problem(where, "unknown-target", f"'{name}' is no rule{nearest(name, library.rules)}")
+    return document.problem(where, "unknown-target", f"'{name}' is no rule{_what_else(library, name)}")
+
+
+def _what_else(library: Library, name: str) -> str:
+    """Return what a name is that somebody took for a rule's: none of these can be switched off; else the nearest rule."""
+    bare = name.removeprefix("finding.")
+    if name in library.limits or name in library.numbers.rows:
+        return ", it is a number: move it under override; a number cannot be switched off"
+    for what, key, word in (("a finding", bare, "finding"), ("an action", name, "advise")):
+        rules = [raw.id for raw in library.rules.values() if (piece := raw.pieces.get(word)) and piece.value == key]
+        if rules:
+            few = ", ".join(sorted(rules)[:MOST_NAMED]) + (" and others" if len(rules) > MOST_NAMED else "")
+            return f", it is {what} and cannot be switched off by itself; rules that give it: {few}"
+    if any(row and row.get("id") == name for one in library.treatments for row in listed(one.data.get("options"))):
+        return ", it is a treatment and cannot be switched off; the list of a place says which may be used there"
+    if name in library.retired:
+        return f": it is retired ({library.retired[name]})"
+    return nearest(name, library.rules) + curly_hint(name)
 
 
 def _disable(library, overlay, origin, path, entry, raws, touched, ruleset, problems) -> None:

@@ -7,7 +7,6 @@ Anchors and aliases are refused: content is read by people, who should not have 
 
 from __future__ import annotations
 
-import codecs
 import datetime as dt
 import hashlib
 import math
@@ -19,7 +18,7 @@ from typing import Any
 
 import yaml
 
-from hiveweek.files import read_bytes
+from hiveweek.files import read_bytes, text_of
 from hiveweek.problems import InputProblems, Problem
 
 MAX_DEPTH = 40
@@ -89,12 +88,9 @@ def read(path: Path | str, name: str | None = None, *, most: int | None = None) 
         return Document(shown, problems=error.problems)
     digest = hashlib.sha256(raw).hexdigest()
     try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        wide = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-        said = "the file is UTF-16 text; save it as UTF-8" if wide else "the file is not UTF-8 text"
-        return Document(shown, None, [Problem(shown, line, 1, "not-utf8", said)], digest)
+        text = text_of(raw, shown)
+    except InputProblems as error:
+        return Document(shown, None, error.problems, digest)
     document = parse(text, shown)
     document.digest = digest
     return document

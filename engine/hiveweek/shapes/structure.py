@@ -188,10 +188,10 @@ def _wrong_value(document: Document, schema: dict, kind: str, path: tuple, value
     empty = value is None and written in (None, "")
     said = f"{named} is {_allowed(schema)}; " + ("it is empty" if empty else f"'{shown}' is not")
     if kind == "enum":
-        said += nearest(shown, _words(schema)) + _curly(shown)
+        said += nearest(shown, _words(schema)) + curly_hint(shown)
         return Misfit(path, schema.get("code", "unknown-value"), said)
     if kind == "pattern":
-        return Misfit(path, schema.get("code", "bad-name"), said + _curly(shown))
+        return Misfit(path, schema.get("code", "bad-name"), said + curly_hint(shown))
     if "number" in _types(schema) or "integer" in _types(schema):
         said += number_hint(shown)
     return Misfit(path, schema.get("code", "wrong-type"), said)
@@ -207,8 +207,8 @@ def number_hint(shown: str) -> str:
     return "; write the number alone" if _WITH_UNIT.match(bare) else ""
 
 
-def _curly(shown: str) -> str:
-    """Return a word on curly quotes, which YAML takes for letters."""
+def curly_hint(shown: str) -> str:
+    """Return a word on curly quotes, which YAML takes for letters; empty where there are none."""
     return "; curly quotes are letters here: write straight ones, or none" if set(_CURLY) & set(shown) else ""
 
 

@@ -36,7 +36,7 @@ def schemas() -> dict[str, dict]:
         **ranking.schemas(defined),
         **authoring.schemas(defined),
         **records.schemas(defined),
-        "calendars": worth.CALENDARS,
+        "calendars": {**worth.CALENDARS, "$defs": {"action": defined["action"]}},
         "figures": worth.FIGURES,
     }
 

@@ -123,7 +123,8 @@ EFFECT = {
                     "count": {"enum": ["sample", "drop"], "description": "Mites are counted."},
                     "treat": rows(
                         shape(
-                            {"active": ref("active"), "form": TEXT, "one_day": {"type": "boolean"}}, ["active", "form"]
+                            {"active": ref("active"), "form": ref("form"), "one_day": {"type": "boolean"}},
+                            ["active", "form"],
                         ),
                         description="The first allowed of these goes into the hive.",
                     ),

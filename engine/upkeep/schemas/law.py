@@ -101,10 +101,10 @@ JURISDICTION = (
                     "additionalProperties": False,
                     "required": ["active", "source", "status"],
                     "properties": {
-                        "active": {"type": "string"},
+                        "active": {"$ref": "#/$defs/active"},
                         "forms": {
                             "type": "array",
-                            "items": {"type": "string"},
+                            "items": {"$ref": "#/$defs/form"},
                             "description": "The forms of it that are listed; any where none is named.",
                         },
                         "source": SOURCE,

@@ -37,7 +37,13 @@ PROHIBITION = {
         },
         "except": ACTIONS,
         "when": {"$ref": "#/$defs/condition"},
-        "for": {"type": "object", "minProperties": 2, "maxProperties": 2},
+        "for": {
+            "type": "object",
+            "minProperties": 2,
+            "maxProperties": 2,
+            "additionalProperties": {"const": "hive"},
+            "propertyNames": {"pattern": NAME},
+        },
         "at": {"type": "string"},
         "effect": {
             "anyOf": [
@@ -88,14 +94,14 @@ OPTION = {
     "required": ["id", "active", "form", "because", "safety", "source", "bars"],
     "properties": {
         "id": {"type": "string", "pattern": NAME},
-        "active": {"type": "string"},
-        "form": {"type": "string"},
+        "active": {"$ref": "#/$defs/active"},
+        "form": {"$ref": "#/$defs/form"},
         "because": {"type": "string"},
         "length": {"type": "string"},
         "withdrawal": {"type": "string"},
         "safety": {"type": "string"},
         "source": SOURCE,
-        "evidence": {"type": "string"},
+        "evidence": {"enum": ["trial", "survey", "guide", "practice"]},
         "status": STATUS,
         "note": {"type": "string"},
         "bars": {"type": "array", "items": BAR},

@@ -39,6 +39,7 @@ TASK = {
     },
 }
 WEEKS = {"type": "object", "additionalProperties": {"type": "integer", "minimum": 1, "maximum": 52}}
+LOOKS = {**WEEKS, "propertyNames": {"$ref": "#/$defs/action"}}
 BY_TASK = {"type": "object", "additionalProperties": False, "required": list(TASKS)}
 CALENDARS = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -97,15 +98,15 @@ CALENDARS = {
             "type": "object",
             "additionalProperties": False,
             "required": ["few", "all"],
-            "properties": {"few": WEEKS, "all": WEEKS},
+            "properties": {"few": LOOKS, "all": LOOKS},
         },
         "asked": {**WEEKS, "required": ["few", "all"]},
-        "asked_sooner": {"type": "object", "additionalProperties": WEEKS},
-        "nucleus": {"type": "string", "minLength": 1},
+        "asked_sooner": {"type": "object", "additionalProperties": WEEKS, "propertyNames": {"$ref": "#/$defs/action"}},
+        "nucleus": {"$ref": "#/$defs/action"},
         "supers_back": {**WEEKS, "required": ["ahead_weeks", "still_weeks"]},
         "kinds": {
             "type": "object",
-            "additionalProperties": {"type": "array", "minItems": 1, "items": {"type": "string", "minLength": 1}},
+            "additionalProperties": {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/action"}},
         },
     },
 }

@@ -28,6 +28,7 @@ from hiveweek.plan.answer import profile_of
 from hiveweek.plan.setting import Setting
 from hiveweek.plan.week import make
 from hiveweek.problems import InputProblems
+from hiveweek.vocabulary.normal import Normal
 from hiveweek.vocabulary.normal import load as load_normal
 
 WORDS = {
@@ -41,6 +42,7 @@ WORDS = {
 }
 FEW_PROFILES, WEEKS_APART = 3, 4  # every week is walked for few profiles, every fourth for more
 YARD = 6  # hives in a random yard
+TELL_EACH = 100  # yards
 TEXTS = ("says", "amount", "by", "caution")
 WORDS_BESIDE = 4  # shown before and after what differs
 
@@ -113,6 +115,7 @@ class Impact:
         self.report = Report(profiles=self.chosen)
         self._screens: dict[tuple, tuple[Screen | None, Profile]] = {}
         self._seen: set[str] = set()
+        self._normal: Normal | None = None
 
     # --- the two sides
     def screen(
@@ -233,26 +236,39 @@ class Impact:
             self.report.skipped.append("random hives: the two sides know different facts")
             return
         rng = np.random.default_rng(seed)
-        normal = load_normal(self.before.words)
         for name in self.chosen:
-            profile = load_profile(name)
-            screen = self.screen(profile)
-            if screen is None:
-                continue
             for k in range(-(-number // YARD)):
-                date = dt.date(year_room.YEAR, 1, 1) + dt.timedelta(days=int(rng.integers(365)))
-                size = min(YARD, number - k * YARD)
-                yard = random_yard(normal, self.before.words, profile, date, size, rng)
-                built = self._built(yard, profile, self.before)
-                self.report.asked["sample"] += size
-                if self._one_table(screen) and not screen.differs(built.table):
-                    continue
-                other = built if self._one_table(screen) else self._built(yard, profile, self.after)
-                plans = [
-                    self._plan(side, profile, its.table, date, its.weather)
-                    for side, its in ((self.before, built), (self.after, other))
-                ]
-                self._hold("sample", name, f"yard {k + 1} on {date:%m-%d}", *plans)
+                self.yard(name, k + 1, min(YARD, number - k * YARD), rng)
+
+    def yards(self, number: int, seed: int) -> None:
+        """Ask so many random yards in all, in turn of the profiles whose rules differ; none where no profile's do."""
+        rng = np.random.default_rng(seed)
+        concerned = [name for name in self.chosen if self.screen(load_profile(name)) is not None]
+        for k in range(number if concerned else 0):
+            if k and k % TELL_EACH == 0:
+                self.tell(f"{k} of {number} yards")
+            self.yard(concerned[k % len(concerned)], k + 1, YARD, rng)
+
+    def yard(self, name: str, number: int, size: int, rng: np.random.Generator) -> None:
+        """Ask one random yard of a profile; nothing where its rules answer alike."""
+        profile = load_profile(name)
+        screen = self.screen(profile)
+        if screen is None:
+            return
+        if self._normal is None:
+            self._normal = load_normal(self.before.words)
+        date = dt.date(year_room.YEAR, 1, 1) + dt.timedelta(days=int(rng.integers(365)))
+        yard = random_yard(self._normal, self.before.words, profile, date, size, rng)
+        built = self._built(yard, profile, self.before)
+        self.report.asked["sample"] += size
+        if self._one_table(screen) and not screen.differs(built.table):
+            return
+        other = built if self._one_table(screen) else self._built(yard, profile, self.after)
+        plans = [
+            self._plan(side, profile, its.table, date, its.weather)
+            for side, its in ((self.before, built), (self.after, other))
+        ]
+        self._hold("sample", name, f"yard {number} on {date:%m-%d}", *plans)
 
     def _plan(self, side: Runner, profile, table, date: dt.date, weather):
         ruleset = side.ruleset(profile)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from hiveweek.texts.speaker import says
 
-PARTS = ("check", "cases", "coverage", "prove", "impact", "year", "book", "merged", "new")
+PARTS = ("check", "cases", "coverage", "prove", "impact", "diff", "year", "book", "merged", "new")
 
 
 def register(subparsers: argparse._SubParsersAction) -> None:

@@ -14,7 +14,7 @@ from hiveweek.texts.speaker import says
 EXAMPLES = 2  # shown for each rule and profile
 
 if TYPE_CHECKING:  # the solver and the runs are loaded when they are asked for
-    from hiveweek.authoring.impact import Report
+    from hiveweek.authoring.impact import Change, Report
 
 
 def register(parts: argparse._SubParsersAction) -> None:
@@ -100,17 +100,12 @@ def run(args: argparse.Namespace) -> int:
     return 1 if report.broken else 0
 
 
-def _text(report: Report, notes: list[str]) -> None:
+def say_changes(found: list[Change]) -> None:
+    """Print the advice that differs, by rule and profile, with a few examples each."""
     from hiveweek.authoring.impact import WORDS
 
-    for text in report.differences[:20]:
-        say(says("cli.rules.impact.changed", what=text))
-    if len(report.differences) > 20:
-        say(says("cli.rules.impact.more", n=len(report.differences) - 20))
-    for text in notes:
-        say(says("cli.rules.impact.mind", what=text))
     groups: dict[str, dict[str, list]] = {}
-    for change in report.changes:
+    for change in found:
         groups.setdefault(f"{change.rule} ({change.action})", {}).setdefault(change.profile, []).append(change)
     for rule, profiles in groups.items():
         say()
@@ -120,6 +115,16 @@ def _text(report: Report, notes: list[str]) -> None:
             say(f"  {profile}: " + ", ".join(f"{number} {WORDS[kind]}" for kind, number in kinds.items() if number))
             for change in changes[:EXAMPLES]:
                 say("    " + says("cli.rules.impact.change", where=change.where, hive=change.hive, what=change.text))
+
+
+def _text(report: Report, notes: list[str]) -> None:
+    for text in report.differences[:20]:
+        say(says("cli.rules.impact.changed", what=text))
+    if len(report.differences) > 20:
+        say(says("cli.rules.impact.more", n=len(report.differences) - 20))
+    for text in notes:
+        say(says("cli.rules.impact.mind", what=text))
+    say_changes(report.changes)
     for title, lines in (
         ("broken", report.broken),
         ("mended", report.mended),

@@ -99,7 +99,7 @@ def test_an_overlay_named_twice_is_one(capsys):
 
 
 def test_places_in_the_coverage_are_the_rules_own(capsys):
-    assert main(["rules", "coverage", str(CASES), "--rules", str(OVERLAY), "--all", "--json"]) == 0
+    assert main(["rules", "coverage", str(CASES), "--rules", str(OVERLAY), "--all", "--with-base", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     own = [row for row in found["missing"] if row["item"].startswith("swarm.")]
     assert own and all(Path(row["place"].rsplit(":", 2)[0]).stem == "swarm" for row in own)

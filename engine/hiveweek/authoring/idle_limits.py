@@ -59,6 +59,8 @@ class IdleLimits:
         """Put to the solver, for each limit, whether what it says ever changes a rule."""
         prover = self.prover
         for name, influences in sorted(self.influence.items()):
+            if not prover.asked(name):
+                continue
             limit = next((r.limits[name] for r in prover.rulesets.values() if name in r.limits), None)
             answers = []
             for term, profiles in influences.values():

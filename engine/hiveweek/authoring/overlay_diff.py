@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -11,14 +11,14 @@ from typing import TypeVar
 from hiveweek import vocabulary
 from hiveweek.authoring import cases, coverage
 from hiveweek.authoring.cases import Runner
-from hiveweek.authoring.entries import Changed, Entry, changes, entries
+from hiveweek.authoring.entries import Changed, changes, entries
 from hiveweek.authoring.impact import Change, Impact
 from hiveweek.authoring.overlay_versions import Version
+from hiveweek.authoring.own_findings import climates, of_entry
 from hiveweek.climate import load_profile, profile_ids
 from hiveweek.problems import InputProblems, Problem
 
 T = TypeVar("T")
-OF_LIMITS, OF_RULES = ("number", "limit"), ("rule", "field")
 
 
 @dataclass
@@ -104,7 +104,7 @@ def diff(
         _named(version, partial(sides[version].ruleset, load_profile(profile_ids()[0])))
     was, now = (entries(version.overlays, words) for version in (old, new))
     report = Report(seed=seed)
-    report.profiles = list(profiles) if profiles is not None else _climates((was, now))
+    report.profiles = list(profiles) if profiles is not None else climates((was, now))
     for version in (old, new):
         for name in report.profiles:
             _named(version, partial(sides[version].ruleset, load_profile(name)))
@@ -137,19 +137,6 @@ def _named(version: Version, read: Callable[[], T]) -> T:
         ) from None
 
 
-def _climates(found: Iterable[Mapping[tuple, Entry]]) -> list[str]:
-    """The climates that some overlays are for; all of them where one is for any."""
-    wanted: set[str] = set()
-    for one in found:
-        for entry in one.values():
-            if entry.kind == "head":
-                named = entry.parts.get("for")
-                if not named:
-                    return profile_ids()
-                wanted.update(named)
-    return [name for name in profile_ids() if name in wanted]
-
-
 def _cover(report: Report, old: Version, new: Version, sides: dict[Version, Runner], more: list[Path], words) -> None:
     """Add what no case of the new version reaches of the entries that differ."""
 
@@ -176,17 +163,3 @@ def _cover(report: Report, old: Version, new: Version, sides: dict[Version, Runn
                 for item in missing
                 if of_entry(item, change.entry)
             ]
-
-
-def of_entry(item: str, entry: Entry) -> bool:
-    """Tell whether an item of coverage is about an entry of an overlay."""
-    if entry.kind in OF_LIMITS:
-        return item.startswith(f"limit {entry.name} ") or (
-            item.startswith("overlay entry ") and item.endswith(f": {entry.name}")
-        )
-    if entry.kind in OF_RULES:
-        rule = entry.name.partition(" ")[0]
-        return item.startswith((f"rule {rule} ", f"{rule}: ")) or (
-            item.startswith("overlay entry ") and item.endswith(f": {rule}")
-        )
-    return False

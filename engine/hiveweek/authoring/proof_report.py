@@ -36,6 +36,9 @@ class Finding:
         Whether the witness, put through the weekly answer, shows it; None where there is nothing to run.
     excused : str
         Reason of a known exception; empty where there is none.
+    entry : str
+        The entry of an overlay that brings it, with its place where the finding stands in another file; empty where the base was
+        proven.
     """
 
     kind: str
@@ -46,6 +49,7 @@ class Finding:
     witness: dict | None = None
     reproduced: bool | None = None
     excused: str = ""
+    entry: str = ""
 
 
 @dataclass
@@ -57,6 +61,7 @@ class Report:
     seconds: float = 0.0
     profiles: list[str] = field(default_factory=list)
     stale: list[str] = field(default_factory=list)
+    of_base: int = 0  # findings of the base, left out where only an overlay's are wanted
 
     @property
     def open(self) -> list[Finding]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from pathlib import Path
 
 import z3
@@ -38,9 +38,12 @@ class Prover:
         Gives effective rulesets and answers witnesses.
     profiles : list of str, optional
         All shipped ones by default.
+    concerned : set of str, optional
+        Only what is about one of these rules, prohibitions and limits is asked; everything by default.
     """
 
-    def __init__(self, runner: Runner, profiles: Iterable[str] | None = None):
+    def __init__(self, runner: Runner, profiles: Iterable[str] | None = None, concerned: Collection[str] | None = None):
+        self.concerned = concerned
         self.runner = runner
         self.words = runner.words
         wanted = list(profiles) if profiles is not None else profile_ids()
@@ -57,6 +60,10 @@ class Prover:
         self.report = Report(profiles=wanted)
         self.elsewhere = Elsewhere(self)
         self.limits = IdleLimits(self)
+
+    def asked(self, *names: str) -> bool:
+        """Whether something about any of these rules, prohibitions or limits is asked."""
+        return self.concerned is None or any(name in self.concerned for name in names)
 
     def prepare(self) -> None:
         """Put all that holds of every input to the solver; no condition may be added afterwards."""
@@ -157,7 +164,11 @@ class Prover:
     def _never(self) -> None:
         dead: dict[str, list] = {}
         for (rule_id, _), (terms, rule, profiles) in self._groups(
-            lambda n, e: {r.id: ([e.rules[r.id].holds], r) for r in e.ruleset.rules.values() if r.id in e.rules}
+            lambda n, e: {
+                r.id: ([e.rules[r.id].holds], r)
+                for r in e.ruleset.rules.values()
+                if r.id in e.rules and self.asked(r.id)
+            }
         ).items():
             if rule.finding:
                 continue
@@ -174,7 +185,7 @@ class Prover:
                 profiles = sorted({p for _, found, *_ in answers for p in found})
                 self.add("never", f"never:{rule_id}", f"{rule_id} can never fire", profiles, str(answers[0][2].place))
         for (rule_id, _), (terms, rule, profiles) in self._groups(
-            lambda n, e: {r.id: ([z3.Not(e.rules[r.id].holds)], r) for r in e.ruleset.advising()}
+            lambda n, e: {r.id: ([z3.Not(e.rules[r.id].holds)], r) for r in e.ruleset.advising() if self.asked(r.id)}
         ).items():
             answer = self.ask("always", terms, profiles)
             if answer is False:
@@ -229,7 +240,9 @@ class Prover:
                     [
                         (p.id, p, [*effective.forbids(p, rule.advise), *self._living(rule.advise)])
                         for p in effective.ruleset.prohibitions.values()
-                        if withholds(p) and concerns(p, self.words.actions[rule.advise], bool(rule.roles))
+                        if self.asked(rule.id, p.id)
+                        and withholds(p)
+                        and concerns(p, self.words.actions[rule.advise], bool(rule.roles))
                     ],
                 )
                 for rule in effective.ruleset.advising()
@@ -255,7 +268,9 @@ class Prover:
                     [
                         (other.id, other, [effective.rules[other.id].holds, *self._living(one.advise, other.advise)])
                         for other in advising[i + 1 :]
-                        if other.advise in self.words.actions[one.advise].clashes and not (one.roles and other.roles)
+                        if self.asked(one.id, other.id)
+                        and other.advise in self.words.actions[one.advise].clashes
+                        and not (one.roles and other.roles)
                     ],
                 )
                 for i, one in enumerate(advising)
@@ -285,6 +300,7 @@ class Prover:
                         or one.roles
                         or other.roles
                         or one.band < other.band
+                        or not self.asked(one.id, other.id)
                     ):
                         continue
                     if (
@@ -400,6 +416,12 @@ def prove(
         Where the rule files themselves have mistakes.
     """
     runner = runner or Runner(folder=folder, extra=extra)
+    return Prover(runner, profiles).run(*known_exceptions(folder, exceptions_file, today), tell)
+
+
+def known_exceptions(
+    folder: Path | None, exceptions_file: Path | None, today: dt.date | None
+) -> tuple[dict[str, tuple[str, dt.date]], dt.date | None]:
+    """Return the known exceptions, and the day on which they are asked for."""
     base = folder or content.root() / "rulesets"
-    exceptions = read_exceptions(exceptions_file or base / "vocabulary" / "proof_exceptions.yaml")
-    return Prover(runner, profiles).run(exceptions, today, tell)
+    return read_exceptions(exceptions_file or base / "vocabulary" / "proof_exceptions.yaml"), today

@@ -64,8 +64,16 @@ class Question:
 def find(prover: Prover) -> None:
     """Put to the solver, for each trouble and change, whether its answer can be lost by it, and take what can into the report."""
     for profile, ruleset in prover.rulesets.items():
-        if any(trouble.more or trouble.worse for trouble in ruleset.troubles.values()):
+        if any(
+            (trouble.more or trouble.worse) and _asked(prover, ruleset, trouble)
+            for trouble in ruleset.troubles.values()
+        ):
             _Twins(prover, profile, ruleset).find()
+
+
+def _asked(prover: Prover, ruleset: RuleSet, trouble: Trouble) -> bool:
+    """Whether some rule that answers a trouble is asked about."""
+    return prover.asked(*(rule.id for rule in ruleset.advising() if rule.advise in (*trouble.acts, *trouble.looks)))
 
 
 class _Twins:
@@ -107,6 +115,8 @@ class _Twins:
     def _questions(self) -> Iterator[Question]:
         ruleset, findings, free = self.ruleset, self.findings, self.free
         for trouble in ruleset.troubles.values():
+            if not _asked(self.prover, ruleset, trouble):
+                continue
             acts, looks = (_rules(ruleset, actions) for actions in (trouble.acts, trouble.looks))
             mine = {ref.name for ref in needed(trouble.when) if self.facts[ref.name].scope == "hive"}
             own = [rule for rule in acts if mine & spoken_of(ruleset, rule)]

@@ -24,6 +24,7 @@ def register(parts: argparse._SubParsersAction) -> None:
     )
     parser.add_argument("paths", nargs="*", metavar="PATH", help=says("cli.rules.prove.paths"))
     parser.add_argument("--profile", action="append", metavar="ID", help=says("cli.rules.prove.profile"))
+    parser.add_argument("--with-base", action="store_true", help=says("cli.rules.prove.with-base"))
     parser.add_argument("--exceptions", metavar="YAML", help=says("cli.rules.prove.exceptions"))
     parser.add_argument("--witness", metavar="FOLDER", help=says("cli.rules.prove.witness"))
     parser.add_argument("--json", action="store_true", help=says("cli.rules.prove.json"))
@@ -39,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
     from hiveweek.problems import InputProblems, Problem, nearest
 
     try:
-        from hiveweek.authoring import prove
+        from hiveweek.authoring import prove, prove_own
     except ModuleNotFoundError as error:
         if error.name != "z3":
             raise
@@ -54,7 +55,11 @@ def run(args: argparse.Namespace) -> int:
         )
     exceptions = existing([args.exceptions])[0] if args.exceptions else None
     with Working(quiet=args.quiet) as working:
-        report = prove.prove(args.profile, existing(args.paths), exceptions_file=exceptions, tell=working.tell)
+        paths = existing(args.paths)
+        if paths and not args.with_base:
+            report = prove_own.prove_own(paths, args.profile, exceptions, working.tell)
+        else:
+            report = prove.prove(args.profile, paths, exceptions_file=exceptions, tell=working.tell)
     if args.witness:
         from hiveweek import vocabulary
         from hiveweek.authoring.witness import as_yaml
@@ -81,6 +86,8 @@ def _text(report: Report) -> None:
         say(f"{where}{finding.kind} {finding.text}")
         id = "cli.rules.prove.excused" if finding.excused else "cli.rules.prove.finding"
         say(says(id, key=finding.key, profiles=few, why=finding.excused))
+        if finding.entry:
+            say(says("cli.rules.prove.entry", entry=finding.entry))
         if finding.witness and not finding.excused:
             witness = finding.witness
             facts = _facts(witness["facts"]) or message("cli.rules.prove.nothing")
@@ -99,6 +106,8 @@ def _text(report: Report) -> None:
     parts = _facts(dict(sorted(report.obligations.items())))
     searched = {"n": count, "kinds": parts, "profiles": len(report.profiles), "seconds": f"{report.seconds:.0f}"}
     say(says("cli.rules.prove.sum", **searched, **found))
+    if report.of_base:
+        say(says("cli.rules.prove.of-base", n=report.of_base))
 
 
 def _facts(facts: dict) -> Phrase:
@@ -111,12 +120,14 @@ def _json(report: Report) -> dict:
         "seconds": round(report.seconds, 1),
         "profiles": report.profiles,
         "stale": report.stale,
+        "of_base": report.of_base,
         "findings": [
             {
                 "kind": f.kind,
                 "key": f.key,
                 "text": f.text,
                 "place": f.place,
+                "entry": f.entry,
                 "profiles": f.profiles,
                 "excused": f.excused,
                 "reproduced": f.reproduced,

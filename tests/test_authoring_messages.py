@@ -131,6 +131,15 @@ def test_a_place_with_a_blank_in_its_name_is_a_good_address_in_sarif(tmp_path, c
     assert places and all("my%20valley/mine.yaml" in place["artifactLocation"]["uri"] for place in places)
 
 
+@pytest.mark.parametrize("part", ["cases", "coverage"])
+def test_a_folder_in_which_nothing_is_read_is_no_success(part, tmp_path, capsys):
+    assert main(["rules", part, str(tmp_path)]) == 2
+    assert "there is no .yaml file in this folder" in capsys.readouterr().err
+    (tmp_path / "mine.cases.yml").write_text("cases: []\n", encoding="utf-8")
+    assert main(["rules", part, str(tmp_path)]) == 2
+    assert "mine.cases.yml:1:1: wrong-ending" in capsys.readouterr().err
+
+
 DAYS = "date,tmin_c,tmax_c\n2027-03-01,2.5,9.5\n2027-03-02,3.5,10.5\n"
 READERS = {"normals": (GOOD.replace("\n4,9,", "\n4,9.5,"), normals.read_csv), "days": (DAYS, forecast.read)}
 

@@ -17,6 +17,7 @@ from hiveweek.plan.why import Step, explain
 from hiveweek.problems import InputProblems, Problem
 from hiveweek.rules import Library, effective_in, read_library
 from hiveweek.rules.model import RuleSet
+from hiveweek.rules.reader import wrong_endings
 from hiveweek.rules.store import climate_words
 from hiveweek.show.why import MARK
 from hiveweek.texts.parts import message
@@ -42,14 +43,30 @@ class Result:
 
 
 def find(paths: Iterable[Path | str] = ()) -> list[Path]:
-    """Return case and scenario files under paths; without any, all that ship."""
+    """Return case and scenario files under paths; without any, all that ship.
+
+    Raises
+    ------
+    InputProblems
+        For a folder without a file that is read, and for files whose names end in ``.yml``, which nothing reads.
+    """
     given = [Path(p) for p in paths]
     if not given:
         root = content.root()
         return sorted((root / "rulesets").rglob("*.cases.yaml")) + sorted((root / "scenarios").rglob("*.yaml"))
     found: list[Path] = []
+    problems: list[Problem] = []
     for path in given:
-        found += sorted(path.rglob("*.yaml")) if path.is_dir() else [path]
+        if not path.is_dir():
+            found.append(path)
+            continue
+        problems += wrong_endings(path.rglob("*.yml"))
+        inside = sorted(path.rglob("*.yaml"))
+        if not inside:
+            problems.append(Problem(content.shown(path), 0, 0, "no-file", "there is no .yaml file in this folder"))
+        found += inside
+    if problems:
+        raise InputProblems(problems)
     return found
 
 

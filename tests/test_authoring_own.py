@@ -5,7 +5,7 @@ import shlex
 
 import pytest
 import yaml
-from test_authoring_prove import CLIMATE, overlay, rule, ruleset
+from test_authoring_prove import CLIMATE, MILD, overlay, rule, ruleset
 
 from hiveweek.authoring import own_findings, prove_own
 from hiveweek.authoring.coverage import Coverage
@@ -132,9 +132,8 @@ def test_a_rule_switched_off_brings_a_gap():
 
 
 def test_what_no_entry_explains_is_theirs_together():
-    report, _ = narrowed(
-        [Finding("gap", "gap:winter", "winter: none of food.a fires", [])], entry("rule", "valley.look")
-    )
+    gap = Finding("gap", "gap:winter", "winter: none of food.a fires", [])
+    report, _ = narrowed([gap], entry("rule", "valley.look"), entry("off", "food.z"))
     assert report.findings[0].entry == own_findings.TOGETHER
 
 
@@ -169,6 +168,20 @@ def test_proofs_tell_only_what_an_overlay_brings(tmp_path):
     assert found["unsafe:mine.open:no-frames-in-the-cold"] == "rule mine.open"
     assert "unsafe:demo.open:no-frames-in-the-cold" not in found
     assert all(key.count("mine.") or key.count("demo.look") or key.count("limit.demo") for key in found), found
+
+
+def test_a_guard_switched_off_is_named_for_what_it_kept_away(tmp_path):
+    guard = "  - id: demo.shut\n    when: weather.open_high_c < limit.demo.cold\n    finding: shut\n    because: It is cold.\n    source: common-practice\n    evidence: practice\n"
+    folder = ruleset(
+        tmp_path / "rulesets",
+        guard,
+        rule("open", "[colony.robbed, weather.open_high_c is known]", "full-inspection", unless="finding.shut"),
+        limits="{cold: {value: 12, unit: degC, source: common-practice}}",
+    )
+    body = "disable:\n  - {rule: demo.shut, reason: not in this valley}\nadd:\n  reason: for here\n  rules:\n"
+    mine = overlay(tmp_path, body + rule("count", MILD, "lid-check").replace("demo.", "mine."))
+    found = {one.key: one.entry for one in prove_own.prove_own([mine], [CLIMATE], folder=folder).findings}
+    assert found["unsafe:demo.open:no-frames-in-the-cold"].startswith("rule demo.shut switched off")
 
 
 def test_the_command_tells_the_entry(folder, monkeypatch, capsys):

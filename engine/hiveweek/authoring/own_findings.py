@@ -83,7 +83,7 @@ def narrow(
     mine : mapping
         The entries of the overlays.
     rulesets : iterable of RuleSet
-        What was proven.
+        What was proven, and the base.
     of_base : callable
         Gives the keys of what the proofs find without the overlays; asked only where a finding names no rule that an
         overlay adds.
@@ -114,7 +114,8 @@ def _entry(finding: Finding, mine: Mapping[tuple, Entry], rulesets: list[RuleSet
             for entry in mine.values():
                 if entry.kind == kind and entry.name.partition(" ")[0] in wanted:
                     return entry
-    return None
+    whole = [entry for entry in mine.values() if entry.kind != "head"]
+    return whole[0] if len(whole) == 1 else None
 
 
 def _rests_on(names: set[str], rulesets: list[RuleSet]) -> set[str]:

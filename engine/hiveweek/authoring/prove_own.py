@@ -48,7 +48,9 @@ def prove_own(
         tell("the same without the overlays")
         return {finding.key for finding in Prover(base, wanted, concerned).run(tell=tell).findings}
 
-    own_findings.narrow(report, mine, with_them.rulesets.values(), of_base)
+    # A rule that is switched off stands in the base alone.
+    rulesets = [*with_them.rulesets.values(), *(base.ruleset(load_profile(name)) for name in wanted)]
+    own_findings.narrow(report, mine, rulesets, of_base)
     return report
 
 

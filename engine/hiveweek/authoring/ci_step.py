@@ -10,7 +10,7 @@ import yaml
 
 
 def step(name: str, overlays: Sequence[Path], cases: Sequence[Path]) -> str:
-    """Return a step as YAML, in the form that GitHub Actions reads.
+    """Return a step as YAML, in the form that several hosts of code read.
 
     Parameters
     ----------

@@ -42,7 +42,7 @@ MESSAGES = {
     "cli.rules.cases.ci": "print a step for continuous integration that checks your overlay and runs its cases, instead of running them",
     "cli.rules.cases.ci-name": "rules of this region",
     "cli.rules.cases.ci-none": "name your overlay with --rules PATH, with cases beside it, or name case files",
-    "cli.rules.cases.ci-where": "a step for GitHub Actions, after the step that checks out; paths are from the top of the repository",
+    "cli.rules.cases.ci-where": "a step for continuous integration, after the step that checks out; paths are from the top of the repository",
     "cli.rules.cases.description": "Run the cases beside the rules (or the cases and scenarios under PATHS); a case that fails shows why.",
     "cli.rules.cases.help": "run cases and say which hold",
     "cli.rules.cases.hold": "{n} of {of} cases hold",

@@ -8,6 +8,14 @@ from hiveweek.shapes.names import NAME, RULE_ID
 from upkeep.schemas.numbers import ROW, SOURCE, STATUS
 from upkeep.schemas.parts import ref
 
+ROLES: dict[str, Any] = {
+    "type": "object",
+    "minProperties": 2,
+    "maxProperties": 2,
+    "additionalProperties": {"const": "hive"},
+    "propertyNames": {"pattern": NAME},
+}
+
 STAKES = {
     "type": "object",
     "additionalProperties": False,
@@ -83,14 +91,7 @@ RULE: dict[str, Any] = {
         "safety": {"type": "string", "minLength": 10, "description": "One or two sentences on what could hurt."},
         "source": SOURCE,
         "evidence": {"enum": ["trial", "survey", "guide", "practice"]},
-        "for": {
-            "type": "object",
-            "minProperties": 2,
-            "maxProperties": 2,
-            "additionalProperties": {"const": "hive"},
-            "propertyNames": {"pattern": NAME},
-            "description": "Two roles, as in {weak: hive, strong: hive}.",
-        },
+        "for": {**ROLES, "description": "Two roles, as in {weak: hive, strong: hive}."},
         "at": {"type": "string", "description": "The role whose list the advice joins."},
         "prefer": {"type": "string", "description": "Which partner is best: role.fact desc (or asc)."},
         "note": {"type": "string"},

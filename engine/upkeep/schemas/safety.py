@@ -5,7 +5,7 @@ from __future__ import annotations
 from hiveweek.shapes.names import NAME
 from upkeep.schemas.numbers import SOURCE, STATUS
 from upkeep.schemas.parts import ref
-from upkeep.schemas.rule_parts import LIMITS
+from upkeep.schemas.rule_parts import LIMITS, ROLES
 
 ACTIONS = {"type": "array", "items": ref("action")}
 PROHIBITION = {
@@ -37,13 +37,7 @@ PROHIBITION = {
         },
         "except": ACTIONS,
         "when": {"$ref": "#/$defs/condition"},
-        "for": {
-            "type": "object",
-            "minProperties": 2,
-            "maxProperties": 2,
-            "additionalProperties": {"const": "hive"},
-            "propertyNames": {"pattern": NAME},
-        },
+        "for": ROLES,
         "at": {"type": "string"},
         "effect": {
             "anyOf": [

@@ -7,44 +7,12 @@ import sys
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from valley_kit import FIRST, write
 
 from hiveweek.authoring.entries import Entry, changes, condition
 from hiveweek.cli.main import main
 
-OVERLAY = """overlay: valley
-layer: author
-for: [cool_maritime]
-version: {version}
-override:
-  - {{limit: limit.harvest.late_weeks, value: {weeks}, was: 6, source: common-practice, status: practice, reason: "The heather flows late here."}}
-{off}add:
-  reason: "Hives come home from the heather with worn bees."
-  limits:
-    frames: {{value: {frames}, unit: frames, source: common-practice, status: practice, note: "Of bees."}}
-  rules:
-    - id: valley.look
-      when:
-        all: [colony.frames_of_bees > limit.valley.frames{more}]
-      advise: check-entrance
-      by: 14 d
-      stakes: {{loses: colony, gain_pts: 3, source: judgement, note: "Judged here."}}
-      because: "{because}"
-      safety: "Stand to the side of the flight path."
-      source: common-practice
-      evidence: practice
-"""
 COMMAND = (sys.executable, "-m", "hiveweek.cli.main")
-CASES = """cases:
-  - scenario: many bees and few
-    rule: valley.look
-    climate: cool_maritime
-    date: 2027-05-20
-    rulesets: [valley.yaml]
-    hives:
-      - {id: A, facts: {colony.frames_of_bees: 9}, expect: {fires: [valley.look]}}
-      - {id: B, facts: {colony.frames_of_bees: 2}, expect: {not_fires: [valley.look]}}
-"""
-FIRST = {"version": 1, "weeks": 4, "off": "", "frames": 4, "more": "", "because": "There are many bees in this hive."}
 SECOND = {
     **FIRST,
     "version": 2,
@@ -54,14 +22,6 @@ SECOND = {
     "more": ", harvest.honey_kind == heather",
     "because": "There are many bees in this hive of the moor.",
 }
-
-
-def write(folder, parts, cases=True):
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / "valley.yaml").write_text(OVERLAY.format(**parts))
-    if cases:
-        (folder / "valley.cases.yaml").write_text(CASES)
-    return str(folder / "valley.yaml")
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ import shlex
 import pytest
 import yaml
 from test_authoring_prove import CLIMATE, MILD, overlay, rule, ruleset
+from valley_kit import FIRST, MANY, write
 
 from hiveweek.authoring import own_findings, prove_own
 from hiveweek.authoring.coverage import Coverage
@@ -13,44 +14,11 @@ from hiveweek.authoring.entries import Entry
 from hiveweek.authoring.proof_report import Finding, Report
 from hiveweek.cli.main import main
 
-OVERLAY = """overlay: valley
-layer: author
-for: [cool_maritime]
-version: 1
-override:
-  - {limit: limit.harvest.late_weeks, value: 4, was: 6, source: common-practice, status: practice, reason: "The heather flows late here."}
-add:
-  reason: "Hives come home from the heather with worn bees."
-  limits:
-    frames: {value: 4, unit: frames, source: common-practice, status: practice, note: "Of bees."}
-  rules:
-    - id: valley.look
-      when: colony.frames_of_bees > limit.valley.frames
-      advise: check-entrance
-      by: 14 d
-      stakes: {loses: colony, gain_pts: 3, source: judgement, note: "Judged here."}
-      because: "There are many bees in this hive."
-      safety: "Stand to the side of the flight path."
-      source: common-practice
-      evidence: practice
-"""
-CASES = """cases:
-  - scenario: many bees
-    rule: valley.look
-    climate: cool_maritime
-    date: 2027-05-20
-    rulesets: [valley.yaml]
-    hives:
-      - {id: A, facts: {colony.frames_of_bees: 9}, expect: {fires: [valley.look]}}
-"""
-
 
 @pytest.fixture
 def folder(tmp_path):
     place = tmp_path / "my rules"
-    place.mkdir()
-    (place / "valley.yaml").write_text(OVERLAY)
-    (place / "valley.cases.yaml").write_text(CASES)
+    write(place, FIRST, MANY)
     return place
 
 

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 from kept_kit import full_device
+from valley_kit import FIRST, write
 
 from hiveweek import content
 from hiveweek.authoring import book, cases, check, coverage, impact, merged, proof_report, prove, sides, year
@@ -56,6 +57,7 @@ rules check
 rules cases {folder}
 rules coverage {folder}
 rules prove
+rules diff {old} {new} --yards 0
 rules impact --set limit.food.warn_days=22
 rules year boreal
 rules book
@@ -89,7 +91,8 @@ LOST = {"full": (_full, 74, "cannot-write "), "gone": (_gone, 0, ""), "stopped":
 def places(tmp_path_factory):
     """A record with hives to work on and files to read; what authors' commands work out is left out: their printing is lost."""
     folder = tmp_path_factory.mktemp("lost")
-    (folder / "cases").mkdir()
+    write(folder / "old", FIRST)
+    write(folder / "cases", {**FIRST, "weeks": 5})
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("HIVEWEEK_RECORD", str(folder / "record.sqlite"))
         patch.setattr(week, "answers", _once(week.answers))
@@ -103,7 +106,8 @@ def places(tmp_path_factory):
         patch.setattr(sides, "cautions", lambda before, moved: [])
         patch.setattr(coverage, "measure", lambda *asked: coverage.Coverage({"rule x fires": "x.yaml:1:1"}))
         patch.setattr(cases, "read", lambda *asked: [])
-        patch.setattr(cases.Runner, "ruleset", lambda self, *asked: None)
+        rules = SimpleNamespace(numbers=SimpleNamespace(rows={}))
+        patch.setattr(cases.Runner, "ruleset", lambda self, *asked: rules)
         patch.setattr(year, "walk", lambda profile, *asked, **more: year.Year(profile, dt.date(2027, 1, 1), []))
         patch.setattr(merged, "merged", lambda profile, *asked, **more: {"profile": profile})
         patch.setattr(merged, "as_lines", lambda found: [found["profile"]])
@@ -155,6 +159,8 @@ def _words(line, folder, way):
         "about": normals / "boreal.about.yaml",
         "yaml": folder / "all.yaml",
         "hive": folder / "hive.yaml",
+        "old": folder / "old" / "valley.yaml",
+        "new": folder / "cases" / "valley.yaml",
     }
     out = folder / f"out-{way}"
     return [word.format(n=way, out=out, folder=folder / "cases", **files) for word in line.split()]

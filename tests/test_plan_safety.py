@@ -1,7 +1,9 @@
 """Prohibitions: what is withheld, what comes first, what stands in, what the weather leaves open."""
 
+import datetime as dt
+
 import pytest
-from plan_kit import Book, Calendar, act, actions
+from plan_kit import TODAY, Book, Calendar, act, actions
 
 from hiveweek.rules.model import Target
 
@@ -97,6 +99,24 @@ def test_first_adds_the_act_that_comes_before_with_the_same_points():
     plan = book.plan({"H": {"colony.alive": True, "hive.supers": 1}})
     assert actions(plan) == ["remove-supers", "treat-mites"]
     assert [a.points for a in plan.hives[0].advice] == [35, 35]
+
+
+@pytest.mark.parametrize(
+    ("days", "food", "told"),
+    [(14, (12.0, 3, 40), True), (13, (12.0, 3, 40), False), (14, 12.0, False), (None, (12.0, 3, 40), False)],
+    ids=["two weeks ago", "a day less", "sure", "never judged"],
+)
+def test_a_feed_on_food_that_is_only_reckoned_asks_for_a_lift_before_it_and_before_what_comes_first(days, food, told):
+    book = Book()
+    book.rule("a.feed", "food.days_left < 21", "feed-thin-syrup", because="Food for {food.days_left}.")
+    book.never("supers", [act("feed-thin-syrup")], "hive.supers > 0", "first", first=("remove-supers",))
+    hive = {"colony.alive": True, "hive.supers": 1.0, "food.days_left": food}
+    plan = book.plan({"H": hive | ({"log.days_since_weighed": days} if days is not None else {})})
+    said = {one.action: str(one.because) for one in plan.hives[0].advice}
+    assert set(said) == {"feed-thin-syrup", "remove-supers"}
+    day = TODAY - dt.timedelta(days=14)
+    lift = f"The food was last looked at on {day.day} {day:%B} and is reckoned since"
+    assert [lift in because for because in said.values()] == [told, told]
 
 
 def test_first_moves_up_an_act_that_is_advised_anyway():

@@ -196,6 +196,18 @@ def test_observations_that_would_tell_a_fact(luck):
         ]
 
 
+def test_the_day_of_a_sample_is_known_only_where_all_of_it_was_noted():
+    both = ["mites.sample_bees", "mites.sample_mites"]
+    built = FactTable(words(), ["H", "I", "J"])
+    for row, days in enumerate((("2026-03-01", "2026-03-04"), ("2026-03-01", None), (None, None))):
+        for name, day in zip(both, days, strict=True):
+            if day:
+                built.set_one(row, name, 3.0, 3.0, 3.0, f"seen {day}")
+    observing = lookers(built, [True] * 3).observing
+    assert [observing.sampled_on(both, row) for row in range(3)] == [dt.date(2026, 3, 4), None, None]
+    assert observing.sampled_on(["colony.eggs", *both], 0) is None and observing.sampled_on([], 0) is None
+
+
 def test_which_looks_may_be_done():
     built = table({"H": {"season.phase": "main_flow", "season.swarming": True, "season.brood": "none"}})
     looks = lookers(built)

@@ -278,6 +278,12 @@ def test_the_card_begins_with_the_course(day, said, step):
     assert found[0]["next"]["step"] == step
 
 
+def test_what_to_mind_is_not_told_of_a_course_that_was_to_be_out_long_ago():
+    for day, told in ((84, True), (85, False)):  # 28 days after the last day for it, and one more
+        _, screen = card(DAY + dt.timedelta(days=day), {"Ash": STRIPS})
+        assert "If it came out, note the day." in screen and ("While it runs" in screen) == told, day
+
+
 def test_the_page_begins_with_it_too_and_folds_the_rest():
     plan, _ = card(DAY + dt.timedelta(days=24), {"Ash": STRIPS})
     text = page.html(plan, WORDS)

@@ -74,8 +74,8 @@ def test_published_advice_holds():
     not (PUBLISHED / "inspected").is_dir(),
     reason="the folder of inspected situations does not stand beside this checkout",
 )
-def test_inspected_situations_that_held_go_on_holding():
-    """Situations made up as an inspector would; the names of those that the first rulebook answered well begin with ok."""
-    good, every, failed = held(sorted((PUBLISHED / "inspected").glob("ok-*.yaml")))
+def test_inspected_situations_hold():
+    """Situations made up as an inspector would, also those that the first rulebook answered wrongly."""
+    good, every, failed = held(sorted((PUBLISHED / "inspected").glob("*.yaml")))
     assert every
     assert good / every >= 0.95, failed
